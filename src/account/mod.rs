@@ -1,0 +1,1 @@
+//! Where the energy went: days and the two accounts.

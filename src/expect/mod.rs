@@ -1,0 +1,1 @@
+//! What the design would have given, moment by moment.

@@ -1,0 +1,21 @@
+//! ampledger reconciles the logs of a small off-grid solar system with its design.
+//!
+//! Data flows one way: command line -> design and log -> timeline -> expectation -> account ->
+//! findings -> report. Each module knows only those before it in that line; DEVELOPERS.md has the map.
+
+pub mod account;
+pub mod calendar;
+pub mod cli;
+pub mod design;
+pub mod expect;
+pub mod findings;
+pub mod log;
+pub mod mapping;
+pub mod physics;
+pub mod quantity;
+pub mod reconcile;
+pub mod report;
+pub mod sample;
+pub mod stats;
+pub mod timeline;
+pub mod verdict;

@@ -1,0 +1,1 @@
+//! Pure functions of physics, with units; no files, no state.

@@ -1,0 +1,1 @@
+//! The whole path: read, expect, account, find, judge, report.

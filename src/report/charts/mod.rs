@@ -1,0 +1,1 @@
+//! One file a chart; `style` holds colours and sizes.

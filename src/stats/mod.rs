@@ -1,0 +1,1 @@
+//! Pure numerics: regression, resampling, intervals.

@@ -1,0 +1,1 @@
+//! Findings told as one story: what limits, and what to do first.

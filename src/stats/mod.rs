@@ -1,1 +1,6 @@
 //! Pure numerics: regression, resampling, intervals.
+
+pub mod lines;
+pub mod quantile;
+pub mod regression;
+pub mod student;

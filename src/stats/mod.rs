@@ -3,4 +3,5 @@
 pub mod lines;
 pub mod quantile;
 pub mod regression;
+pub mod resample;
 pub mod student;

@@ -1,5 +1,7 @@
 //! What an array makes of the light on its cells.
 
+use super::cell::BRIGHTEST_WM2;
+
 /// Thermal voltage of a junction at 25 C, V.
 const THERMAL_V: f64 = 0.0257;
 /// Ideality of a crystalline junction.
@@ -20,13 +22,14 @@ pub fn low_light_factor(irradiance_wm2: f64) -> f64 {
 /// Power of an array at its best voltage, W: label power (W), irradiance that reaches the cells
 /// (W/m2), cell temperature (C), power per degree (share, negative).
 pub fn mpp_power_w(power_w: f64, g_eff_wm2: f64, cell_c: f64, power_per_degree: f64) -> f64 {
-    let sun = g_eff_wm2.max(0.0) / 1000.0;
+    let sun = g_eff_wm2.clamp(0.0, BRIGHTEST_WM2) / 1000.0;
     power_w * sun * heat_factor(cell_c, power_per_degree) * low_light_factor(g_eff_wm2)
 }
 
-/// Power at a cell temperature (C) relative to 25 C; never below zero.
+/// Power at a cell temperature (C) relative to 25 C, held between -150 and 200 C; never below
+/// zero.
 pub fn heat_factor(cell_c: f64, power_per_degree: f64) -> f64 {
-    (1.0 + power_per_degree * (cell_c - 25.0)).max(0.0)
+    (1.0 + power_per_degree * (cell_c.clamp(-150.0, 200.0) - 25.0)).max(0.0)
 }
 
 /// A current-voltage curve through the four points of a data sheet, for arrays that the bank pulls
@@ -99,6 +102,7 @@ impl Curve {
         if g_wm2 <= 0.0 {
             return None;
         }
+        let g_wm2 = g_wm2.min(BRIGHTEST_WM2);
         let warm = cell_c.clamp(-100.0, 200.0) - 25.0;
         let dim = self.cells * IDEALITY * THERMAL_V * (g_wm2 / 1000.0).ln();
         let voc_v = self.voc_v * (1.0 + self.voc_per_degree * warm) + dim;

@@ -88,10 +88,12 @@ fn table(chemistry: Chemistry) -> (&'static [(f64, f64)], f64) {
     }
 }
 
-/// How far a true rest voltage may lie from the table's, V per cell.
-fn table_error_v(chemistry: Chemistry) -> f64 {
+/// How far a true rest voltage may lie from the table's at a state of charge, V per cell. Public
+/// tables of flooded lead agree to 0.06 V for six cells in the upper half, and part by a quarter of
+/// a volt towards empty.
+fn table_error_v(chemistry: Chemistry, soc: f64) -> f64 {
     match chemistry {
-        Chemistry::Flooded => 0.06 / 6.0,
+        Chemistry::Flooded => (0.06 + 0.20 * ((0.5 - soc) / 0.5).max(0.0)) / 6.0,
         Chemistry::Agm | Chemistry::Gel => 0.10 / 6.0,
         Chemistry::Lfp => 0.015,
         Chemistry::Nmc => 0.030,
@@ -128,9 +130,10 @@ fn soc_of(chemistry: Chemistry, cell_v: f64) -> f64 {
 /// error and the meter's (V per cell). A wide range says that the voltage tells nothing: it is
 /// the caller's to refuse it.
 pub fn soc_from_rest(chemistry: Chemistry, cell_v: f64, meter_error_v: f64) -> RestReading {
-    let error = table_error_v(chemistry) + meter_error_v.max(0.0);
+    let soc = soc_of(chemistry, cell_v);
+    let error = table_error_v(chemistry, soc) + meter_error_v.max(0.0);
     RestReading {
-        soc: soc_of(chemistry, cell_v),
+        soc,
         low: soc_of(chemistry, cell_v - error),
         high: soc_of(chemistry, cell_v + error),
     }

@@ -73,8 +73,8 @@ struct Geocentric {
 
 fn geocentric(unix_s: f64) -> Geocentric {
     let t = (unix_s - J2000_S) / DAY_S / 36_525.0;
-    let mean_longitude = (280.46646 + t * (36_000.76983 + 0.000_303_2 * t)).to_radians();
-    let anomaly = (357.52911 + t * (35_999.05029 - 0.000_153_7 * t)).to_radians();
+    let mean_longitude = (280.46646 + t * (36_000.769_83 + 0.000_303_2 * t)).to_radians();
+    let anomaly = (357.52911 + t * (35_999.050_29 - 0.000_153_7 * t)).to_radians();
     let eccentricity = (0.016_708_634 - t * (0.000_042_037 + 0.000_000_126_7 * t)).clamp(0.0, 0.1);
     let centre = anomaly.sin() * (1.914_602 - t * (0.004_817 + 0.000_014 * t))
         + (2.0 * anomaly).sin() * (0.019_993 - 0.000_101 * t)

@@ -88,10 +88,10 @@ pub fn line_with_intercept(x: &[f64], y: &[f64], groups: &[u32]) -> Option<LineF
     if pairs.len() < 4 {
         return None;
     }
-    let line = robust(&pairs, start(&pairs)?)?;
+    let line = robust(&pairs, start(&pairs)?, Spread::Anew)?;
     let errors = neighbour_errors(&pairs, &line)?;
     let mut slope_half = t95(errors.slope_degrees) * errors.slope_se;
-    let mut intercept_half = t95(errors.effective_n - 2.0) * errors.intercept_se;
+    let mut intercept_half = t95((errors.effective_n - 2.0).max(1.0)) * errors.intercept_se;
     if let Some((slope, intercept)) = group_halves(&pairs, line) {
         slope_half = slope_half.max(slope);
         intercept_half = intercept_half.max(intercept);
@@ -146,8 +146,17 @@ fn rescaled(pairs: &[Pair], slope: f64, intercept: f64) -> Line {
     line
 }
 
+/// Whether the spread is found anew with each step of the fit.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Spread {
+    /// It is.
+    Anew,
+    /// The first line's stands: leaving out one day moves it little, and sorting is slow.
+    Kept,
+}
+
 /// Huber's estimate by repeated weighting.
-fn robust(pairs: &[Pair], from: Line) -> Option<Line> {
+fn robust(pairs: &[Pair], from: Line, spread: Spread) -> Option<Line> {
     let mut line = from;
     for _ in 0..50 {
         let weight = |p: &Pair| {
@@ -160,7 +169,15 @@ fn robust(pairs: &[Pair], from: Line) -> Option<Line> {
         };
         let s = sums(pairs.iter().map(|p| (p.x, p.y, weight(p))))?;
         let slope = s.xy / s.xx;
-        let next = rescaled(pairs, slope, s.mean_y - slope * s.mean_x);
+        let intercept = s.mean_y - slope * s.mean_x;
+        let next = match spread {
+            Spread::Anew => rescaled(pairs, slope, intercept),
+            Spread::Kept => Line {
+                slope,
+                intercept,
+                scale: line.scale,
+            },
+        };
         let moved = (next.slope - line.slope).abs() * (s.xx / s.n).sqrt();
         line = next;
         if moved <= 1e-7 * line.scale {
@@ -239,7 +256,7 @@ fn group_halves(pairs: &[Pair], line: Line) -> Option<(f64, f64)> {
             .copied()
             .filter(|p| p.group != *group)
             .collect();
-        if let Some(without) = robust(&rest, line).filter(|_| rest.len() >= 4) {
+        if let Some(without) = robust(&rest, line, Spread::Kept).filter(|_| rest.len() >= 4) {
             slopes.push(without.slope);
             intercepts.push(without.intercept);
         }

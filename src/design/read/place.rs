@@ -77,7 +77,11 @@ fn legs(place: &Section<'_>, base: &Spot, notes: &mut Notes) -> Vec<(i64, Spot)>
         let spot = spot(&leg, before, notes);
         let from = instant(moment, offset, spot.timezone);
         if legs.last().is_some_and(|l| l.0 >= from) {
-            leg.problem("from", "another leg begins at the same time or later; legs need different beginnings", notes);
+            leg.problem(
+                "from",
+                "does not begin after the leg before it; give each leg its own beginning",
+                notes,
+            );
         }
         legs.push((from, spot));
     }

@@ -43,14 +43,9 @@ impl Controllers {
             .iter()
             .position(|c| c.name.as_deref() == Some(wanted.as_str()));
         if found.is_none() {
-            let names: Vec<String> = self
-                .list
-                .iter()
-                .filter_map(|c| c.name.as_ref().map(|n| format!("\"{n}\"")))
-                .collect();
-            let known = match names.is_empty() {
-                true => "give the controller a name = in [controller]".to_owned(),
-                false => format!("the design has {}", names.join(", ")),
+            let known = match self.list.iter().any(|c| c.name.is_some()) {
+                true => format!("the design has {}", self.names(", ")),
+                false => "give the controller a name = in [controller]".to_owned(),
             };
             section.problem(
                 "controller",
@@ -59,6 +54,13 @@ impl Controllers {
             );
         }
         found
+    }
+
+    /// The names in quotes.
+    fn names(&self, between: &str) -> String {
+        let named = self.list.iter().filter_map(|c| c.name.as_ref());
+        let quoted: Vec<String> = named.map(|n| format!("\"{n}\"")).collect();
+        quoted.join(between)
     }
 }
 
@@ -74,9 +76,17 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
         .cells_in_series
         .unwrap_or_else(|| defaults::cells_for(battery.chemistry, nominal_v));
     let usual = defaults::charge_settings(battery.chemistry, nominal_v, cells);
-    let why = format!("middle of the usual range for {} banks", battery.chemistry.name());
+    let why = format!(
+        "middle of the usual range for {} banks",
+        battery.chemistry.name()
+    );
     let method = match section
-        .word_or("method", "mppt", "usual today; the label on the controller says", notes)
+        .word_or(
+            "method",
+            "mppt",
+            "usual today; the label on the controller says",
+            notes,
+        )
         .as_str()
     {
         "pwm" => Method::Pwm,
@@ -111,12 +121,7 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
     found
 }
 
-fn float(
-    section: &Section<'_>,
-    usual: Option<f64>,
-    why: &str,
-    notes: &mut Notes,
-) -> Option<f64> {
+fn float(section: &Section<'_>, usual: Option<f64>, why: &str, notes: &mut Notes) -> Option<f64> {
     match usual {
         Some(volts) => Some(section.number_or("float", volts, why, notes)),
         None => section.number("float", notes),
@@ -127,7 +132,11 @@ fn check_controller(section: &Section<'_>, bank: &Bank, found: &Controller, note
     let given = |word: &str| section.raw(word).is_some();
     let both = given("float") && given("absorption");
     if both && found.float_v.is_some_and(|f| f > found.absorption_v) {
-        section.problem("float", "is above absorption; float is the lower of the two", notes);
+        section.problem(
+            "float",
+            "is above absorption; float is the lower of the two",
+            notes,
+        );
     }
     if given("equalise") && bank.battery.chemistry != super::super::system::Chemistry::Flooded {
         let text = format!(
@@ -152,7 +161,11 @@ pub(super) fn arrays(
     for section in &sections {
         let controller = controllers.named(section, notes);
         if controllers.list.len() > 1 && section.raw("controller").is_none() {
-            section.missing("controller", notes);
+            let text = format!(
+                "is missing; there are several controllers: add controller = {}",
+                controllers.names(" or ")
+            );
+            section.problem("controller", &text, notes);
         }
         let found = array(section, controller.unwrap_or(0), place, notes);
         if let Some(name) = &found.name
@@ -167,7 +180,12 @@ pub(super) fn arrays(
 
 fn array(section: &Section<'_>, controller: usize, place: &Place, notes: &mut Notes) -> Array {
     let mounting = match section
-        .word_or("mounting", "flush", "usual on vehicles and boats, and the hottest", notes)
+        .word_or(
+            "mounting",
+            "flush",
+            "usual on vehicles and boats, and the hottest",
+            notes,
+        )
         .as_str()
     {
         "rack" => Mounting::Rack,
@@ -201,8 +219,16 @@ fn count(section: &Section<'_>, word: &str, notes: &mut Notes) -> u32 {
 
 /// The bearing; only worth a word where the array, or a leg, is tilted.
 fn facing(section: &Section<'_>, tilt_deg: f64, place: &Place, notes: &mut Notes) -> f64 {
-    let toward_equator = if place.base.latitude_deg < 0.0 { 0.0 } else { 180.0 };
-    let tilted = tilt_deg > 0.0 || place.legs.iter().any(|l| l.1.tilt_deg.is_some_and(|t| t > 0.0));
+    let toward_equator = if place.base.latitude_deg < 0.0 {
+        0.0
+    } else {
+        180.0
+    };
+    let tilted = tilt_deg > 0.0
+        || place
+            .legs
+            .iter()
+            .any(|l| l.1.tilt_deg.is_some_and(|t| t > 0.0));
     match tilted {
         true => section.number_or("facing", toward_equator, "toward the equator", notes),
         false => section.number("facing", notes).unwrap_or(toward_equator),
@@ -229,10 +255,18 @@ fn read_panel(section: &Section<'_>, mounting: Mounting, notes: &mut Notes) -> P
         _ => {}
     }
     if voc_v.zip(vmp_v).is_some_and(|(voc, vmp)| voc <= vmp) {
-        section.problem("voc", "is not above vmp; the open-circuit voltage is the higher one", notes);
+        section.problem(
+            "voc",
+            "is not above vmp; the open-circuit voltage is the higher one",
+            notes,
+        );
     }
     if isc_a.zip(imp_a).is_some_and(|(isc, imp)| isc < imp) {
-        section.problem("isc", "is below imp; the short-circuit current is the higher one", notes);
+        section.problem(
+            "isc",
+            "is below imp; the short-circuit current is the higher one",
+            notes,
+        );
     }
     Panel {
         power_w,

@@ -28,12 +28,19 @@ fn cable(mut section: Section<'_>, controllers: &Controllers, notes: &mut Notes)
     };
     let controller = controllers.named(&section, notes);
     // Assumptions are told apart by run, and by controller where one is named.
-    section.name = Some(match controller.and_then(|i| controllers.list[i].name.as_ref()) {
-        Some(name) => format!("{}, {name}", run.name()),
-        None => run.name().to_owned(),
-    });
+    section.name = Some(
+        match controller.and_then(|i| controllers.list[i].name.as_ref()) {
+            Some(name) => format!("{}, {name}", run.name()),
+            None => run.name().to_owned(),
+        },
+    );
     let material = match section
-        .word_or("material", "copper", "usual; the jacket says \"CCA\" otherwise", notes)
+        .word_or(
+            "material",
+            "copper",
+            "usual; the jacket says \"CCA\" otherwise",
+            notes,
+        )
         .as_str()
     {
         "aluminium" => Material::Aluminium,

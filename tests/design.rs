@@ -186,6 +186,82 @@ fn what_is_given_is_not_listed_as_assumed() {
 }
 
 #[test]
+fn a_design_with_everything_said_assumes_nothing() {
+    let design = parse(include_str!("designs/good/one-of-each.toml")).unwrap();
+    let keys: Vec<&str> = design.assumed.iter().map(|a| a.key.as_str()).collect();
+    // Set on the controller, but nothing an AGM bank is to have.
+    assert_eq!(keys, ["controller.equalise"]);
+}
+
+#[test]
+fn only_what_must_be_given_may_not_be_left_out() {
+    let needed = [
+        "latitude",
+        "longitude",
+        "power",
+        "chemistry",
+        "capacity",
+        "run",
+        "on",
+        "set",
+        "files",
+    ];
+    let text = include_str!("designs/good/one-of-each.toml");
+    let lines: Vec<&str> = text.lines().collect();
+    let mut refused = std::collections::BTreeSet::new();
+    for (i, line) in lines.iter().enumerate() {
+        let Some((word, _)) = line.split_once(" = ") else {
+            continue;
+        };
+        let left: Vec<&str> = [&lines[..i], &lines[i + 1..]].concat();
+        if parse(&left.join("\n")).is_err() {
+            refused.insert(word);
+        }
+    }
+    assert_eq!(refused, std::collections::BTreeSet::from(needed));
+}
+
+#[test]
+fn gaps_in_entries_are_filled_or_left_out_and_said() {
+    let design = parse(include_str!("designs/good/gaps.toml")).unwrap();
+    let value = |key: &str| {
+        design
+            .assumed
+            .iter()
+            .find(|a| a.key == key)
+            .map(|a| &*a.value)
+    };
+    assert!(design.cables.is_empty());
+    assert_eq!(value("cable.size (battery-loads)"), Some("not known"));
+    close(design.place.legs[0].1.longitude_deg, 8.7);
+    assert_eq!(
+        value("place.leg.longitude (from 2026-05-14 00:00)"),
+        Some("8.7")
+    );
+    assert_eq!(value("load.hours (load 1)"), Some("24"));
+    assert_eq!(value("load.hours (load 2)"), Some("12"));
+    assert_eq!(value("charger.kind (charger 1)"), Some("shore"));
+    close(design.controllers[0].efficiency, 1.0);
+}
+
+#[test]
+fn the_only_controller_may_be_called_anything() {
+    let design = parse(&format!(
+        "{LEAST}controller.equalise = \"15.5 V\"\narray.controller = \"attic\"\n\
+         [[log]]\nfiles = \"a.csv\"\ncontroller = \"attic\"\n"
+    ))
+    .unwrap();
+    assert_eq!(design.arrays[0].controller, 0);
+    assert_eq!(design.logs[0].controller, None);
+    assert_eq!(design.controllers[0].equalise_v, None);
+    let said = design
+        .assumed
+        .iter()
+        .find(|a| a.key == "controller.equalise");
+    assert_eq!(said.unwrap().value, "not used");
+}
+
+#[test]
 fn the_nominal_voltage_may_come_from_the_log() {
     let text =
         format!("{LEAST}controller.compensation = \"-10 mV\"\ncontroller.float = \"27 V\"\n");

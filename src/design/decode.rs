@@ -283,3 +283,36 @@ fn by_month(
     <[f64; 12]>::try_from(months)
         .map_err(|_| format!("has {count} values; one is needed, or twelve from January on"))
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::design::keys::KEYS;
+
+    #[test]
+    fn each_key_takes_its_own_example() {
+        for key in KEYS {
+            if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
+                continue;
+            }
+            let value = DeValue::parse(key.example).unwrap();
+            let found = decode(key, value.get_ref());
+            assert!(found.is_ok(), "{}: {found:?}", key.path);
+        }
+    }
+
+    #[test]
+    fn no_key_takes_what_is_of_another_kind() {
+        for key in KEYS {
+            for text in ["[[1]]", "{ a = 1 }", "-inf", "07:32:00"] {
+                let value = DeValue::parse(text).unwrap();
+                assert!(
+                    decode(key, value.get_ref()).is_err(),
+                    "{} = {text}",
+                    key.path
+                );
+            }
+        }
+    }
+}

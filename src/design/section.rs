@@ -97,6 +97,11 @@ impl<'d> Section<'d> {
         self.table.and_then(|t| t.get(word))
     }
 
+    /// Its path in the key list.
+    pub(super) fn path(&self) -> &'static str {
+        self.path
+    }
+
     /// The full path of a key.
     pub(super) fn path_of(&self, word: &str) -> String {
         format!("{}.{word}", self.path)

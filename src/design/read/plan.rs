@@ -41,7 +41,7 @@ pub(super) fn events(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Event> {
         if section.raw("on").is_none() {
             section.missing("on", notes);
         }
-        let note = section.required_text("note", notes);
+        let note = section.text("note", notes).unwrap_or_default();
         if let Some((Moment::Day(on), _)) = section.moment("on", notes) {
             list.push(Event { on, note });
         }
@@ -51,9 +51,12 @@ pub(super) fn events(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Event> {
 
 pub(super) fn options(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Upgrade> {
     let mut list: Vec<Upgrade> = Vec::new();
-    for section in Section::all(root, "option") {
-        let name = section.required_text("name", notes);
-        if !name.is_empty() && list.iter().any(|o| o.name == name) {
+    for (i, section) in Section::all(root, "option").into_iter().enumerate() {
+        let name = match section.raw("name") {
+            Some(_) => section.text("name", notes).unwrap_or_default(),
+            None => format!("option {}", i + 1),
+        };
+        if list.iter().any(|o| o.name == name) {
             section.problem("name", &twice(&name), notes);
         }
         let mut set = Changes::new();

@@ -5,7 +5,7 @@ use toml::de::DeTable;
 use super::super::defaults;
 use super::super::problems::Notes;
 use super::super::section::Section;
-use super::super::system::{Array, Controller, Method, Mounting, Panel, Place};
+use super::super::system::{Array, Chemistry, Controller, Method, Mounting, Panel, Place};
 use super::bank::Bank;
 
 /// The controllers in the order of the file, found by name.
@@ -38,14 +38,18 @@ impl Controllers {
     /// The index of the controller a section names with its key `controller`, where it does.
     pub(super) fn named(&self, section: &Section<'_>, notes: &mut Notes) -> Option<usize> {
         let wanted = section.text("controller", notes)?;
+        // The only controller needs no name to be meant.
+        if matches!(self.list.as_slice(), [only] if only.name.is_none()) {
+            return Some(0);
+        }
         let found = self
             .list
             .iter()
             .position(|c| c.name.as_deref() == Some(wanted.as_str()));
         if found.is_none() {
-            let known = match self.list.iter().any(|c| c.name.is_some()) {
-                true => format!("the design has {}", self.names(", ")),
-                false => "give the controller a name = in [controller]".to_owned(),
+            let known = match self.names(", ") {
+                names if names.is_empty() => "give each a name = in its [[controller]]".to_owned(),
+                names => format!("the design has {names}"),
             };
             section.problem(
                 "controller",
@@ -99,9 +103,12 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
             "usual for conversion and tracking together",
             notes,
         ),
-        Method::Pwm => section
-            .number("efficiency", notes)
-            .unwrap_or(defaults::PWM_EFFICIENCY),
+        Method::Pwm => section.number_or(
+            "efficiency",
+            defaults::PWM_EFFICIENCY,
+            "a pwm controller connects and converts nothing",
+            notes,
+        ),
     };
     let compensation = section.number_or("compensation", usual.compensation_v_per_c, &why, notes);
     let found = Controller {
@@ -115,9 +122,9 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
         absorption_h: section.number("absorption_time", notes).map(|s| s / 3600.0),
         float_v: float(section, usual.float_v, &why, notes),
         compensation_v_per_c: compensation * nominal_v / 12.0,
-        equalise_v: section.number("equalise", notes),
+        equalise_v: equalise(section, battery.chemistry, notes),
     };
-    check_controller(section, bank, &found, notes);
+    check_controller(section, &found, notes);
     found
 }
 
@@ -128,7 +135,18 @@ fn float(section: &Section<'_>, usual: Option<f64>, why: &str, notes: &mut Notes
     }
 }
 
-fn check_controller(section: &Section<'_>, bank: &Bank, found: &Controller, notes: &mut Notes) {
+/// The equalising voltage; only flooded banks have one, whatever the controller is set to.
+fn equalise(section: &Section<'_>, chemistry: Chemistry, notes: &mut Notes) -> Option<f64> {
+    let volts = section.number("equalise", notes)?;
+    if chemistry == Chemistry::Flooded {
+        return Some(volts);
+    }
+    let why = format!("only flooded banks are equalised, not {}", chemistry.name());
+    notes.assume(section.label("equalise"), "not used".to_owned(), &why);
+    None
+}
+
+fn check_controller(section: &Section<'_>, found: &Controller, notes: &mut Notes) {
     let given = |word: &str| section.raw(word).is_some();
     let both = given("float") && given("absorption");
     if both && found.float_v.is_some_and(|f| f > found.absorption_v) {
@@ -137,13 +155,6 @@ fn check_controller(section: &Section<'_>, bank: &Bank, found: &Controller, note
             "is above absorption; float is the lower of the two",
             notes,
         );
-    }
-    if given("equalise") && bank.battery.chemistry != super::super::system::Chemistry::Flooded {
-        let text = format!(
-            "only flooded banks are equalised, not {}; remove the line",
-            bank.battery.chemistry.name()
-        );
-        section.problem("equalise", &text, notes);
     }
 }
 
@@ -161,10 +172,10 @@ pub(super) fn arrays(
     for section in &sections {
         let controller = controllers.named(section, notes);
         if controllers.list.len() > 1 && section.raw("controller").is_none() {
-            let text = format!(
-                "is missing; there are several controllers: add controller = {}",
-                controllers.names(" or ")
-            );
+            let text = match controllers.names(" or ") {
+                names if names.is_empty() => "is missing; name the controllers first".to_owned(),
+                names => format!("is missing; say which of them: controller = {names}"),
+            };
             section.problem("controller", &text, notes);
         }
         let found = array(section, controller.unwrap_or(0), place, notes);

@@ -24,7 +24,11 @@ pub fn budget(design: &Design) -> Budget {
     let mut found = Budget::default();
     let mut standby_w = 0.0;
     for load in &design.loads {
-        let share = if load.through_inverter { efficiency } else { 1.0 };
+        let share = if load.through_inverter {
+            efficiency
+        } else {
+            1.0
+        };
         let drawn_w = load.power_w * load.quantity / share;
         let wh = drawn_w * load.hours;
         match load.when {

@@ -6,27 +6,41 @@ use toml::de::DeValue;
 
 use super::decode::{decode, float, integer};
 use super::keys::{self, Kind};
-use super::read::{DesignError, read_text};
+use super::read::{DesignError, complete};
 use super::system::{Changes, Design};
 
 /// Checks one change and converts its value: the path must be a known key outside `log`, `option`
 /// and `event`, and the value must fit it.
 pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, String> {
     let Some(key) = keys::find(path) else {
-        return Err(match keys::nearest(path) {
-            Some(near) => format!("{path} is not a known key; did you mean {near}?"),
-            None => format!("{path} is not a known key of a design"),
-        });
+        return Err(unknown(path));
     };
     let top = path.split('.').next().unwrap_or_default();
     if ["log", "option", "event"].contains(&top) {
-        return Err(format!("{path} is not part of the system and cannot be tried"));
+        return Err(format!(
+            "{path} is not part of the system and cannot be tried"
+        ));
     }
     if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
-        return Err(format!("{path} is a section; name a key in it, such as {path}.{}", keys::members(path).first().unwrap_or(&"")));
+        return Err(format!(
+            "{path} is a section; name a key in it, such as {path}.{}",
+            keys::members(path).first().unwrap_or(&"")
+        ));
     }
     decode(key, value).map_err(|why| format!("{path}: {why}"))?;
     plain(value).ok_or_else(|| format!("{path}: is not a value to try"))
+}
+
+/// What to say of an unknown key: the nearest key that holds a value, else what its section has.
+fn unknown(path: &str) -> String {
+    let section = path.rsplit_once('.').map_or("", |(section, _)| section);
+    let near = keys::nearest(path).filter(|near| keys::members(near).is_empty());
+    let hint = match (near, keys::members(section).as_slice()) {
+        (Some(near), _) => format!("did you mean {near}?"),
+        (None, []) => "write it as in the design file, for instance battery.capacity".to_owned(),
+        (None, members) => format!("known there: {}", members.join(", ")),
+    };
+    format!("{path} is not a known key; {hint}")
 }
 
 /// Checks a change typed on the command line, `array.panels_in_series=3`; quotes around a quantity
@@ -37,7 +51,9 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
 /// that does not fit.
 pub fn parse_change(text: &str) -> Result<(String, toml::Value), String> {
     let (path, value) = text.split_once('=').ok_or_else(|| {
-        format!("\"{text}\" has no equals sign; write KEY=VALUE, for instance array.panels_in_series=3")
+        format!(
+            "\"{text}\" has no equals sign; write KEY=VALUE, for instance array.panels_in_series=3"
+        )
     })?;
     let (path, value) = (path.trim(), value.trim());
     let quoted = toml::Value::String(value.to_owned()).to_string();
@@ -55,7 +71,7 @@ pub fn parse_change(text: &str) -> Result<(String, toml::Value), String> {
 /// every entry that has the key, or to all where none has it.
 ///
 /// # Errors
-/// As [`super::read()`]: the changed design may be impossible where the original was not.
+/// As [`super::read()`], without line numbers: the changed design may be impossible where the original was not.
 pub fn read_changed(
     text: &str,
     file: &Path,
@@ -63,14 +79,14 @@ pub fn read_changed(
     changes: &Changes,
 ) -> Result<Design, DesignError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut table: toml::Table = text
-        .parse()
-        .map_err(|e: toml::de::Error| DesignError(format!("{}: {}", file.display(), e.message())))?;
+    let mut table: toml::Table = text.parse().map_err(|e: toml::de::Error| {
+        DesignError(format!("{}: {}", file.display(), e.message()))
+    })?;
     for (path, value) in changes {
         let words: Vec<&str> = path.split('.').collect();
         set(&mut table, &words, value);
     }
-    read_text(&table.to_string(), file, folder)
+    complete(&table.to_string(), file, folder, false)
 }
 
 fn set(table: &mut toml::Table, words: &[&str], value: &toml::Value) {

@@ -50,15 +50,17 @@ pub(super) fn decode(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> 
             let text = text_of(key, value)?;
             wire_size(&text).map(Decoded::Wire)
         }
-        Kind::Zone => zone_of(&text_of(key, value)?)
-            .map(|z| Decoded::Zone(StampZone::Named(z))),
+        Kind::Zone => zone_of(&text_of(key, value)?).map(|z| Decoded::Zone(StampZone::Named(z))),
         Kind::ZoneOrLocal => match text_of(key, value)?.as_str() {
             "local" => Ok(Decoded::Zone(StampZone::Local)),
             name => zone_of(name).map(|z| Decoded::Zone(StampZone::Named(z))),
         },
         Kind::Date => match moment_of(key, value)? {
             found @ Decoded::Moment(Moment::Day(_), None) => Ok(found),
-            _ => Err(format!("a date alone is needed, for instance {}", key.example)),
+            _ => Err(format!(
+                "a date alone is needed, for instance {}",
+                key.example
+            )),
         },
         Kind::Moment => moment_of(key, value),
         Kind::Header => header_of(key, value),
@@ -123,7 +125,7 @@ fn quantity_in(
 
 fn bare(number: &str, dimension: Dimension) -> String {
     format!(
-        "{number} has no unit; {} is needed: write {}",
+        "{number} has no unit; {} is needed: {}",
         dimension.noun(),
         quantity::with_unit(number, dimension)
     )
@@ -137,33 +139,36 @@ fn number_in(key: &Key, value: &DeValue<'_>, low: f64, high: f64) -> Result<f64,
     };
     match found {
         Some(n) if (low..=high).contains(&n) => Ok(n),
-        Some(n) => Err(outside(n, low, high)),
+        Some(n) => Err(outside(&trim(n), low, high)),
         None => Err("is not a number to reckon with".to_owned()),
     }
 }
 
 fn count_in(key: &Key, value: &DeValue<'_>, low: u32, high: u32) -> Result<f64, String> {
     let (low, high) = (f64::from(low), f64::from(high));
-    match value {
-        DeValue::Integer(n) => {
-            let n = integer(n).map_or(f64::INFINITY, |n| n as f64);
-            match (low..=high).contains(&n) {
-                true => Ok(n),
-                false => Err(outside(n, low, high)),
-            }
-        }
-        other => Err(needs(key, other, "a whole number")),
-    }
+    let DeValue::Integer(written) = value else {
+        return Err(needs(key, value, "a whole number"));
+    };
+    let found = integer(written).map(|n| n as f64);
+    found
+        .filter(|n| (low..=high).contains(n))
+        .ok_or_else(|| outside(&written.to_string(), low, high))
 }
 
-fn outside(n: f64, low: f64, high: f64) -> String {
-    let shown = if n.is_finite() { trim(n) } else { "such a number".to_owned() };
-    format!("{shown} is outside what is possible, {} to {}", trim(low), trim(high))
+fn outside(written: &str, low: f64, high: f64) -> String {
+    format!(
+        "{written} is outside what is possible, {} to {}",
+        trim(low),
+        trim(high)
+    )
 }
 
 fn needs(key: &Key, found: &DeValue<'_>, what: &str) -> String {
     let shown = match found {
         DeValue::String(text) => format!("\"{text}\""),
+        DeValue::Integer(n) => n.to_string(),
+        DeValue::Float(n) => n.to_string(),
+        DeValue::Boolean(truth) => truth.to_string(),
         other => kind_of(other).to_owned(),
     };
     format!("is {shown}; {what} is needed, for instance {}", key.example)
@@ -171,9 +176,10 @@ fn needs(key: &Key, found: &DeValue<'_>, what: &str) -> String {
 
 fn text_of(key: &Key, value: &DeValue<'_>) -> Result<String, String> {
     match value {
-        DeValue::String(text) if text.is_empty() => {
-            Err(format!("is empty; write text, for instance {}", key.example))
-        }
+        DeValue::String(text) if text.is_empty() => Err(format!(
+            "is empty; write text, for instance {}",
+            key.example
+        )),
         DeValue::String(text) => Ok(text.to_string()),
         other => Err(needs(key, other, "text in double quotes")),
     }
@@ -181,9 +187,10 @@ fn text_of(key: &Key, value: &DeValue<'_>) -> Result<String, String> {
 
 fn texts_of(key: &Key, value: &DeValue<'_>) -> Result<Vec<String>, String> {
     match value {
-        DeValue::Array(list) if list.is_empty() => {
-            Err(format!("is an empty list; write for instance {}", key.example))
-        }
+        DeValue::Array(list) if list.is_empty() => Err(format!(
+            "is an empty list; write for instance {}",
+            key.example
+        )),
         DeValue::Array(list) => list.iter().map(|v| text_of(key, v.get_ref())).collect(),
         one => text_of(key, one).map(|text| vec![text]),
     }
@@ -212,8 +219,11 @@ fn zone_of(name: &str) -> Result<Tz, String> {
             .map(|z| (strsim::jaro_winkler(z.name(), name), z.name()))
             .max_by(|a, b| a.0.total_cmp(&b.0))
             .filter(|found| found.0 > 0.8);
-        let hint = near.map_or(String::new(), |(_, z)| format!("; did you mean \"{z}\"?"));
-        format!("the time zone \"{name}\" is not known; IANA names are needed, for instance \"Europe/Copenhagen\"{hint}")
+        let hint = near.map_or(
+            "IANA names are needed, for instance \"Europe/Copenhagen\"".to_owned(),
+            |(_, z)| format!("did you mean \"{z}\"?"),
+        );
+        format!("the time zone \"{name}\" is not known; {hint}")
     })
 }
 
@@ -237,7 +247,10 @@ fn moment_of(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> {
         toml::value::Offset::Z => 0,
         toml::value::Offset::Custom { minutes } => minutes,
     });
-    Ok(Decoded::Moment(Moment::Wall(NaiveDateTime::new(day, clock)), offset))
+    Ok(Decoded::Moment(
+        Moment::Wall(NaiveDateTime::new(day, clock)),
+        offset,
+    ))
 }
 
 fn header_of(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> {
@@ -245,9 +258,12 @@ fn header_of(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> {
         DeValue::Boolean(false) => Ok(Decoded::Header(HeaderRef::None)),
         DeValue::Integer(n) => match integer(n).and_then(|n| usize::try_from(n).ok()) {
             Some(line @ 1..=100_000) => Ok(Decoded::Header(HeaderRef::Line(line))),
-            _ => Err("a line number from 1 to 100000 is needed, or false where there is no header".to_owned()),
+            _ => Err(
+                "a line number from 1 to 100000 is needed, or false where there is no header"
+                    .to_owned(),
+            ),
         },
-        other => Err(needs(key, other, "a line number, or false where there is no header,")),
+        other => Err(needs(key, other, "a line number, or false for none")),
     }
 }
 
@@ -266,4 +282,37 @@ fn by_month(
     let count = months.len();
     <[f64; 12]>::try_from(months)
         .map_err(|_| format!("has {count} values; one is needed, or twelve from January on"))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::design::keys::KEYS;
+
+    #[test]
+    fn each_key_takes_its_own_example() {
+        for key in KEYS {
+            if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
+                continue;
+            }
+            let value = DeValue::parse(key.example).unwrap();
+            let found = decode(key, value.get_ref());
+            assert!(found.is_ok(), "{}: {found:?}", key.path);
+        }
+    }
+
+    #[test]
+    fn no_key_takes_what_is_of_another_kind() {
+        for key in KEYS {
+            for text in ["[[1]]", "{ a = 1 }", "-inf", "07:32:00"] {
+                let value = DeValue::parse(text).unwrap();
+                assert!(
+                    decode(key, value.get_ref()).is_err(),
+                    "{} = {text}",
+                    key.path
+                );
+            }
+        }
+    }
 }

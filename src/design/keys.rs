@@ -88,16 +88,28 @@ pub const KEYS: &[Key] = &[
     key("place", Section, ""),
     key("place.latitude", Number(-90.0, 90.0), "57.05"),
     key("place.longitude", Number(-180.0, 180.0), "9.92"),
-    key("place.altitude", Quantity(Length, -500.0, 9000.0), "\"10 m\""),
+    key(
+        "place.altitude",
+        Quantity(Length, -500.0, 9000.0),
+        "\"10 m\"",
+    ),
     key("place.timezone", Zone, "\"Europe/Copenhagen\""),
     key("place.leg", Sections, ""),
     key("place.leg.from", Moment, "2026-05-14"),
     key("place.leg.latitude", Number(-90.0, 90.0), "58.41"),
     key("place.leg.longitude", Number(-180.0, 180.0), "15.62"),
-    key("place.leg.altitude", Quantity(Length, -500.0, 9000.0), "\"10 m\""),
+    key(
+        "place.leg.altitude",
+        Quantity(Length, -500.0, 9000.0),
+        "\"10 m\"",
+    ),
     key("place.leg.timezone", Zone, "\"Europe/Stockholm\""),
     key("place.leg.tilt", Quantity(Angle, 0.0, 90.0), "\"30 deg\""),
-    key("place.leg.facing", Quantity(Angle, 0.0, 360.0), "\"180 deg\""),
+    key(
+        "place.leg.facing",
+        Quantity(Angle, 0.0, 360.0),
+        "\"180 deg\"",
+    ),
     key("place.leg.note", Text, "\"by the lake\""),
     key("array", Sections, ""),
     key("array.name", Text, "\"roof\""),
@@ -106,17 +118,37 @@ pub const KEYS: &[Key] = &[
     key("array.strings_in_parallel", Count(1, 1000), "1"),
     key("array.tilt", Quantity(Angle, 0.0, 90.0), "\"30 deg\""),
     key("array.facing", Quantity(Angle, 0.0, 360.0), "\"180 deg\""),
-    key("array.mounting", Word(&["rack", "gap", "flush"]), "\"flush\""),
+    key(
+        "array.mounting",
+        Word(&["rack", "gap", "flush"]),
+        "\"flush\"",
+    ),
     key("array.allowance", Quantity(Share, 0.3, 1.1), "\"90 %\""),
     key("array.panel", Section, ""),
-    key("array.panel.power", Quantity(Power, 0.1, 2000.0), "\"215 W\""),
+    key(
+        "array.panel.power",
+        Quantity(Power, 0.1, 2000.0),
+        "\"215 W\"",
+    ),
     key("array.panel.vmp", VOLTS, "\"20.2 V\""),
     key("array.panel.imp", AMPS, "\"10.6 A\""),
     key("array.panel.voc", VOLTS, "\"24.3 V\""),
     key("array.panel.isc", AMPS, "\"11.3 A\""),
-    key("array.panel.power_per_degree", Quantity(PerDegree, -0.01, 0.0), "\"-0.35 %\""),
-    key("array.panel.voc_per_degree", Quantity(PerDegree, -0.01, 0.0), "\"-0.27 %\""),
-    key("array.panel.noct", Quantity(Temperature, 30.0, 90.0), "\"45 C\""),
+    key(
+        "array.panel.power_per_degree",
+        Quantity(PerDegree, -0.01, 0.0),
+        "\"-0.35 %\"",
+    ),
+    key(
+        "array.panel.voc_per_degree",
+        Quantity(PerDegree, -0.01, 0.0),
+        "\"-0.27 %\"",
+    ),
+    key(
+        "array.panel.noct",
+        Quantity(Temperature, 30.0, 90.0),
+        "\"45 C\"",
+    ),
     key("array.panel.max_series_fuse", AMPS, "\"20 A\""),
     key("controller", Sections, ""),
     key("controller.name", Text, "\"roof\""),
@@ -124,22 +156,54 @@ pub const KEYS: &[Key] = &[
     key("controller.max_input", VOLTS, "\"100 V\""),
     key("controller.max_input_current", AMPS, "\"20 A\""),
     key("controller.max_output", AMPS, "\"50 A\""),
-    key("controller.efficiency", Quantity(Share, 0.3, 1.0), "\"96 %\""),
+    key(
+        "controller.efficiency",
+        Quantity(Share, 0.3, 1.0),
+        "\"96 %\"",
+    ),
     key("controller.absorption", VOLTS, "\"14.2 V\""),
-    key("controller.absorption_time", Quantity(Duration, 0.0, 172_800.0), "\"1 h\""),
+    key(
+        "controller.absorption_time",
+        Quantity(Duration, 0.0, 172_800.0),
+        "\"1 h\"",
+    ),
     key("controller.float", VOLTS, "\"13.5 V\""),
-    key("controller.compensation", Quantity(Voltage, -0.1, 0.0), "\"-18 mV\""),
+    key(
+        "controller.compensation",
+        Quantity(Voltage, -0.1, 0.0),
+        "\"-18 mV\"",
+    ),
     key("controller.equalise", VOLTS, "\"15.5 V\""),
     key("battery", Section, ""),
-    key("battery.chemistry", Word(&["lfp", "agm", "gel", "flooded", "nmc"]), "\"lfp\""),
-    key("battery.capacity", Quantity(Charge, 0.1, 100_000.0), "\"200 Ah\""),
+    key(
+        "battery.chemistry",
+        Word(&["lfp", "agm", "gel", "flooded", "nmc"]),
+        "\"lfp\"",
+    ),
+    key(
+        "battery.capacity",
+        Quantity(Charge, 0.1, 100_000.0),
+        "\"200 Ah\"",
+    ),
     key("battery.cells_in_series", Count(1, 400), "4"),
     key("battery.reserve", Quantity(Share, 0.0, 0.95), "\"20 %\""),
-    key("battery.full_current", Quantity(Share, 0.001, 0.5), "\"4 %\""),
+    key(
+        "battery.full_current",
+        Quantity(Share, 0.001, 0.5),
+        "\"4 %\"",
+    ),
     key("battery.max_days_between_full", Number(1.0, 1000.0), "30"),
     key("battery.max_charge_current", AMPS, "\"100 A\""),
-    key("battery.charge_from", Quantity(Temperature, -60.0, 40.0), "\"0 C\""),
-    key("battery.charge_to", Quantity(Temperature, 10.0, 90.0), "\"45 C\""),
+    key(
+        "battery.charge_from",
+        Quantity(Temperature, -60.0, 40.0),
+        "\"0 C\"",
+    ),
+    key(
+        "battery.charge_to",
+        Quantity(Temperature, 10.0, 90.0),
+        "\"45 C\"",
+    ),
     key("battery.load_cut_off", VOLTS, "\"11.5 V\""),
     key("cable", Sections, ""),
     key(
@@ -156,7 +220,11 @@ pub const KEYS: &[Key] = &[
         "\"copper\"",
     ),
     key("cable.fuse", AMPS, "\"60 A\""),
-    key("cable.joints", Quantity(Resistance, 0.0, 1000.0), "\"5 mohm\""),
+    key(
+        "cable.joints",
+        Quantity(Resistance, 0.0, 1000.0),
+        "\"5 mohm\"",
+    ),
     key("cable.ampacity", AMPS, "\"80 A\""),
     key("cable.drop_limit", Quantity(Share, 0.0001, 0.5), "\"1 %\""),
     key("cable.return", Word(&["cable", "chassis"]), "\"cable\""),
@@ -185,8 +253,16 @@ pub const KEYS: &[Key] = &[
     key("plan", Section, ""),
     key("plan.sun_hours", NumberByMonth(0.0, 15.0), "4.6"),
     key("plan.harvest", Quantity(Energy, 0.0, 1e7), "\"1500 Wh\""),
-    key("plan.record_low", Quantity(Temperature, -90.0, 50.0), "\"-15 C\""),
-    key("plan.air_temperature", QuantityByMonth(Temperature, AIR.0, AIR.1), "\"18 C\""),
+    key(
+        "plan.record_low",
+        Quantity(Temperature, -90.0, 50.0),
+        "\"-15 C\"",
+    ),
+    key(
+        "plan.air_temperature",
+        QuantityByMonth(Temperature, AIR.0, AIR.1),
+        "\"18 C\"",
+    ),
     key("option", Sections, ""),
     key("option.name", Text, "\"third panel\""),
     key("option.cost", Number(0.0, 1e12), "190"),
@@ -196,8 +272,16 @@ pub const KEYS: &[Key] = &[
     key("log.files", Texts, "\"logs/bank-*.csv\""),
     key("log.controller", Text, "\"roof\""),
     key("log.timezone", ZoneOrLocal, "\"UTC\""),
-    key("log.charging", Word(&["positive", "negative"]), "\"positive\""),
-    key("log.clock_shift", Quantity(Duration, -1e8, 1e8), "\"-12 min\""),
+    key(
+        "log.charging",
+        Word(&["positive", "negative"]),
+        "\"positive\"",
+    ),
+    key(
+        "log.clock_shift",
+        Quantity(Duration, -1e8, 1e8),
+        "\"-12 min\"",
+    ),
     key("log.encoding", Text, "\"windows-1252\""),
     key("log.delimiter", Text, "\";\""),
     key("log.decimal", Word(&[".", ","]), "\",\""),
@@ -225,23 +309,24 @@ pub fn nearest(path: &str) -> Option<&'static str> {
     let moved = |k: &&Key| split(k.path).1 == word;
     let same_top = |k: &&Key| k.path.split('.').next() == Some(top);
     let siblings = KEYS.iter().filter(|k| split(k.path).0 == section);
-    let close = |found: &str, wanted: &str| {
+    let within = |found: &str, wanted: &str, limit: usize| {
         let distance = strsim::damerau_levenshtein(found, wanted);
-        (distance <= (wanted.chars().count() / 3).max(1)).then_some(distance)
+        (distance <= limit).then_some(distance)
     };
+    let limit = (word.chars().count() / 3).max(1);
     KEYS.iter()
         .filter(same_top)
         .find(moved)
         .or_else(|| {
             siblings
-                .filter_map(|k| close(split(k.path).1, word).map(|d| (d, k)))
+                .filter_map(|k| within(split(k.path).1, word, limit).map(|d| (d, k)))
                 .min_by_key(|found| found.0)
                 .map(|found| found.1)
         })
         .or_else(|| KEYS.iter().find(moved))
         .or_else(|| {
             KEYS.iter()
-                .filter_map(|k| close(k.path, &wanted).map(|d| (d, k)))
+                .filter_map(|k| within(k.path, &wanted, 2).map(|d| (d, k)))
                 .min_by_key(|found| found.0)
                 .map(|found| found.1)
         })
@@ -269,7 +354,11 @@ mod tests {
     #[test]
     fn paths_are_unique_and_their_sections_are_listed() {
         for (i, k) in KEYS.iter().enumerate() {
-            assert!(!KEYS[..i].iter().any(|other| other.path == k.path), "{}", k.path);
+            assert!(
+                !KEYS[..i].iter().any(|other| other.path == k.path),
+                "{}",
+                k.path
+            );
             let section = split(k.path).0;
             assert!(section.is_empty() || find(section).is_some(), "{}", k.path);
         }

@@ -14,7 +14,11 @@ impl Design {
             return design;
         }
         design.system.nominal_v = Some(nominal_v);
-        design.note("system.nominal", format!("{nominal_v} V"), "the log's own voltages");
+        design.note(
+            "system.nominal",
+            format!("{nominal_v} V"),
+            "the log's own voltages",
+        );
         let chemistry = design.battery.chemistry;
         let cells = defaults::cells_for(chemistry, nominal_v);
         design.battery.cells_in_series = Some(cells);
@@ -28,7 +32,11 @@ impl Design {
                 Some(name) => format!("controller.{word} ({name})"),
                 None => format!("controller.{word}"),
             };
-            if restate(&mut design.assumed, &label("absorption"), usual.absorption_v) {
+            if restate(
+                &mut design.assumed,
+                &label("absorption"),
+                usual.absorption_v,
+            ) {
                 controller.absorption_v = usual.absorption_v;
             }
             if let Some(float_v) = usual.float_v

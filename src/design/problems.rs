@@ -11,6 +11,8 @@ const SHOWN: usize = 20;
 /// Problems and assumptions of one reading.
 pub(super) struct Notes {
     file: String,
+    /// Whether problems carry line numbers.
+    lined: bool,
     /// Byte offset at which each line begins.
     starts: Vec<usize>,
     problems: Vec<(usize, String)>,
@@ -19,10 +21,11 @@ pub(super) struct Notes {
 }
 
 impl Notes {
-    pub(super) fn new(file: String, text: &str) -> Self {
+    pub(super) fn new(file: String, text: &str, lined: bool) -> Self {
         let breaks = text.match_indices('\n').map(|(at, _)| at + 1);
         Self {
             file,
+            lined,
             starts: std::iter::once(0).chain(breaks).collect(),
             problems: Vec::new(),
             assumed: Vec::new(),
@@ -43,7 +46,11 @@ impl Notes {
     /// Notes a problem at a place in the text.
     pub(super) fn problem(&mut self, span: Range<usize>, text: String) {
         let line = self.line(span.start);
-        self.problems.push((line, format!("{}:{line}: {text}", self.file)));
+        let text = match self.lined {
+            true => format!("{}:{line}: {text}", self.file),
+            false => format!("{}: {text}", self.file),
+        };
+        self.problems.push((line, text));
     }
 
     /// Notes a problem of the file as a whole.

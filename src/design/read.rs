@@ -32,15 +32,21 @@ const MAX_BYTES: u64 = 4 << 20;
 pub fn read(file: &Path) -> Result<Design, DesignError> {
     let shown = file.display();
     let cannot = |why: String| DesignError(format!("{shown}: {why}"));
-    let size = std::fs::metadata(file).map_err(|e| cannot(unreadable(&e)))?.len();
+    let size = std::fs::metadata(file)
+        .map_err(|e| cannot(unreadable(&e)))?
+        .len();
     if size > MAX_BYTES {
-        return Err(cannot("is larger than 4 MB; a design file is a page or two of text".to_owned()));
+        return Err(cannot(
+            "is larger than 4 MB; a design file is a page or two of text".to_owned(),
+        ));
     }
     let bytes = std::fs::read(file).map_err(|e| cannot(unreadable(&e)))?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
         let line = 1 + e.as_bytes()[..good].iter().filter(|b| **b == b'\n').count();
-        DesignError(format!("{shown}:{line}: is not UTF-8 text; save the file as UTF-8"))
+        DesignError(format!(
+            "{shown}:{line}: is not UTF-8 text; save the file as UTF-8"
+        ))
     })?;
     let folder = file.parent().unwrap_or_else(|| Path::new(""));
     read_text(&text, file, folder)
@@ -49,7 +55,8 @@ pub fn read(file: &Path) -> Result<Design, DesignError> {
 fn unreadable(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => {
-            "there is no such design file; \"ampledger new FILE\" writes one to start from".to_owned()
+            "there is no such design file; \"ampledger new FILE\" writes one to start from"
+                .to_owned()
         }
         _ => format!("cannot be read: {error}"),
     }
@@ -62,7 +69,18 @@ fn unreadable(error: &std::io::Error) -> String {
 /// As [`read`].
 pub fn read_text(text: &str, file: &Path, folder: &Path) -> Result<Design, DesignError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut notes = Notes::new(file.display().to_string(), text);
+    complete(text, file, folder, true)
+}
+
+/// Reads and completes; `lined` says whether the text is the file's own, so that its line numbers
+/// mean something.
+pub(super) fn complete(
+    text: &str,
+    file: &Path,
+    folder: &Path,
+    lined: bool,
+) -> Result<Design, DesignError> {
+    let mut notes = Notes::new(file.display().to_string(), text, lined);
     let document = match DeTable::parse(text) {
         Ok(document) => document,
         Err(error) => return Err(syntax(&error, text, notes)),

@@ -92,14 +92,14 @@ impl<'d> Section<'d> {
         self.table
     }
 
-    /// Where it stands.
-    pub(super) fn span(&self) -> Range<usize> {
-        self.span.clone()
-    }
-
     /// The raw value of a key.
     pub(super) fn raw(&self, word: &str) -> Option<&'d Spanned<DeValue<'d>>> {
         self.table.and_then(|t| t.get(word))
+    }
+
+    /// Its path in the key list.
+    pub(super) fn path(&self) -> &'static str {
+        self.path
     }
 
     /// The full path of a key.
@@ -125,7 +125,13 @@ impl<'d> Section<'d> {
     pub(super) fn missing(&self, word: &str, notes: &mut Notes) {
         let path = self.path_of(word);
         let example = keys::find(&path).map_or("", |k| k.example);
-        let text = format!("{path} is missing; add under [{}]: {word} = {example}", self.path);
+        let header = match self.path {
+            "cable" | "load" | "charger" | "event" | "option" | "log" | "place.leg" => {
+                format!("[[{}]]", self.path)
+            }
+            one => format!("[{one}]"),
+        };
+        let text = format!("{path} is missing; add under {header}: {word} = {example}");
         match self.span.is_empty() {
             true => notes.problem_of_file(text),
             false => notes.problem(self.span.clone(), text),
@@ -163,13 +169,7 @@ impl<'d> Section<'d> {
     }
 
     /// A number, or the default with its reason, noted as assumed.
-    pub(super) fn number_or(
-        &self,
-        word: &str,
-        default: f64,
-        why: &str,
-        notes: &mut Notes,
-    ) -> f64 {
+    pub(super) fn number_or(&self, word: &str, default: f64, why: &str, notes: &mut Notes) -> f64 {
         if self.raw(word).is_none() {
             notes.assume(self.label(word), self.show(word, default), why);
             return default;

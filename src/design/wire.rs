@@ -19,11 +19,12 @@ pub fn wire_size(text: &str) -> Result<WireSize, String> {
             format!("\"{given}\" is no wire gauge; 40 to 0 and 1/0 to 4/0 are, for instance \"6 AWG\" or \"2/0 AWG\"")
         });
     }
-    let area = quantity::parse(given, Dimension::Area)
-        .map_err(|e| format!("{e} or \"6 AWG\""))?;
+    let area = quantity::parse(given, Dimension::Area).map_err(|e| format!("{e} or \"6 AWG\""))?;
     match area {
         a if (0.05..=1000.0).contains(&a) => Ok(WireSize::Metric(a)),
-        _ => Err(format!("\"{given}\" is outside what is possible, 0.05 mm2 to 1000 mm2")),
+        _ => Err(format!(
+            "\"{given}\" is outside what is possible, 0.05 mm2 to 1000 mm2"
+        )),
     }
 }
 

@@ -92,6 +92,9 @@ impl Dimension {
 
     /// A value in the base unit as an owner would write it, at most three decimals.
     pub fn show(self, base: f64) -> String {
+        if self == Dimension::Voltage && base.abs() < 0.1 && base != 0.0 {
+            return format!("{} mV", trim(base * 1e3));
+        }
         let (unit, per_base) = self.shown_in();
         format!("{} {unit}", trim(base * per_base))
     }
@@ -116,13 +119,13 @@ pub enum QuantityError {
         needed: Dimension,
     },
     /// A number alone.
-    #[error("\"{given}\" has no unit; {} is needed: write {right}", .needed.noun())]
+    #[error("\"{given}\" has no unit; {} is needed: {right}", .needed.noun())]
     NoUnit {
         /// As written.
         given: String,
         /// What the key holds.
         needed: Dimension,
-        /// The right form, in quotes.
+        /// What to write.
         right: String,
     },
     /// A comma in the number.
@@ -163,14 +166,15 @@ pub enum QuantityError {
     },
 }
 
-/// The right form of a bare number, in quotes: `"215 W"`; percent keys show a form instead.
+/// What to write for a bare number: `write "215 W"`; percent keys get an example, for it is open
+/// whether a bare 0.9 was meant as a share.
 pub fn with_unit(number: &str, dimension: Dimension) -> String {
     match dimension {
         Dimension::Share | Dimension::PerDegree => {
-            format!("it in percent, for instance \"{}\"", dimension.example())
+            format!("write for instance \"{}\"", dimension.example())
         }
-        Dimension::Duration => format!("\"{number} min\" or \"{number} h\""),
-        _ => format!("\"{number} {}\"", dimension.shown_in().0),
+        Dimension::Duration => format!("write \"{number} min\" or \"{number} h\""),
+        _ => format!("write \"{number} {}\"", dimension.shown_in().0),
     }
 }
 
@@ -223,12 +227,7 @@ pub fn convert(value: f64, unit: &str, dimension: Dimension) -> Option<f64> {
     units::find(unit.trim(), dimension).map(|u| value * u.factor + u.offset)
 }
 
-fn in_base(
-    given: &str,
-    value: f64,
-    unit: &str,
-    needed: Dimension,
-) -> Result<f64, QuantityError> {
+fn in_base(given: &str, value: f64, unit: &str, needed: Dimension) -> Result<f64, QuantityError> {
     let given = given.to_owned();
     if unit.is_empty() {
         let right = with_unit(&given, needed);
@@ -282,7 +281,9 @@ fn split_number(text: &str) -> Option<(f64, &str)> {
     }
     if matches!(bytes.get(end), Some(b'e' | b'E')) {
         let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
-        let exponent = bytes.get(end + 1 + sign..).map_or(0, |_| digits(end + 1 + sign));
+        let exponent = bytes
+            .get(end + 1 + sign..)
+            .map_or(0, |_| digits(end + 1 + sign));
         if exponent > 0 {
             end += 1 + sign + exponent;
         }

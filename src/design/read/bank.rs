@@ -36,7 +36,12 @@ pub(super) fn read(root: &DeTable<'_>, notes: &mut Notes) -> Bank {
     } else {
         "usual limits for lithium cells; charging frozen cells ruins them"
     };
-    let share = section.number_or("full_current", defaults::full_current(chemistry), &usual, notes);
+    let share = section.number_or(
+        "full_current",
+        defaults::full_current(chemistry),
+        &usual,
+        notes,
+    );
     let reserve = section.number_or(
         "reserve",
         defaults::reserve(chemistry),
@@ -69,7 +74,11 @@ pub(super) fn read(root: &DeTable<'_>, notes: &mut Notes) -> Bank {
         load_cut_off_v: section.number("load_cut_off", notes),
     };
     if battery.charge_from_c >= battery.charge_to_c {
-        section.problem("charge_from", "is not below charge_to; the lower limit comes first", notes);
+        section.problem(
+            "charge_from",
+            "is not below charge_to; the lower limit comes first",
+            notes,
+        );
     }
     Bank { battery, nominal_v }
 }
@@ -88,7 +97,9 @@ fn nominal(
     match (given_v, given_cells) {
         (Some(volts), Some(cells)) => {
             let likely = defaults::cells_for(chemistry, volts);
-            if f64::from(cells) > 1.5 * f64::from(likely) || f64::from(likely) > 1.5 * f64::from(cells) {
+            if f64::from(cells) > 1.5 * f64::from(likely)
+                || f64::from(likely) > 1.5 * f64::from(cells)
+            {
                 let text = format!(
                     "{cells} {} cells do not make {volts} V; some {likely} would",
                     chemistry.name()
@@ -100,7 +111,11 @@ fn nominal(
         (Some(volts), None) => {
             let cells = defaults::cells_for(chemistry, volts);
             let why = format!("usual for {} banks of {volts} V", chemistry.name());
-            notes.assume("battery.cells_in_series".to_owned(), cells.to_string(), &why);
+            notes.assume(
+                "battery.cells_in_series".to_owned(),
+                cells.to_string(),
+                &why,
+            );
             (given_v, Some(cells))
         }
         (None, Some(cells)) => {

@@ -116,7 +116,10 @@ fn parts<'d>(
             }
             false => notes.problem(
                 word.span(),
-                format!("{path}.{name} is not a known key; known here: {}", known.join(", ")),
+                format!(
+                    "{path}.{name} is not a known key; known here: {}",
+                    known.join(", ")
+                ),
             ),
         }
     }
@@ -176,7 +179,11 @@ fn columns(section: &Section<'_>, notes: &mut Notes) -> BTreeMap<Role, ColumnMap
         None => return found,
         Some(DeValue::Table(table)) => table,
         Some(_) => {
-            section.problem("columns", "is a section: write [log.columns] and its keys below", notes);
+            section.problem(
+                "columns",
+                "is a section: write [log.columns] and its keys below",
+                notes,
+            );
             return found;
         }
     };
@@ -204,7 +211,10 @@ fn unknown_role(name: &str) -> String {
         Some((_, role)) => format!("log.columns.{name} is not a role; did you mean {role}?"),
         None => {
             let all: Vec<&str> = Role::ALL.iter().map(|r| r.name()).collect();
-            format!("log.columns.{name} is not a role; the roles are {}", all.join(", "))
+            format!(
+                "log.columns.{name} is not a role; the roles are {}",
+                all.join(", ")
+            )
         }
     }
 }

@@ -72,12 +72,17 @@ fn legs(place: &Section<'_>, base: &Spot, notes: &mut Notes) -> Vec<(i64, Spot)>
     }
     found.sort_by_key(|leg| wall(leg.0));
     let mut legs: Vec<(i64, Spot)> = Vec::new();
-    for (moment, offset, leg) in found {
+    for (moment, offset, mut leg) in found {
+        leg.name = Some(format!("from {}", wall(moment).format("%Y-%m-%d %H:%M")));
         let before = legs.last().map_or(base, |l| &l.1);
         let spot = spot(&leg, before, notes);
         let from = instant(moment, offset, spot.timezone);
         if legs.last().is_some_and(|l| l.0 >= from) {
-            leg.problem("from", "another leg begins at the same time or later; legs need different beginnings", notes);
+            leg.problem(
+                "from",
+                "does not begin after the leg before it; give each leg its own beginning",
+                notes,
+            );
         }
         legs.push((from, spot));
     }
@@ -86,14 +91,19 @@ fn legs(place: &Section<'_>, base: &Spot, notes: &mut Notes) -> Vec<(i64, Spot)>
 
 fn spot(leg: &Section<'_>, before: &Spot, notes: &mut Notes) -> Spot {
     Spot {
-        latitude_deg: leg.required("latitude", notes),
-        longitude_deg: leg.required("longitude", notes),
+        latitude_deg: inherited(leg, "latitude", before.latitude_deg, notes),
+        longitude_deg: inherited(leg, "longitude", before.longitude_deg, notes),
         altitude_m: leg.number("altitude", notes).unwrap_or(before.altitude_m),
         timezone: zone(leg, "timezone", notes).unwrap_or(before.timezone),
         tilt_deg: leg.number("tilt", notes),
         facing_deg: leg.number("facing", notes),
         note: leg.text("note", notes),
     }
+}
+
+/// A coordinate, or that of the place before, noted as assumed.
+fn inherited(leg: &Section<'_>, word: &str, before: f64, notes: &mut Notes) -> f64 {
+    leg.number_or(word, before, "as at the place before", notes)
 }
 
 fn wall(moment: Moment) -> NaiveDateTime {

@@ -17,7 +17,11 @@ pub(super) fn read(root: &DeTable<'_>, base: &Spot, notes: &mut Notes) -> Plan {
         true => section.months("air_temperature", notes).unwrap_or_default(),
         false => {
             let by_month = defaults::air_c(base.latitude_deg, base.altitude_m);
-            let shown = format!("{} C in January, {} C in July", trim(by_month[0]), trim(by_month[6]));
+            let shown = format!(
+                "{} C in January, {} C in July",
+                trim(by_month[0]),
+                trim(by_month[6])
+            );
             let why = "a rule of thumb from latitude and altitude, good to some 6 C";
             notes.assume("plan.air_temperature".to_owned(), shown, why);
             by_month
@@ -37,7 +41,7 @@ pub(super) fn events(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Event> {
         if section.raw("on").is_none() {
             section.missing("on", notes);
         }
-        let note = section.required_text("note", notes);
+        let note = section.text("note", notes).unwrap_or_default();
         if let Some((Moment::Day(on), _)) = section.moment("on", notes) {
             list.push(Event { on, note });
         }
@@ -47,16 +51,19 @@ pub(super) fn events(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Event> {
 
 pub(super) fn options(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Upgrade> {
     let mut list: Vec<Upgrade> = Vec::new();
-    for section in Section::all(root, "option") {
-        let name = section.required_text("name", notes);
-        if !name.is_empty() && list.iter().any(|o| o.name == name) {
+    for (i, section) in Section::all(root, "option").into_iter().enumerate() {
+        let name = match section.raw("name") {
+            Some(_) => section.text("name", notes).unwrap_or_default(),
+            None => format!("option {}", i + 1),
+        };
+        if list.iter().any(|o| o.name == name) {
             section.problem("name", &twice(&name), notes);
         }
         let mut set = Changes::new();
         match section.raw("set").map(Spanned::get_ref) {
             None => section.missing("set", notes),
             Some(DeValue::Table(table)) if !table.is_empty() => {
-                changes(table, "", &section, &mut set, notes);
+                changes(table, "", &mut set, notes);
             }
             Some(_) => section.problem(
                 "set",
@@ -74,13 +81,7 @@ pub(super) fn options(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Upgrade> {
 }
 
 /// Gathers changes by full path; sections may be written as dotted text or nested.
-fn changes(
-    table: &DeTable<'_>,
-    before: &str,
-    section: &Section<'_>,
-    set: &mut Changes,
-    notes: &mut Notes,
-) {
+fn changes(table: &DeTable<'_>, before: &str, set: &mut Changes, notes: &mut Notes) {
     for (word, value) in table.iter() {
         let path = match before {
             "" => word.get_ref().to_string(),
@@ -89,7 +90,7 @@ fn changes(
         let is_section = keys::find(&path)
             .is_some_and(|k| matches!(k.kind, keys::Kind::Section | keys::Kind::Sections));
         if let (true, DeValue::Table(inner)) = (is_section, value.get_ref()) {
-            changes(inner, &path, section, set, notes);
+            changes(inner, &path, set, notes);
             continue;
         }
         match super::super::changes::check(&path, value.get_ref()) {

@@ -5,7 +5,7 @@ use toml::de::DeTable;
 use super::super::defaults;
 use super::super::problems::Notes;
 use super::super::section::Section;
-use super::super::system::{Array, Controller, Method, Mounting, Panel, Place};
+use super::super::system::{Array, Chemistry, Controller, Method, Mounting, Panel, Place};
 use super::bank::Bank;
 
 /// The controllers in the order of the file, found by name.
@@ -38,19 +38,18 @@ impl Controllers {
     /// The index of the controller a section names with its key `controller`, where it does.
     pub(super) fn named(&self, section: &Section<'_>, notes: &mut Notes) -> Option<usize> {
         let wanted = section.text("controller", notes)?;
+        // The only controller needs no name to be meant.
+        if matches!(self.list.as_slice(), [only] if only.name.is_none()) {
+            return Some(0);
+        }
         let found = self
             .list
             .iter()
             .position(|c| c.name.as_deref() == Some(wanted.as_str()));
         if found.is_none() {
-            let names: Vec<String> = self
-                .list
-                .iter()
-                .filter_map(|c| c.name.as_ref().map(|n| format!("\"{n}\"")))
-                .collect();
-            let known = match names.is_empty() {
-                true => "give the controller a name = in [controller]".to_owned(),
-                false => format!("the design has {}", names.join(", ")),
+            let known = match self.names(", ") {
+                names if names.is_empty() => "give each a name = in its [[controller]]".to_owned(),
+                names => format!("the design has {names}"),
             };
             section.problem(
                 "controller",
@@ -59,6 +58,13 @@ impl Controllers {
             );
         }
         found
+    }
+
+    /// The names in quotes.
+    fn names(&self, between: &str) -> String {
+        let named = self.list.iter().filter_map(|c| c.name.as_ref());
+        let quoted: Vec<String> = named.map(|n| format!("\"{n}\"")).collect();
+        quoted.join(between)
     }
 }
 
@@ -74,9 +80,17 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
         .cells_in_series
         .unwrap_or_else(|| defaults::cells_for(battery.chemistry, nominal_v));
     let usual = defaults::charge_settings(battery.chemistry, nominal_v, cells);
-    let why = format!("middle of the usual range for {} banks", battery.chemistry.name());
+    let why = format!(
+        "middle of the usual range for {} banks",
+        battery.chemistry.name()
+    );
     let method = match section
-        .word_or("method", "mppt", "usual today; the label on the controller says", notes)
+        .word_or(
+            "method",
+            "mppt",
+            "usual today; the label on the controller says",
+            notes,
+        )
         .as_str()
     {
         "pwm" => Method::Pwm,
@@ -89,9 +103,12 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
             "usual for conversion and tracking together",
             notes,
         ),
-        Method::Pwm => section
-            .number("efficiency", notes)
-            .unwrap_or(defaults::PWM_EFFICIENCY),
+        Method::Pwm => section.number_or(
+            "efficiency",
+            defaults::PWM_EFFICIENCY,
+            "a pwm controller connects and converts nothing",
+            notes,
+        ),
     };
     let compensation = section.number_or("compensation", usual.compensation_v_per_c, &why, notes);
     let found = Controller {
@@ -105,36 +122,39 @@ fn controller(section: &Section<'_>, bank: &Bank, notes: &mut Notes) -> Controll
         absorption_h: section.number("absorption_time", notes).map(|s| s / 3600.0),
         float_v: float(section, usual.float_v, &why, notes),
         compensation_v_per_c: compensation * nominal_v / 12.0,
-        equalise_v: section.number("equalise", notes),
+        equalise_v: equalise(section, battery.chemistry, notes),
     };
-    check_controller(section, bank, &found, notes);
+    check_controller(section, &found, notes);
     found
 }
 
-fn float(
-    section: &Section<'_>,
-    usual: Option<f64>,
-    why: &str,
-    notes: &mut Notes,
-) -> Option<f64> {
+fn float(section: &Section<'_>, usual: Option<f64>, why: &str, notes: &mut Notes) -> Option<f64> {
     match usual {
         Some(volts) => Some(section.number_or("float", volts, why, notes)),
         None => section.number("float", notes),
     }
 }
 
-fn check_controller(section: &Section<'_>, bank: &Bank, found: &Controller, notes: &mut Notes) {
+/// The equalising voltage; only flooded banks have one, whatever the controller is set to.
+fn equalise(section: &Section<'_>, chemistry: Chemistry, notes: &mut Notes) -> Option<f64> {
+    let volts = section.number("equalise", notes)?;
+    if chemistry == Chemistry::Flooded {
+        return Some(volts);
+    }
+    let why = format!("only flooded banks are equalised, not {}", chemistry.name());
+    notes.assume(section.label("equalise"), "not used".to_owned(), &why);
+    None
+}
+
+fn check_controller(section: &Section<'_>, found: &Controller, notes: &mut Notes) {
     let given = |word: &str| section.raw(word).is_some();
     let both = given("float") && given("absorption");
     if both && found.float_v.is_some_and(|f| f > found.absorption_v) {
-        section.problem("float", "is above absorption; float is the lower of the two", notes);
-    }
-    if given("equalise") && bank.battery.chemistry != super::super::system::Chemistry::Flooded {
-        let text = format!(
-            "only flooded banks are equalised, not {}; remove the line",
-            bank.battery.chemistry.name()
+        section.problem(
+            "float",
+            "is above absorption; float is the lower of the two",
+            notes,
         );
-        section.problem("equalise", &text, notes);
     }
 }
 
@@ -152,7 +172,11 @@ pub(super) fn arrays(
     for section in &sections {
         let controller = controllers.named(section, notes);
         if controllers.list.len() > 1 && section.raw("controller").is_none() {
-            section.missing("controller", notes);
+            let text = match controllers.names(" or ") {
+                names if names.is_empty() => "is missing; name the controllers first".to_owned(),
+                names => format!("is missing; say which of them: controller = {names}"),
+            };
+            section.problem("controller", &text, notes);
         }
         let found = array(section, controller.unwrap_or(0), place, notes);
         if let Some(name) = &found.name
@@ -167,7 +191,12 @@ pub(super) fn arrays(
 
 fn array(section: &Section<'_>, controller: usize, place: &Place, notes: &mut Notes) -> Array {
     let mounting = match section
-        .word_or("mounting", "flush", "usual on vehicles and boats, and the hottest", notes)
+        .word_or(
+            "mounting",
+            "flush",
+            "usual on vehicles and boats, and the hottest",
+            notes,
+        )
         .as_str()
     {
         "rack" => Mounting::Rack,
@@ -201,8 +230,16 @@ fn count(section: &Section<'_>, word: &str, notes: &mut Notes) -> u32 {
 
 /// The bearing; only worth a word where the array, or a leg, is tilted.
 fn facing(section: &Section<'_>, tilt_deg: f64, place: &Place, notes: &mut Notes) -> f64 {
-    let toward_equator = if place.base.latitude_deg < 0.0 { 0.0 } else { 180.0 };
-    let tilted = tilt_deg > 0.0 || place.legs.iter().any(|l| l.1.tilt_deg.is_some_and(|t| t > 0.0));
+    let toward_equator = if place.base.latitude_deg < 0.0 {
+        0.0
+    } else {
+        180.0
+    };
+    let tilted = tilt_deg > 0.0
+        || place
+            .legs
+            .iter()
+            .any(|l| l.1.tilt_deg.is_some_and(|t| t > 0.0));
     match tilted {
         true => section.number_or("facing", toward_equator, "toward the equator", notes),
         false => section.number("facing", notes).unwrap_or(toward_equator),
@@ -229,10 +266,18 @@ fn read_panel(section: &Section<'_>, mounting: Mounting, notes: &mut Notes) -> P
         _ => {}
     }
     if voc_v.zip(vmp_v).is_some_and(|(voc, vmp)| voc <= vmp) {
-        section.problem("voc", "is not above vmp; the open-circuit voltage is the higher one", notes);
+        section.problem(
+            "voc",
+            "is not above vmp; the open-circuit voltage is the higher one",
+            notes,
+        );
     }
     if isc_a.zip(imp_a).is_some_and(|(isc, imp)| isc < imp) {
-        section.problem("isc", "is below imp; the short-circuit current is the higher one", notes);
+        section.problem(
+            "isc",
+            "is below imp; the short-circuit current is the higher one",
+            notes,
+        );
     }
     Panel {
         power_w,

@@ -10,17 +10,26 @@ use super::power::twice;
 
 pub(super) fn loads(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Load> {
     let mut list: Vec<Load> = Vec::new();
-    for section in Section::all(root, "load") {
-        let found = load(&section, notes);
-        if !found.name.is_empty() && list.iter().any(|l| l.name == found.name) {
-            section.problem("name", &twice(&found.name), notes);
+    for (i, mut section) in Section::all(root, "load").into_iter().enumerate() {
+        let name = name(&mut section, i, notes);
+        if list.iter().any(|l| l.name == name) {
+            section.problem("name", &twice(&name), notes);
         }
-        list.push(found);
+        list.push(load(&section, name, notes));
     }
     list
 }
 
-fn load(section: &Section<'_>, notes: &mut Notes) -> Load {
+/// The section's name, or its kind and number, which assumptions about it then carry too.
+fn name(section: &mut Section<'_>, index: usize, notes: &mut Notes) -> String {
+    let default = format!("{} {}", section.path(), index + 1);
+    if section.raw("name").is_none() {
+        section.name = Some(default.clone());
+    }
+    section.word_or("name", &default, "counted in the order of the file", notes)
+}
+
+fn load(section: &Section<'_>, name: String, notes: &mut Notes) -> Load {
     let when = match section
         .word_or("when", "always", "spread over day and night", notes)
         .as_str()
@@ -29,12 +38,23 @@ fn load(section: &Section<'_>, notes: &mut Notes) -> Load {
         "night" => When::Night,
         _ => When::Always,
     };
+    let (hours, why) = match when {
+        When::Always => (
+            24.0,
+            "taken as always on; its running hours a day are not known",
+        ),
+        _ => (
+            12.0,
+            "taken as on for its half of the day; its running hours are not known",
+        ),
+    };
     let through = section.word_or("through", "dc", "straight from the bank", notes);
+    let unknown = "not known; the load counts for nothing in the budget";
     Load {
-        name: section.required_text("name", notes),
-        power_w: section.required("power", notes),
+        name,
+        power_w: section.number_or("power", 0.0, unknown, notes),
         quantity: section.number_or("quantity", 1.0, "a single one where nothing is said", notes),
-        hours: section.required("hours", notes),
+        hours: section.number_or("hours", hours, why, notes),
         when,
         through_inverter: through == "inverter",
     }
@@ -72,18 +92,19 @@ pub(super) fn inverter(root: &DeTable<'_>, loads: &[Load], notes: &mut Notes) ->
 
 pub(super) fn chargers(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Charger> {
     let mut list: Vec<Charger> = Vec::new();
-    for section in Section::all(root, "charger") {
-        let kind = section.required_text("kind", notes);
-        let name = match section.raw("name").is_some() {
-            true => section.text("name", notes).unwrap_or_default(),
-            false => kind.clone(),
-        };
-        if !name.is_empty() && list.iter().any(|c| c.name == name) {
+    for (i, mut section) in Section::all(root, "charger").into_iter().enumerate() {
+        let name = name(&mut section, i, notes);
+        if list.iter().any(|c| c.name == name) {
             section.problem("name", &twice(&name), notes);
         }
         list.push(Charger {
             name,
-            kind,
+            kind: section.word_or(
+                "kind",
+                "shore",
+                "the commonest; it changes words only",
+                notes,
+            ),
             current_a: section.number("current", notes),
         });
     }

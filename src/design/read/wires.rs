@@ -5,20 +5,17 @@ use toml::de::DeTable;
 use super::super::defaults;
 use super::super::problems::Notes;
 use super::super::section::Section;
-use super::super::system::{Cable, Material, Run, WireSize};
+use super::super::system::{Cable, Material, Run};
 use super::power::Controllers;
 
 pub(super) fn read(root: &DeTable<'_>, controllers: &Controllers, notes: &mut Notes) -> Vec<Cable> {
-    let mut list: Vec<Cable> = Vec::new();
-    for section in Section::all(root, "cable") {
-        let Some(found) = cable(section, controllers, notes) else {
-            continue;
-        };
-        list.push(found);
-    }
-    list
+    Section::all(root, "cable")
+        .into_iter()
+        .filter_map(|section| cable(section, controllers, notes))
+        .collect()
 }
 
+/// One run; `None` where it lacks what it takes to reckon with it, which is noted.
 fn cable(mut section: Section<'_>, controllers: &Controllers, notes: &mut Notes) -> Option<Cable> {
     let word = section.required_text("run", notes);
     let run = match word.as_str() {
@@ -28,26 +25,40 @@ fn cable(mut section: Section<'_>, controllers: &Controllers, notes: &mut Notes)
     };
     let controller = controllers.named(&section, notes);
     // Assumptions are told apart by run, and by controller where one is named.
-    section.name = Some(match controller.and_then(|i| controllers.list[i].name.as_ref()) {
-        Some(name) => format!("{}, {name}", run.name()),
-        None => run.name().to_owned(),
-    });
+    section.name = Some(
+        match controller.and_then(|i| controllers.list[i].name.as_ref()) {
+            Some(name) => format!("{}, {name}", run.name()),
+            None => run.name().to_owned(),
+        },
+    );
+    let length_m = section.number("length", notes);
+    let size = section.wire("size", notes);
+    for (word, value) in [("length", length_m.is_some()), ("size", size.is_some())] {
+        if !value && section.raw(word).is_none() {
+            let why = "the run is left out: nothing can be said of it without";
+            notes.assume(section.label(word), "not known".to_owned(), why);
+        }
+    }
+    let (length_m, size) = length_m.zip(size)?;
     let material = match section
-        .word_or("material", "copper", "usual; the jacket says \"CCA\" otherwise", notes)
+        .word_or(
+            "material",
+            "copper",
+            "usual; the jacket says \"CCA\" otherwise",
+            notes,
+        )
         .as_str()
     {
         "aluminium" => Material::Aluminium,
         "copper-clad aluminium" => Material::CopperCladAluminium,
         _ => defaults::MATERIAL,
     };
-    let length_m = section.required("length", notes);
-    let size = size(&section, notes);
     let fuse_a = section.number("fuse", notes);
     Some(Cable {
         run,
         controller,
         length_m,
-        size: size?,
+        size,
         material,
         fuse_a,
         joints_mohm: joints(&section, notes),
@@ -56,13 +67,6 @@ fn cable(mut section: Section<'_>, controllers: &Controllers, notes: &mut Notes)
         drop_limit: drop_limit(&section, run, notes),
         chassis_return: section.word_or("return", "cable", "two conductors", notes) == "chassis",
     })
-}
-
-fn size(section: &Section<'_>, notes: &mut Notes) -> Option<WireSize> {
-    if section.raw("size").is_none() {
-        section.missing("size", notes);
-    }
-    section.wire("size", notes)
 }
 
 fn joints(section: &Section<'_>, notes: &mut Notes) -> f64 {

@@ -104,18 +104,15 @@ impl Charge {
         let date = calendar.date(at - 1);
         if let Ok(day) = expected.grid.dates.binary_search(&date) {
             self.full_days[day] = true;
-            match self.fulls.last_mut() {
-                // The same stay at the top: keep its first moment, which every later one extends.
-                Some(last) if at - *last < SAME_FULL_S || self.same_day(calendar, at) => {}
-                _ => self.fulls.push(at),
+            // One stay at the top is one full charge: its first moment stands for it.
+            let same_stay = self
+                .fulls
+                .last()
+                .is_some_and(|last| at - last < SAME_FULL_S || calendar.date(*last - 1) == date);
+            if !same_stay {
+                self.fulls.push(at);
             }
         }
-    }
-
-    fn same_day(&self, calendar: &Calendar, at: i64) -> bool {
-        self.fulls
-            .last()
-            .is_some_and(|last| calendar.date(*last - 1) == calendar.date(at - 1))
     }
 
     /// Counts charge forwards from each full and backwards from the first, with an error that grows with

@@ -94,15 +94,16 @@ const PWM_DROP_V: f64 = 0.3;
 
 /// The current-voltage curve of a whole string, where the data sheet gives its four points.
 fn pwm_curve(array: &Array) -> Option<panel::Curve> {
-    let n = f64::from(array.panels_in_series);
     let p = &array.panel;
-    panel::Curve::from_datasheet(
-        p.vmp_v? * n,
+    let one = panel::Curve::new(
+        p.vmp_v?,
         p.imp_a?,
-        p.voc_v? * n,
+        p.voc_v?,
         p.isc_a?,
         p.voc_per_degree,
-    )
+        panel::DEFAULT_ISC_PER_DEGREE,
+    )?;
+    Some(one.in_series(array.panels_in_series))
 }
 
 /// What the array's own cable takes at `dc_w`, W.

@@ -1,1 +1,3 @@
 //! Pure functions of physics, with units; no files, no state.
+
+pub mod sun;

@@ -1,6 +1,30 @@
 //! Simulated trips with their truth: a plant, a sky and meters of their own.
+//!
+//! Nothing here is shared with what judges logs, except where the sun stands: a report that agrees
+//! with a trip's truth agrees with another model, not with itself.
 
+mod account;
+mod bank;
+mod cases;
+mod charger;
+mod design_text;
+mod dice;
+mod loads;
+mod logs;
+mod meters;
+mod panels;
+mod run;
+mod scenario;
+mod sky;
+mod totals;
+mod truth;
+
+use std::io::Write;
 use std::path::{Path, PathBuf};
+
+pub use cases::Case;
+pub use logs::LogFile;
+pub use truth::{Truth, TruthDay, TruthFault, TruthSignal};
 
 /// What to simulate.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,7 +46,137 @@ pub struct SampleOptions {
 #[error("{0}")]
 pub struct SampleError(pub String);
 
-/// Writes `design.toml`, the log files and `truth.json` into `folder`; returns the files written.
-pub fn write(_folder: &Path, _options: &SampleOptions) -> Result<Vec<PathBuf>, SampleError> {
-    Err(SampleError(String::new()))
+/// A simulated trip in memory.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trip {
+    /// Text of `design.toml`.
+    pub design: String,
+    /// Log files.
+    pub logs: Vec<LogFile>,
+    /// What was true.
+    pub truth: Truth,
 }
+
+/// Longest trip, days: ten years.
+const MOST_DAYS: u32 = 3_660;
+
+/// Every case, the default first.
+pub fn cases() -> &'static [Case] {
+    &cases::CASES
+}
+
+/// Simulates a case (`None`: `options.case`, or else the default) in memory. The same input gives
+/// the same bytes.
+///
+/// # Errors
+/// An unknown case name, no days, more than ten years, or a step that does not divide a day.
+pub fn simulate(case: Option<&str>, options: &SampleOptions) -> Result<Trip, SampleError> {
+    let scenario = scenario(case, options)?;
+    let outcome = run::run(&scenario);
+    let signals = logs::signals(&scenario, &outcome);
+    Ok(Trip {
+        design: design_text::design(&scenario),
+        logs: logs::files(&scenario, &outcome),
+        truth: account::truth(&scenario, &outcome, signals),
+    })
+}
+
+/// The scenario with the options in place.
+fn scenario(
+    case: Option<&str>,
+    options: &SampleOptions,
+) -> Result<scenario::Scenario, SampleError> {
+    let name = case
+        .or(options.case.as_deref())
+        .unwrap_or(cases::CASES[0].name);
+    let mut scenario = cases::scenario(name, options.seed).ok_or_else(|| {
+        let known: Vec<&str> = cases::CASES.iter().map(|c| c.name).collect();
+        SampleError(format!(
+            "no case is called \"{name}\"; choose one of: {}",
+            known.join(", ")
+        ))
+    })?;
+    if let Some(days) = options.days {
+        if !(1..=MOST_DAYS).contains(&days) {
+            return Err(SampleError(format!(
+                "--days must be from 1 to {MOST_DAYS}, not {days}"
+            )));
+        }
+        scenario.days = days;
+    }
+    if let Some(step) = options.step_s {
+        if step == 0 || 86_400 % step != 0 || step > 3_600 {
+            return Err(SampleError(format!(
+                "--step must be a part of a day that divides it evenly, up to 1 h (for instance 60 s, 5 min, 15 min), not {step} s"
+            )));
+        }
+        scenario.logging.bank_step_s = step;
+        scenario.logging.controller_step_s = scenario.logging.controller_step_s.max(step);
+    }
+    Ok(scenario)
+}
+
+/// Writes `design.toml`, the log files and `truth.json` into `folder`; returns the files written.
+/// Each file is whole: written under another name first, then put in place.
+///
+/// # Errors
+/// What [`simulate`] refuses; a folder with something in it without `force`; a file that cannot be
+/// written.
+pub fn write(folder: &Path, options: &SampleOptions) -> Result<Vec<PathBuf>, SampleError> {
+    let trip = simulate(None, options)?;
+    refuse_occupied(folder, options.force)?;
+    std::fs::create_dir_all(folder).map_err(|e| {
+        SampleError(format!(
+            "{}: cannot make this folder ({e}); choose another",
+            folder.display()
+        ))
+    })?;
+    let truth = serde_json::to_string_pretty(&trip.truth)
+        .map_err(|e| SampleError(format!("the truth cannot be written as JSON: {e}")))?;
+    let mut files: Vec<(&str, String)> = trip
+        .logs
+        .iter()
+        .map(|log| (log.name.as_str(), log.text.clone()))
+        .collect();
+    files.push(("truth.json", truth + "\n"));
+    files.push(("design.toml", trip.design));
+    files
+        .into_iter()
+        .map(|(name, text)| put(folder, name, &text))
+        .collect()
+}
+
+fn refuse_occupied(folder: &Path, force: bool) -> Result<(), SampleError> {
+    if folder.exists() && !folder.is_dir() {
+        return Err(SampleError(format!(
+            "{}: this is a file; name a folder",
+            folder.display()
+        )));
+    }
+    let occupied = std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some());
+    if occupied && !force {
+        return Err(SampleError(format!(
+            "{}: this folder has something in it; name an empty or new one, or add --force",
+            folder.display()
+        )));
+    }
+    Ok(())
+}
+
+/// Writes one file beside its place and renames it into it.
+fn put(folder: &Path, name: &str, text: &str) -> Result<PathBuf, SampleError> {
+    let path = folder.join(name);
+    let fail = |e: &dyn std::fmt::Display| {
+        SampleError(format!(
+            "{}: cannot be written ({e}); check space and permissions",
+            path.display()
+        ))
+    };
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| fail(&e))?;
+    file.write_all(text.as_bytes()).map_err(|e| fail(&e))?;
+    file.persist(&path).map_err(|e| fail(&e))?;
+    Ok(path)
+}
+
+#[cfg(test)]
+mod tests;

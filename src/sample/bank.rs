@@ -1,0 +1,168 @@
+//! The bank: open-circuit voltage by charge, ohmic drop, one slow overvoltage, charge losses.
+
+use super::scenario::BankSpec;
+use crate::design::Chemistry;
+
+/// Cell voltage at rest by state of charge. Beyond 1 the last slope goes on.
+fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
+    match chemistry {
+        Chemistry::Lfp => &[
+            (0.0, 2.60),
+            (0.03, 3.00),
+            (0.09, 3.18),
+            (0.20, 3.245),
+            (0.35, 3.285),
+            (0.60, 3.302),
+            (0.72, 3.328),
+            (0.95, 3.345),
+            (0.98, 3.368),
+            (0.99, 3.405),
+            (1.0, 3.64),
+        ],
+        Chemistry::Nmc => &[
+            (0.0, 3.0),
+            (0.1, 3.43),
+            (0.5, 3.68),
+            (0.8, 3.91),
+            (1.0, 4.18),
+        ],
+        Chemistry::Agm => &[
+            (0.0, 1.95),
+            (0.25, 2.01),
+            (0.5, 2.06),
+            (0.75, 2.105),
+            (1.0, 2.145),
+        ],
+        Chemistry::Gel => &[
+            (0.0, 1.95),
+            (0.25, 2.01),
+            (0.5, 2.06),
+            (0.75, 2.10),
+            (1.0, 2.14),
+        ],
+        Chemistry::Flooded => &[
+            (0.0, 1.93),
+            (0.25, 1.99),
+            (0.5, 2.04),
+            (0.75, 2.085),
+            (1.0, 2.12),
+        ],
+    }
+}
+
+/// A point of a curve of straight pieces, the ends prolonged.
+fn along(points: &[(f64, f64)], x: f64) -> f64 {
+    let i = points
+        .partition_point(|p| p.0 <= x)
+        .clamp(1, points.len() - 1);
+    let ((x0, y0), (x1, y1)) = (points[i - 1], points[i]);
+    y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+}
+
+/// State of the bank.
+#[derive(Debug, Clone)]
+pub(super) struct Bank {
+    spec: BankSpec,
+    /// True state of charge, share.
+    pub(super) soc: f64,
+    /// Slow overvoltage, V.
+    slow_v: f64,
+}
+
+/// What one step did to the bank's energy, J.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BankStep {
+    /// Change of stored energy.
+    pub(super) stored_j: f64,
+    /// Turned to heat or gas.
+    pub(super) lost_j: f64,
+}
+
+impl Bank {
+    /// At the start of a trip.
+    pub(super) fn new(spec: &BankSpec) -> Self {
+        Self {
+            soc: spec.start_soc,
+            slow_v: 0.0,
+            spec: spec.clone(),
+        }
+    }
+
+    /// Terminal voltage at rest, V.
+    pub(super) fn rest_v(&self) -> f64 {
+        f64::from(self.spec.cells) * along(curve(self.spec.chemistry), self.soc)
+    }
+
+    /// Resistance behind the slow overvoltage, ohm, and how fast it settles, s. Lead that charges
+    /// takes less and less as it fills: that is the taper.
+    fn slow(&self, charging: bool) -> (f64, f64) {
+        if !self.spec.chemistry.is_lead() {
+            return (0.9 * self.spec.r0_ohm, 180.0);
+        }
+        if !charging {
+            return (1.2 * self.spec.r0_ohm, 400.0);
+        }
+        let span_v = 0.28 * f64::from(self.spec.cells);
+        let left = (1.0 - self.soc).max(0.003);
+        (0.55 * span_v / (left * self.spec.true_ah), 300.0)
+    }
+
+    /// Voltage and resistance of the straight line the bank shows over the next `dt_s`:
+    /// terminal voltage = first + second x current. The slow part is taken at the step's end,
+    /// which stays calm however stiff it is.
+    pub(super) fn line(&self, dt_s: f64, charging: bool) -> (f64, f64) {
+        let (ohm, settle_s) = self.slow(charging);
+        let k = 1.0 - (-dt_s / settle_s).exp();
+        (
+            self.rest_v() + self.slow_v * (1.0 - k),
+            self.spec.r0_ohm + k * ohm,
+        )
+    }
+
+    /// Share of a charging current that is stored.
+    fn stored_share(&self) -> f64 {
+        match self.spec.chemistry {
+            Chemistry::Lfp | Chemistry::Nmc => 0.995,
+            Chemistry::Agm | Chemistry::Gel => 0.98 * ((1.0 - self.soc) / 0.04).clamp(0.0, 1.0),
+            Chemistry::Flooded => 0.95 * ((1.0 - self.soc) / 0.06).clamp(0.0, 1.0),
+        }
+    }
+
+    /// Carries `amps` (into the bank positive) for `dt_s` at terminal voltage `volts`.
+    pub(super) fn advance(&mut self, amps: f64, volts: f64, dt_s: f64) -> BankStep {
+        let rest = self.rest_v();
+        let (ohm, settle_s) = self.slow(amps > 0.0);
+        let k = 1.0 - (-dt_s / settle_s).exp();
+        self.slow_v += k * (amps * ohm - self.slow_v);
+        let share = if amps > 0.0 { self.stored_share() } else { 1.0 };
+        let charge_as = amps * share * dt_s;
+        self.soc = (self.soc + charge_as / 3600.0 / self.spec.true_ah).max(0.0);
+        let stored_j = rest * charge_as;
+        BankStep {
+            stored_j,
+            lost_j: volts * amps * dt_s - stored_j,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rest_voltage_rises_with_charge_for_every_chemistry() {
+        for chemistry in [
+            Chemistry::Lfp,
+            Chemistry::Nmc,
+            Chemistry::Agm,
+            Chemistry::Gel,
+            Chemistry::Flooded,
+        ] {
+            let points = curve(chemistry);
+            for step in 1..=110 {
+                let (a, b) = (f64::from(step - 1) / 100.0, f64::from(step) / 100.0);
+                assert!(along(points, b) > along(points, a), "{chemistry:?} at {b}");
+            }
+        }
+    }
+}

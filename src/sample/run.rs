@@ -1,0 +1,548 @@
+//! Runs a trip: steps the sky, the plant and its meters through every local day.
+
+use super::bank::Bank;
+use super::charger::{Charger, Stage};
+use super::dice::Dice;
+use super::loads::DayLoads;
+use super::meters::{Counter, Meters};
+use super::panels::{self, Chain, Conversion, Plane, PlaneLight, SWITCH_V};
+use super::scenario::Scenario;
+use super::sky::{self, Clouds, Regime};
+use super::totals::{Balance, DayTotals, Reach};
+use crate::calendar::Calendar;
+use crate::physics::sun::{self, SunPosition};
+
+/// The haze of an ordinary day: what a "clear sky" means where no day is named.
+const USUAL_HAZE: f64 = 0.70;
+
+/// A row as the meters showed it, at a true instant.
+#[derive(Debug, Clone)]
+pub(super) struct Row<T> {
+    /// True instant, Unix seconds.
+    pub(super) at: i64,
+    pub(super) shown: T,
+}
+
+/// What the bank monitor shows.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BankRow {
+    pub(super) volts: f64,
+    pub(super) amps: f64,
+    pub(super) soc_pct: f64,
+    pub(super) battery_c: f64,
+}
+
+/// What the controller shows.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ControllerRow {
+    pub(super) array_v: f64,
+    pub(super) array_a: f64,
+    pub(super) array_w: f64,
+    pub(super) charge_v: f64,
+    pub(super) charge_a: f64,
+    pub(super) stage: Stage,
+}
+
+/// Everything a run leaves behind.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Outcome {
+    pub(super) days: Vec<DayTotals>,
+    pub(super) bank_rows: Vec<Row<BankRow>>,
+    pub(super) controller_rows: Vec<Row<ControllerRow>>,
+    /// Instants at which the meter called full what was not, and the largest jump, points.
+    pub(super) false_full: Vec<i64>,
+    pub(super) worst_jump_pct: f64,
+    pub(super) balance: Balance,
+}
+
+/// Air, wind and cells, which change slowly.
+#[derive(Debug, Clone)]
+struct Weather {
+    wind: f64,
+    cell_c: f64,
+    battery_c: f64,
+    /// This day's air beside the trip's mean, C.
+    day_c: f64,
+}
+
+/// Electrical state of a step.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Flow {
+    pub(super) array_v: f64,
+    pub(super) array_a: f64,
+    /// Power at the controller's input, W.
+    pub(super) input_w: f64,
+    pub(super) charge_v: f64,
+    pub(super) charge_a: f64,
+    pub(super) bank_v: f64,
+    pub(super) bank_a: f64,
+    pub(super) load_a: f64,
+    pub(super) other_a: f64,
+    pub(super) run_ohm: f64,
+    /// Whether voltage, not sun or a limit, set the current.
+    pub(super) held: bool,
+}
+
+/// A run in progress.
+struct Runner<'a> {
+    scenario: &'a Scenario,
+    calendar: Calendar,
+    dt_s: f64,
+    bank: Bank,
+    charger: Charger,
+    counter: Counter,
+    meters: Meters,
+    weather: Weather,
+    /// Voltages of the step before: loads and switched arrays answer to these.
+    last_bank_v: f64,
+    last_charge_v: f64,
+    loads_on: bool,
+    full_held_s: f64,
+    sky_dice: Dice,
+    air_dice: Dice,
+    use_dice: Dice,
+    meter_dice: Dice,
+    outcome: Outcome,
+}
+
+/// The step of the simulation: 10 s, or the largest part of both log steps below that.
+fn step_s(scenario: &Scenario) -> u32 {
+    let (a, b) = (
+        scenario.logging.bank_step_s.max(1),
+        scenario.logging.controller_step_s.max(1),
+    );
+    (1..=10)
+        .rev()
+        .find(|d| a % d == 0 && b % d == 0)
+        .unwrap_or(1)
+}
+
+/// Runs a scenario from its first local midnight to its last.
+pub(super) fn run(scenario: &Scenario) -> Outcome {
+    let bank = Bank::new(&scenario.bank);
+    let rest_v = bank.rest_v();
+    let mut runner = Runner {
+        calendar: scenario.calendar(),
+        dt_s: f64::from(step_s(scenario)),
+        charger: Charger::new(&scenario.controller, &scenario.faults, scenario.nominal_v),
+        counter: Counter::new(scenario),
+        meters: Meters::new(scenario),
+        weather: Weather {
+            wind: 2.0,
+            cell_c: scenario.air_c.0,
+            battery_c: scenario.air_c.0,
+            day_c: 0.0,
+        },
+        last_bank_v: rest_v,
+        last_charge_v: rest_v,
+        loads_on: true,
+        full_held_s: 0.0,
+        sky_dice: Dice::new(scenario.seed, 1),
+        air_dice: Dice::new(scenario.seed, 2),
+        use_dice: Dice::new(scenario.seed, 3),
+        meter_dice: Dice::new(scenario.seed, 4),
+        outcome: Outcome::default(),
+        bank,
+        scenario,
+    };
+    for day in 0..scenario.days {
+        runner.day(day);
+    }
+    runner.outcome.balance.end_soc = runner.bank.soc;
+    runner.outcome
+}
+
+/// What holds for a whole day.
+struct DayFrame {
+    day: u32,
+    start: i64,
+    day_of_year: f64,
+    haze: f64,
+    true_plane: Plane,
+    design_plane: Plane,
+    joint_ohm: f64,
+    /// Share of the strings at work.
+    whole: f64,
+    loads: DayLoads,
+}
+
+impl Runner<'_> {
+    fn day(&mut self, day: u32) {
+        use chrono::Datelike;
+        let scenario = self.scenario;
+        let date = scenario.date(day);
+        let (start, end) = self.calendar.bounds(date);
+        let letter = scenario
+            .weather
+            .chars()
+            .cycle()
+            .nth(day as usize)
+            .unwrap_or('b');
+        let regime = Regime::from_letter(letter);
+        let mut clouds = Clouds::new(regime, &mut self.sky_dice);
+        let stop = scenario.stop(day);
+        let array = &scenario.array;
+        self.weather.day_c = 1.5 * self.air_dice.normal();
+        let frame = DayFrame {
+            day,
+            start,
+            day_of_year: f64::from(date.ordinal()),
+            haze: (USUAL_HAZE + 0.012 * self.sky_dice.normal()).clamp(0.66, 0.75),
+            true_plane: Plane::new(array.tilt_deg, array.facing_deg, stop.lean),
+            design_plane: Plane::new(array.tilt_deg, array.facing_deg, (0.0, 0.0)),
+            joint_ohm: match scenario.faults.joint {
+                Some((mohm, from)) if day >= from => mohm / 1000.0,
+                _ => 0.0,
+            },
+            whole: match scenario.faults.strings_out {
+                Some((share, from, to)) if (from..to).contains(&day) => 1.0 - share,
+                _ => 1.0,
+            },
+            loads: DayLoads::draw(scenario, day, &mut self.use_dice),
+        };
+        let mut totals = DayTotals::new(date, (end - start) as f64);
+        let dt = self.dt_s as i64;
+        let mut t = start;
+        while t < end {
+            self.step(&frame, &mut clouds, t, &mut totals);
+            t += dt;
+        }
+        self.outcome.days.push(totals);
+    }
+
+    /// One step: sun and sky, what each stage of the chain could give, what flows, what is shown.
+    fn step(&mut self, frame: &DayFrame, clouds: &mut Clouds, t: i64, totals: &mut DayTotals) {
+        let scenario = self.scenario;
+        let stop = scenario.stop(frame.day);
+        let hour = (t - frame.start) as f64 / 3600.0;
+        let sun = sun::position(t as f64 + self.dt_s / 2.0, stop.latitude, stop.longitude);
+        let air_c = self.air(hour);
+        let lit = sun.apparent_elevation_deg > 0.0;
+        let mut reach = Reach::default();
+        let mut light = PlaneLight::default();
+        let mut shade = 1.0;
+        if lit {
+            let clear = |haze| {
+                sky::clear(
+                    sun.apparent_elevation_deg,
+                    haze,
+                    stop.altitude_m,
+                    frame.day_of_year,
+                )
+            };
+            let sin_el = sun.apparent_elevation_deg.to_radians().sin();
+            let real = clouds.step(clear(frame.haze), sin_el, self.dt_s, &mut self.sky_dice);
+            light = frame.true_plane.light(real, &sun);
+            self.warm_cells(air_c, light.total());
+            shade = panels::shade_share(scenario.faults.shade.as_ref(), &sun, &light);
+            let usual = frame.design_plane.light(clear(USUAL_HAZE), &sun).total();
+            reach = self.reach(frame, light.total(), usual, shade);
+        } else {
+            self.warm_cells(air_c, 0.0);
+        }
+        self.charger.wake(reach.converted_w, self.dt_s);
+        if self.charger.stage == Stage::Off {
+            // Too little to wake it: what its own use and threshold cost counts as conversion.
+            reach.converted_w = 0.0;
+        }
+        let flow = self.flow(frame, hour, air_c, light.total(), shade, reach.converted_w);
+        let (clip_a, bus) = (self.output_limit_a(), flow.charge_v);
+        reach.limited_w = reach.converted_w.min(clip_a * bus);
+        if scenario.controller.pwm && flow.charge_a > 0.0 && !flow.held {
+            reach.limited_w = flow.charge_v * flow.charge_a;
+        }
+        let gap = scenario
+            .logging
+            .gaps
+            .iter()
+            .any(|g| g.0 == frame.day && (g.1..g.2).contains(&hour));
+        self.book(&sun, &flow, &reach, gap, totals);
+        self.charger
+            .advance(flow.charge_v, flow.held, self.weather.battery_c, self.dt_s);
+        self.show(t, &flow, gap);
+    }
+
+    /// Air temperature at an hour: lowest near sunrise, highest in the afternoon.
+    fn air(&mut self, hour: f64) -> f64 {
+        let (mean, swing) = self.scenario.air_c;
+        let wave = ((hour - 15.0) * std::f64::consts::TAU / 24.0).cos();
+        let air_c = mean + self.weather.day_c + swing * wave;
+        let keep = (-self.dt_s / 1_200.0).exp();
+        let gust = (1.0 - keep * keep).sqrt() * self.air_dice.normal();
+        self.weather.wind = (2.5 + keep * (self.weather.wind - 2.5) + 0.8 * gust).clamp(0.3, 8.0);
+        // The bank stands inside: slow, and a little warmer.
+        self.weather.battery_c +=
+            (air_c + 3.0 - self.weather.battery_c) * (1.0 - (-self.dt_s / 28_800.0).exp());
+        air_c
+    }
+
+    fn warm_cells(&mut self, air_c: f64, light: f64) {
+        let aim = panels::settled_c(self.scenario.array.noct_c, air_c, light, self.weather.wind);
+        self.weather.cell_c += (aim - self.weather.cell_c) * (1.0 - (-self.dt_s / 420.0).exp());
+    }
+
+    fn output_limit_a(&self) -> f64 {
+        let rated = self.scenario.controller.max_output_a;
+        self.scenario.faults.limit_a.map_or(rated, |a| a.min(rated))
+    }
+
+    /// What the chain could give into a bank that takes everything, with one truth after another
+    /// put in place of the design, in the account's order.
+    fn reach(&self, frame: &DayFrame, light: f64, usual: f64, shade: f64) -> Reach {
+        let s = self.scenario;
+        let array = &s.array;
+        let design_ohm = s.run_ohm("array-controller");
+        let chain = Chain {
+            array,
+            pwm: s.controller.pwm,
+            ohm: design_ohm,
+            conversion: Conversion::Design(s.controller.efficiency),
+        };
+        let real = Chain {
+            conversion: self.conversion(),
+            ..chain
+        };
+        let bus = self.last_charge_v;
+        let nominal_bus = 1.1 * s.nominal_v;
+        let plan_c = |g: f64| s.plan_air_c + g * (array.noct_c - 20.0) / 800.0;
+        let cell = self.weather.cell_c;
+        let scale = array.true_scale * s.faults.dirt.unwrap_or(1.0);
+        // The allowance's range, 80 to 102 %: what lies inside is the array's own nature, not a loss.
+        let fair = scale.clamp(0.80, 1.02);
+        let whole = scale * frame.whole;
+        Reach {
+            sun_w: array.label_w() * usual / 1000.0,
+            clear_w: chain.output(usual, plan_c(usual), array.allowance, nominal_bus),
+            weather_w: chain.output(light, plan_c(light), fair, bus),
+            offered_w: chain.output(light, cell, fair, bus),
+            array_w: chain.output(light, cell, whole, bus),
+            shaded_w: chain.output(light, cell, whole * shade, bus),
+            converted_w: real.output(light, cell, whole * shade, bus),
+            limited_w: 0.0,
+        }
+    }
+
+    fn conversion(&self) -> Conversion {
+        Conversion::real(&self.scenario.controller, self.scenario.nominal_v)
+    }
+
+    /// Solves the plant for one step: array, controller, run, bank and loads.
+    fn flow(
+        &mut self,
+        frame: &DayFrame,
+        hour: f64,
+        air_c: f64,
+        light: f64,
+        shade: f64,
+        ready_w: f64,
+    ) -> Flow {
+        let s = self.scenario;
+        let run_ohm = s.run_ohm("controller-battery") + frame.joint_ohm;
+        let cut = s.bank.cut_off_v;
+        self.loads_on = if self.loads_on {
+            self.last_bank_v > cut
+        } else {
+            self.last_bank_v > cut + 0.06 * s.nominal_v
+        };
+        let wanted_w = if self.loads_on {
+            frame.loads.watts(hour, air_c)
+        } else {
+            0.0
+        };
+        let load_a = wanted_w / self.last_bank_v;
+        let (v0, r0) = self.bank.line(self.dt_s, true);
+        let engine = s
+            .engine
+            .iter()
+            .find(|e| e.day == frame.day && (e.start_h..e.start_h + e.hours).contains(&hour));
+        let engine_v = s.controller.absorption_v;
+        let other_a = engine.map_or(0.0, |e| {
+            e.current_a.min(((engine_v - v0) / r0 + load_a).max(0.0))
+        });
+
+        let awake = self.charger.stage != Stage::Off && ready_w > 0.0;
+        let ceiling = self.charger.ceiling_v(self.weather.battery_c);
+        let side_a = other_a - load_a;
+        let solve =
+            |v: f64, r: f64| self.output_current(v + r * side_a, r + run_ohm, ready_w, ceiling);
+        let (mut amps, mut held) = if awake { solve(v0, r0) } else { (0.0, false) };
+        let (mut v, mut r) = (v0, r0);
+        if amps + side_a < 0.0 {
+            (v, r) = self.bank.line(self.dt_s, false);
+            (amps, held) = if awake { solve(v, r) } else { (0.0, false) };
+        }
+        let bank_a = amps + side_a;
+        let bank_v = v + r * bank_a;
+        let charge_v = bank_v + run_ohm * amps;
+        let (array_v, array_a, input_w) =
+            self.array_side(light, shade, frame, amps, charge_v, held);
+        self.last_bank_v = bank_v;
+        self.last_charge_v = charge_v;
+        Flow {
+            array_v,
+            array_a,
+            input_w,
+            charge_v,
+            charge_a: amps,
+            bank_v,
+            bank_a,
+            load_a,
+            other_a,
+            run_ohm,
+            held,
+        }
+    }
+
+    /// Current out of the controller into a line `v + r I`: the least of what the sun gives, what
+    /// the voltage allows and what the controller may; and whether the voltage it was.
+    fn output_current(&self, v: f64, r: f64, ready_w: f64, ceiling: f64) -> (f64, bool) {
+        let sun_a = if self.scenario.controller.pwm {
+            ready_w / self.last_charge_v
+        } else {
+            2.0 * ready_w / (v + (v * v + 4.0 * r * ready_w).sqrt())
+        };
+        let free_a = sun_a.min(self.output_limit_a());
+        let volts_a = ((ceiling - v) / r).max(0.0);
+        (free_a.min(volts_a), volts_a < free_a)
+    }
+
+    /// What the array's terminals see while `amps` leave the controller at `charge_v`:
+    /// array voltage and current, and the power at the controller's input.
+    fn array_side(
+        &self,
+        light: f64,
+        shade: f64,
+        frame: &DayFrame,
+        amps: f64,
+        charge_v: f64,
+        held: bool,
+    ) -> (f64, f64, f64) {
+        let array = &self.scenario.array;
+        let ohm = self.scenario.run_ohm("array-controller");
+        if light < 1.0 {
+            return (0.0, 0.0, 0.0);
+        }
+        let (vmp, voc) = panels::string_volts(array, light, self.weather.cell_c);
+        if amps <= 0.0 {
+            return (voc, 0.0, 0.0);
+        }
+        if self.scenario.controller.pwm {
+            let input_v = charge_v + SWITCH_V;
+            let array_a = amps / self.conversion().switched_share();
+            return (input_v + array_a * ohm, array_a, input_v * array_a);
+        }
+        let conversion = self.conversion();
+        let needed_w = conversion.input(charge_v * amps);
+        let scale =
+            array.true_scale * self.scenario.faults.dirt.unwrap_or(1.0) * frame.whole * shade;
+        let best_w =
+            panels::label_power(array, light, self.weather.cell_c) * scale * conversion.tracking();
+        let used = if held {
+            (needed_w / best_w.max(1e-9)).clamp(0.0, 1.0)
+        } else {
+            1.0
+        };
+        // Held back, the array climbs from its best voltage toward its open one.
+        let at_v = vmp + (voc - vmp) * (1.0 - used).sqrt();
+        // Current that brings `needed_w` through the cable from a source at `at_v`.
+        let amps_in =
+            2.0 * needed_w / (at_v + (at_v * at_v - 4.0 * ohm * needed_w).max(0.0).sqrt());
+        (at_v, amps_in, needed_w)
+    }
+
+    /// Adds a step to the day's sums and moves the bank on.
+    fn book(
+        &mut self,
+        sun: &SunPosition,
+        flow: &Flow,
+        reach: &Reach,
+        gap: bool,
+        totals: &mut DayTotals,
+    ) {
+        let bank = &self.scenario.bank;
+        let units = self.scenario.nominal_v / 12.0;
+        let compensation = self.scenario.controller.compensation_mv / 1000.0 * units;
+        let full_v = self.scenario.controller.absorption_v
+            + compensation * (self.weather.battery_c - 25.0)
+            - 0.15 * units;
+        let at_full = flow.bank_v >= full_v
+            && (0.0..=bank.full_current * bank.rated_ah).contains(&flow.bank_a);
+        self.full_held_s = if at_full {
+            self.full_held_s + self.dt_s
+        } else {
+            0.0
+        };
+        let needed_s = if bank.chemistry.is_lead() {
+            1800.0
+        } else {
+            300.0
+        };
+        totals.reached_full |= self.full_held_s >= needed_s;
+
+        let step = self.bank.advance(flow.bank_a, flow.bank_v, self.dt_s);
+        let sun_up = sun.apparent_elevation_deg > -0.27;
+        totals.add(flow, reach, &step, self.bank.soc, self.dt_s, gap, sun_up);
+        self.outcome.balance.add(flow, &step, self.dt_s);
+    }
+
+    /// Shows the step to the meters and writes rows where a log's step falls.
+    fn show(&mut self, t: i64, flow: &Flow, gap: bool) {
+        let (volts, amps) = (flow.bank_v, self.meters.shunt(flow.bank_a));
+        let truly = self.bank.soc;
+        if let Some(jump) = self.counter.count(volts, amps, self.dt_s)
+            && truly < 0.95
+        {
+            self.outcome.false_full.push(t);
+            self.outcome.worst_jump_pct = self
+                .outcome
+                .worst_jump_pct
+                .max(jump.max(100.0 * (1.0 - truly)));
+        }
+        let logging = &self.scenario.logging;
+        let stage = self.charger.stage;
+        if t % i64::from(logging.bank_step_s) == 0 {
+            let (volts, amps) = self
+                .meters
+                .bank(flow.bank_v, flow.bank_a, &mut self.meter_dice);
+            let shown = BankRow {
+                volts,
+                amps,
+                soc_pct: super::meters::rounded(self.counter.soc_pct(), 10.0),
+                battery_c: super::meters::rounded(self.weather.battery_c, 10.0),
+            };
+            if !gap {
+                self.outcome.bank_rows.push(Row { at: t, shown });
+            }
+        }
+        if t % i64::from(logging.controller_step_s) == 0 {
+            let (array_v, array_a, array_w) =
+                self.meters
+                    .array(flow.array_v_at_input(), flow.array_a, &mut self.meter_dice);
+            let (charge_v, charge_a) =
+                self.meters
+                    .output(flow.charge_v, flow.charge_a, &mut self.meter_dice);
+            let shown = ControllerRow {
+                array_v,
+                array_a,
+                array_w,
+                charge_v,
+                charge_a,
+                stage,
+            };
+            if !gap {
+                self.outcome.controller_rows.push(Row { at: t, shown });
+            }
+        }
+    }
+}
+
+impl Flow {
+    /// Voltage at the controller's array terminals, where it measures.
+    pub(super) fn array_v_at_input(&self) -> f64 {
+        if self.array_a > 0.0 {
+            self.input_w / self.array_a
+        } else {
+            self.array_v
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::bank::BankStep;
-use super::run::Flow;
+use super::flow::Flow;
 use super::truth::TruthDay;
 use crate::report::model::DayState;
 
@@ -190,7 +190,7 @@ impl DayTotals {
     /// In the report's terms; `planned_wh` comes from the whole plan.
     pub(super) fn truth(&self, planned_wh: f64, worth_wh: f64) -> TruthDay {
         let state = self.state(worth_wh);
-        let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
+        let seen = |x: f64| x.is_finite().then_some(x);
         TruthDay {
             date: self.date.to_string(),
             coverage: self.covered_s / self.length_s,
@@ -210,10 +210,10 @@ impl DayTotals {
             bank_out_wh: self.bank_out,
             bank_in_ah: self.in_ah,
             bank_out_ah: self.out_ah,
-            soc_low_pct: 100.0 * finite(self.soc.0),
-            soc_high_pct: 100.0 * finite(self.soc.1).min(1.0),
-            low_v: finite(self.volts.0),
-            high_v: finite(self.volts.1),
+            soc_low_pct: seen(100.0 * self.soc.0),
+            soc_high_pct: seen(self.soc.1).map(|share| 100.0 * share.min(1.0)),
+            low_v: seen(self.volts.0),
+            high_v: seen(self.volts.1),
             reached_full: self.reached_full,
             judged: !matches!(state, DayState::Unmeasured | DayState::Unclear),
             state,

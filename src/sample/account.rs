@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::meters::rounded;
 use super::run::{Outcome, run};
 use super::scenario::Scenario;
 use super::totals::DayTotals;
@@ -79,7 +80,8 @@ fn account(scenario: &Scenario, outcome: &Outcome) -> Account {
     Account { harvest, bank }
 }
 
-fn entry(name: &str, wh: f64) -> Entry {
+fn entry(name: &str, exact_wh: f64) -> Entry {
+    let wh = rounded(exact_wh, 1000.0);
     Entry {
         name: name.to_owned(),
         wh,

@@ -13,7 +13,7 @@ pub(super) fn barge_september(seed: u64, dice: &mut Dice) -> Scenario {
     s.bank.max_days_between_full = 10.0;
     s.quiet = (0, 5, 0.12);
     busy(&mut s, 110.0, 4.1);
-    s.faults.joint = Some((dice.range(26.0, 34.0), 0));
+    s.faults.joint = Some((dice.range(30.0, 38.0), 0));
     s.faults.strings_out = Some((0.5, 14, u32::MAX));
     s.engine = [13, 18, 20, 22]
         .map(|day| Engine {

@@ -107,6 +107,7 @@ fn scenario(
             )));
         }
         scenario.days = days;
+        scenario.keep_within_trip();
     }
     if let Some(step) = options.step_s {
         if step == 0 || 86_400 % step != 0 || step > 3_600 {

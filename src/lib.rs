@@ -4,6 +4,7 @@
 //! findings -> report. Each module knows only those before it in that line; DEVELOPERS.md has the map.
 
 pub mod account;
+pub mod assemble;
 pub mod calendar;
 pub mod cli;
 pub mod design;

@@ -8,7 +8,9 @@
 use serde::{Deserialize, Serialize};
 
 mod parse;
-pub use parse::{Dimension, QuantityError, parse};
+mod units;
+pub(crate) use parse::trim;
+pub use parse::{Dimension, QuantityError, convert, parse, with_unit};
 
 /// How a figure came about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

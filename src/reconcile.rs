@@ -1,1 +1,142 @@
 //! The whole path: read, expect, account, find, judge, report.
+
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+
+use crate::account::Accounts;
+use crate::calendar::Calendar;
+use crate::design::{self, Design, DesignError};
+use crate::expect::Expectation;
+use crate::findings::{self, Evidence};
+use crate::log::{self, ReadError, Reading};
+use crate::mapping::Role;
+use crate::assemble::{self, Parts};
+use crate::report::model::Report;
+use crate::stats::quantile::median;
+use crate::timeline::Timeline;
+use crate::verdict;
+
+/// What is to be reconciled.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Request {
+    /// Logs as typed; empty: the design's own.
+    pub logs: Vec<PathBuf>,
+    /// The design file.
+    pub design: PathBuf,
+    /// First local date, inclusive.
+    pub from: Option<NaiveDate>,
+    /// Last local date, inclusive.
+    pub to: Option<NaiveDate>,
+    /// Zone of stamps that carry none.
+    pub zone: Option<Tz>,
+}
+
+/// Why no report could be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ReconcileError {
+    /// The design.
+    #[error(transparent)]
+    Design(#[from] DesignError),
+    /// The logs.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// Nothing in the period.
+    #[error("{0}")]
+    Empty(String),
+}
+
+/// Reads design and logs and works out the report.
+///
+/// # Errors
+/// A design or a log that cannot be read, or no reading in the period asked for.
+pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
+    let design = design::read(&request.design)?;
+    let calendar = design.place.calendar();
+    let reading = log::read(&log::Request {
+        paths: request.logs.clone(),
+        entries: &design.logs,
+        folder: Some(&design.folder),
+        calendar: &calendar,
+        zone: request.zone,
+        nominal_v: design.system.nominal_v,
+        from: request.from,
+        to: request.to,
+    })?;
+    let design = with_nominal(design, &reading.timeline);
+    let (first, last) = period(request, &calendar, &reading)?;
+    let expected = Expectation::new(&design, &calendar, &reading.timeline, first, last);
+    let accounts = Accounts::new(&design, &calendar, &reading.timeline, &expected);
+    let evidence = Evidence {
+        design: &design,
+        calendar: &calendar,
+        expected: &expected,
+        accounts: &accounts,
+    };
+    let found = findings::look(&evidence);
+    let verdict = verdict::verdict(&evidence, &found);
+    Ok(assemble::report(Parts {
+        design: &design,
+        design_text: &text_of(&request.design),
+        calendar: &calendar,
+        reading: &reading,
+        expected: &expected,
+        accounts: &accounts,
+        found,
+        verdict,
+    }))
+}
+
+fn text_of(file: &Path) -> String {
+    std::fs::read_to_string(file).unwrap_or_default()
+}
+
+/// The nominal voltage from the log, where the design does not say: the usual one next below the
+/// bank's median voltage while it is neither charged hard nor empty.
+fn with_nominal(design: Design, timeline: &Timeline) -> Design {
+    if design.system.nominal_v.is_some() {
+        return design;
+    }
+    let Some(volts) = timeline
+        .series(Role::BatteryVoltage)
+        .or_else(|| timeline.series(Role::ChargeVoltage))
+    else {
+        return design.with_nominal(12.0);
+    };
+    let seen: Vec<f64> = (0..timeline.bins).filter_map(|bin| volts.mean(bin)).collect();
+    let typical = median(&seen).unwrap_or(12.8);
+    let nominal = [12.0, 24.0, 36.0, 48.0]
+        .into_iter()
+        .min_by(|a: &f64, b| (a * 1.07 - typical).abs().total_cmp(&(b * 1.07 - typical).abs()))
+        .unwrap_or(12.0);
+    design.with_nominal(nominal)
+}
+
+/// First and last local date with a reading, within the dates asked for.
+fn period(
+    request: &Request,
+    calendar: &Calendar,
+    reading: &Reading,
+) -> Result<(NaiveDate, NaiveDate), ReconcileError> {
+    let timeline = &reading.timeline;
+    let covered = |bin: &usize| timeline.channels.iter().any(|c| c.series.covered_s[*bin] > 0.0);
+    let first = (0..timeline.bins).find(covered);
+    let last = (0..timeline.bins).rev().find(covered);
+    let (Some(first), Some(last)) = (first, last) else {
+        return Err(ReconcileError::Empty(match (request.from, request.to) {
+            (None, None) => "the logs hold no two readings near enough in time to add up; log at an even step of 15 minutes or less".to_owned(),
+            (from, to) => format!(
+                "no reading {}{}; leave out --from and --to to see what dates the logs hold",
+                from.map_or(String::new(), |d| format!("from {d} ")),
+                to.map_or(String::new(), |d| format!("to {d}")),
+            ),
+        }));
+    };
+    let first = calendar.date(timeline.time_of(first));
+    let last = calendar.date(timeline.time_of(last + 1) - 1);
+    Ok((
+        request.from.map_or(first, |from| from.max(first)),
+        request.to.map_or(last, |to| to.min(last)),
+    ))
+}

@@ -1,1 +1,89 @@
-//! Where the energy went: days and the two accounts.
+//! Where the energy went: moment by moment, by day, and in the two accounts of the period.
+
+pub mod charge;
+pub mod day;
+pub mod episode;
+pub mod harvest;
+pub mod ledger;
+pub mod loads;
+pub mod performance;
+pub mod sky;
+pub mod table;
+pub mod wire;
+
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::expect::Expectation;
+use crate::report::model;
+use crate::timeline::Timeline;
+
+pub use charge::Charge;
+pub use episode::Reduction;
+pub use harvest::Attribution;
+pub use loads::Loads;
+pub use wire::RunFit;
+
+/// The accounts of a period and what they rest on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Accounts {
+    /// Resistance of the controller-to-bank run, where it can be measured.
+    pub run: Result<RunFit, wire::NotMeasurable>,
+    /// What the loads took and other charging gave.
+    pub loads: Loads,
+    /// When the array was reduced, and to what.
+    pub reductions: Vec<Reduction>,
+    /// Where each moment's offer went.
+    pub attribution: Attribution,
+    /// Full charges, and charge counted anew.
+    pub charge: Charge,
+    /// The days.
+    pub days: Vec<model::Day>,
+    /// The two accounts.
+    pub account: model::Account,
+    /// Yields and ratios.
+    pub performance: model::Performance,
+    /// What is worth a job and what can be seen.
+    pub yardsticks: model::Yardsticks,
+}
+
+impl Accounts {
+    /// Draws up the accounts.
+    pub fn new(
+        design: &Design,
+        calendar: &Calendar,
+        timeline: &Timeline,
+        expected: &Expectation,
+    ) -> Self {
+        let run = wire::measure(design, timeline, expected);
+        let loads = Loads::new(design, expected, run.as_ref().ok());
+        let sky = sky::Sky::new(expected);
+        let reductions = episode::find(expected);
+        let attribution =
+            harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);
+        let charge = Charge::new(design, calendar, timeline, expected);
+        let yardsticks = ledger::yardsticks(design, expected, &loads, &attribution);
+        let inputs = day::Inputs {
+            design,
+            calendar,
+            expected,
+            loads: &loads,
+            attribution: &attribution,
+            charge: &charge,
+            yardsticks: &yardsticks,
+        };
+        let days = day::days(&inputs);
+        let account = ledger::account(design, expected, &loads, &attribution, &days);
+        let performance = performance::performance(design, expected, &loads, &charge, &days);
+        Self {
+            run,
+            loads,
+            reductions,
+            attribution,
+            charge,
+            days,
+            account,
+            performance,
+            yardsticks,
+        }
+    }
+}

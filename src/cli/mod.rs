@@ -1,9 +1,77 @@
 //! The command line: one file a command, one place that prints.
 
+pub mod arguments;
+mod explain;
+mod inspect;
+mod new;
+mod reconcile;
+mod render;
+mod sample;
+mod screen;
+
 use std::ffi::OsString;
 use std::process::ExitCode;
 
+use clap::Parser;
+
+use arguments::{Arguments, Command};
+
+/// Exit status: it could not be done.
+const FAILED: u8 = 1;
+/// Exit status: wrong usage.
+const USAGE: u8 = 2;
+/// Exit status: done, and a finding as severe as `--fail-on` asked for was made.
+const FOUND: u8 = 3;
+
+/// What a command comes to: an exit status, or a message and one.
+type Outcome = Result<ExitCode, Failure>;
+
+/// Why a command ended early.
+struct Failure {
+    message: String,
+    status: u8,
+}
+
+impl Failure {
+    fn new(message: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            status: FAILED,
+        }
+    }
+
+    fn usage(message: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            status: USAGE,
+        }
+    }
+}
+
 /// Runs the program with the given arguments (the first is the program's name).
-pub fn run(_arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    ExitCode::SUCCESS
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version count as done, everything else as wrong usage.
+            let status = if error.use_stderr() { USAGE } else { 0 };
+            let _ = error.print();
+            return ExitCode::from(status);
+        }
+    };
+    let outcome = match &arguments.command {
+        Command::Reconcile(a) => reconcile::run(a),
+        Command::Inspect(a) => inspect::run(a),
+        Command::Render(a) => render::run(a),
+        Command::Explain(a) => explain::run(a),
+        Command::Sample(a) => sample::run(a),
+        Command::New(a) => new::run(a),
+    };
+    match outcome {
+        Ok(status) => status,
+        Err(failure) => {
+            screen::complain(&format!("error: {}", failure.message));
+            ExitCode::from(failure.status)
+        }
+    }
 }

@@ -1,7 +1,18 @@
 //! The system as its owner designed it, on paper: read, completed with stated defaults, checked.
 
+pub mod budget;
+pub mod changes;
+mod decode;
+pub mod defaults;
+pub mod keys;
+mod nominal;
+mod problems;
 pub mod read;
+mod section;
 pub mod system;
+pub mod template;
+pub mod wire;
+pub mod wiring;
 
 pub use read::{DesignError, read};
 pub use system::*;

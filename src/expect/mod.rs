@@ -1,1 +1,58 @@
-//! What the design would have given, moment by moment.
+//! What the design would have given, moment by moment, and what ruled each moment.
+
+pub mod clear;
+pub mod grid;
+pub mod offer;
+pub mod regime;
+pub mod signals;
+
+use chrono::NaiveDate;
+
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::timeline::Timeline;
+
+pub use clear::{Clear, DayScale};
+pub use grid::{Folded, Grid, STEP_S};
+pub use offer::Offer;
+pub use regime::Regime;
+pub use signals::Signals;
+
+/// Everything that is known of every moment before accounts are drawn up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expectation {
+    /// The moments.
+    pub grid: Grid,
+    /// What was measured.
+    pub signals: Signals,
+    /// What a clear sky would have given, with the air as planned.
+    pub offers: Vec<Offer>,
+    /// What ruled each moment.
+    pub regimes: Vec<Regime>,
+    /// Clear moments and the array's scale.
+    pub clear: Clear,
+}
+
+impl Expectation {
+    /// Works out the expectation for whole local days from `first` to `last`.
+    pub fn new(
+        design: &Design,
+        calendar: &Calendar,
+        timeline: &Timeline,
+        first: NaiveDate,
+        last: NaiveDate,
+    ) -> Self {
+        let grid = Grid::new(calendar, first, last);
+        let signals = Signals::new(design, timeline, &grid);
+        let offers = offer::clear_offers(design, calendar, &grid);
+        let regimes = regime::regimes(design, &grid, &signals, &offers);
+        let clear = clear::fit(design, &grid, &signals, &offers, &regimes);
+        Self {
+            grid,
+            signals,
+            offers,
+            regimes,
+            clear,
+        }
+    }
+}

@@ -1,0 +1,184 @@
+//! Full charges, and charge counted anew between them.
+//!
+//! Full means the voltage held, the bank's own current small, and long enough. A meter's "100 %" and a
+//! controller's float lamp prove nothing.
+
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::expect::Expectation;
+use crate::mapping::Role;
+use crate::physics::bank;
+use crate::timeline::{Series, Timeline};
+
+/// The bank must come this close to the absorption voltage, V per 12 V (contract).
+pub const NEAR_ABSORPTION_V: f64 = 0.15;
+/// Share of the hold in which it must (trade reference 6.2).
+const HELD_SHARE: f64 = 0.9;
+/// Two fulls nearer than this are one, s.
+const SAME_FULL_S: i64 = 3 * 3600;
+/// A shunt's zero error, A, that lets a counted state of charge drift (trade reference: 0.05).
+const SHUNT_OFFSET_A: f64 = 0.05;
+
+/// Full charges and counted charge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Charge {
+    /// Whether bank current and voltage were logged, so that a full can be told at all.
+    pub can_tell: bool,
+    /// First moment (Unix seconds) at which each full charge was confirmed.
+    pub fulls: Vec<i64>,
+    /// Days (index into the grid's dates) with a full charge.
+    pub full_days: Vec<bool>,
+    /// State of charge counted from the last (else back from the next) full, %, by moment of the grid.
+    pub counted_pct: Vec<Option<f64>>,
+    /// 90 % half-width of the counted figure, points.
+    pub counted_error_pct: Vec<f64>,
+}
+
+impl Charge {
+    /// Finds the fulls and counts between them.
+    pub fn new(
+        design: &Design,
+        calendar: &Calendar,
+        timeline: &Timeline,
+        expected: &Expectation,
+    ) -> Self {
+        let moments = expected.grid.moments;
+        let mut charge = Self {
+            can_tell: false,
+            fulls: Vec::new(),
+            full_days: vec![false; expected.grid.dates.len()],
+            counted_pct: vec![None; moments],
+            counted_error_pct: vec![0.0; moments],
+        };
+        let (Some(volts), Some(amps)) = (
+            timeline.series(Role::BatteryVoltage),
+            timeline.series(Role::BatteryCurrent),
+        ) else {
+            return charge;
+        };
+        charge.can_tell = true;
+        charge.find_fulls(design, calendar, timeline, expected, volts, amps);
+        charge.count(design, expected);
+        charge
+    }
+
+    fn find_fulls(
+        &mut self,
+        design: &Design,
+        calendar: &Calendar,
+        timeline: &Timeline,
+        expected: &Expectation,
+        volts: &Series,
+        amps: &Series,
+    ) {
+        let hold_s = hold_s(design);
+        let bins = (hold_s / timeline.bin_s).max(1) as usize;
+        let held: Vec<bool> = (0..timeline.bins)
+            .map(|bin| {
+                volts
+                    .mean(bin)
+                    .is_some_and(|v| v >= full_above_v(design, expected, timeline.time_of(bin)))
+            })
+            .collect();
+        let mut in_window = 0usize;
+        let (mut ah, mut covered_s) = (0.0, 0.0);
+        for bin in 0..timeline.bins {
+            in_window += usize::from(held[bin]);
+            ah += amps.in_h[bin] - amps.out_h[bin];
+            covered_s += f64::from(amps.covered_s[bin]);
+            if bin >= bins {
+                in_window -= usize::from(held[bin - bins]);
+                ah -= amps.in_h[bin - bins] - amps.out_h[bin - bins];
+                covered_s -= f64::from(amps.covered_s[bin - bins]);
+            }
+            let whole = bin + 1 >= bins && covered_s >= HELD_SHARE * hold_s as f64;
+            let enough = in_window as f64 >= HELD_SHARE * bins as f64 && held[bin];
+            let mean_a = ah * 3600.0 / covered_s.max(1.0);
+            if whole && enough && (0.0..=design.battery.full_current_a).contains(&mean_a) {
+                self.note_full(calendar, expected, timeline.time_of(bin + 1));
+            }
+        }
+    }
+
+    fn note_full(&mut self, calendar: &Calendar, expected: &Expectation, at: i64) {
+        let date = calendar.date(at - 1);
+        if let Ok(day) = expected.grid.dates.binary_search(&date) {
+            self.full_days[day] = true;
+            // One stay at the top is one full charge: its first moment stands for it.
+            let same_stay = self
+                .fulls
+                .last()
+                .is_some_and(|last| at - last < SAME_FULL_S || calendar.date(*last - 1) == date);
+            if !same_stay {
+                self.fulls.push(at);
+            }
+        }
+    }
+
+    /// Counts charge forwards from each full and backwards from the first, with an error that grows with
+    /// time (shunt offset) and with charge passed (efficiency).
+    fn count(&mut self, design: &Design, expected: &Expectation) {
+        let Some(amps) = &expected.signals.bank_a else {
+            return;
+        };
+        let grid = &expected.grid;
+        let anchors: Vec<usize> = self
+            .fulls
+            .iter()
+            .filter_map(|at| usize::try_from((at - grid.start) / crate::expect::STEP_S).ok())
+            .filter(|m| *m < grid.moments)
+            .collect();
+        let Some(first) = anchors.first().copied() else {
+            return;
+        };
+        let capacity = design.battery.capacity_ah.max(0.1);
+        let efficiency = bank::coulombic_efficiency(design.battery.chemistry);
+        let drift_per_step = 100.0 * SHUNT_OFFSET_A * grid.step_h() / capacity;
+        let unsure = (efficiency.high - efficiency.low) / 2.0;
+        let step = |m: usize| 100.0 * (amps.in_h[m] * efficiency.value - amps.out_h[m]) / capacity;
+        let error = |m: usize| drift_per_step + 100.0 * amps.in_h[m] * unsure / capacity;
+        let (mut pct, mut off) = (100.0, 1.0);
+        for m in first..grid.moments {
+            if anchors.contains(&m) {
+                (pct, off) = (100.0, 1.0);
+            }
+            self.set(m, pct, off);
+            pct = f64::min(pct + step(m), 100.0);
+            off += error(m);
+        }
+        (pct, off) = (100.0, 1.0);
+        for m in (0..first).rev() {
+            pct -= step(m);
+            off += error(m);
+            self.set(m, pct, off);
+        }
+    }
+
+    fn set(&mut self, moment: usize, pct: f64, error: f64) {
+        // A figure unsure by half the bank is no figure.
+        if error < 50.0 {
+            self.counted_pct[moment] = Some(pct.clamp(0.0, 100.0));
+        }
+        self.counted_error_pct[moment] = error;
+    }
+}
+
+/// How long the voltage must be held: half an hour for lead, five minutes for lithium (contract), s.
+fn hold_s(design: &Design) -> i64 {
+    if design.battery.chemistry.is_lead() {
+        1800
+    } else {
+        300
+    }
+}
+
+/// Bank voltage above which the bank counts as held at absorption, V, compensated for temperature.
+pub fn full_above_v(design: &Design, expected: &Expectation, at: i64) -> f64 {
+    let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
+    let shift = usize::try_from(moment)
+        .ok()
+        .map_or(0.0, |m| {
+            crate::expect::regime::compensation_v(design, &expected.signals, m)
+        });
+    design.controllers[0].absorption_v + shift - NEAR_ABSORPTION_V * design.nominal_v() / 12.0
+}

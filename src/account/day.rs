@@ -1,0 +1,296 @@
+//! The figures and the state of every local day, as the contract defines them.
+
+use std::collections::BTreeMap;
+
+use crate::account::harvest::Attribution;
+use crate::account::table::{DaySums, Moments};
+use crate::account::{Charge, Loads};
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::expect::{Expectation, Folded, Regime, offer};
+use crate::quantity::Interval;
+use crate::report::model::{Day, DayState, Yardsticks};
+
+/// What days are made from.
+pub struct Inputs<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// Local days.
+    pub calendar: &'a Calendar,
+    /// What was expected.
+    pub expected: &'a Expectation,
+    /// Loads and other charging.
+    pub loads: &'a Loads,
+    /// Where the offer went.
+    pub attribution: &'a Attribution,
+    /// Full charges.
+    pub charge: &'a Charge,
+    /// What is worth a job.
+    pub yardsticks: &'a Yardsticks,
+}
+
+/// Every day of the grid.
+pub fn days(inputs: &Inputs) -> Vec<Day> {
+    // The table is made from equally long columns of different names, so it can't fail; an empty one
+    // would show as days without energy.
+    let Ok(sums) = table(inputs).and_then(|t| t.by_day()) else {
+        return Vec::new();
+    };
+    (0..inputs.expected.grid.dates.len())
+        .map(|day| one_day(inputs, &sums, day))
+        .collect()
+}
+
+fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
+    let (expected, attribution) = (inputs.expected, inputs.attribution);
+    let signals = &expected.signals;
+    let n = expected.grid.moments;
+    let step_h = expected.grid.step_h();
+    let parts = |of: &[Interval], pick: fn(&Interval) -> f64| of.iter().map(pick).collect();
+    let taken = |pick: fn(&Interval) -> f64| -> Vec<f64> {
+        (0..n)
+            .map(|m| {
+                pick(&attribution.array[m])
+                    + attribution.conversion[m]
+                    + pick(&attribution.limit[m])
+            })
+            .collect()
+    };
+    let inflow = |f: &Option<Folded>| f.as_ref().map_or(vec![0.0; n], |f| f.in_h.clone());
+    let outflow = |f: &Option<Folded>| f.as_ref().map_or(vec![0.0; n], |f| f.out_h.clone());
+    let sun_up = |m: usize| expected.offers[m].elevation_deg > -0.83;
+    let zeros = || vec![0.0; n];
+    let columns: Vec<(&str, Vec<f64>)> = vec![
+        (
+            "clear",
+            expected.offers.iter().map(|o| o.output_w * step_h).collect(),
+        ),
+        ("offered", parts(&attribution.offered, |i| i.value)),
+        ("offered_low", parts(&attribution.offered, |i| i.low)),
+        ("offered_high", parts(&attribution.offered, |i| i.high)),
+        ("lost", taken(|i| i.value)),
+        ("lost_low", taken(|i| i.low)),
+        ("lost_high", taken(|i| i.high)),
+        ("held", parts(&attribution.held, |i| i.value)),
+        ("held_low", parts(&attribution.held, |i| i.low)),
+        ("held_high", parts(&attribution.held, |i| i.high)),
+        ("gap", parts(&attribution.unmeasured, |i| i.value)),
+        ("gap_low", parts(&attribution.unmeasured, |i| i.low)),
+        ("gap_high", parts(&attribution.unmeasured, |i| i.high)),
+        ("harvest", attribution.harvest.clone()),
+        (
+            "array",
+            signals
+                .array
+                .as_ref()
+                .map_or_else(zeros, |a| (0..n).map(|m| a.net(m)).collect()),
+        ),
+        ("load", inputs.loads.load.clone().unwrap_or_else(zeros)),
+        ("other", inputs.loads.other.clone()),
+        ("bank_in_wh", inflow(&signals.bank_w)),
+        ("bank_out_wh", outflow(&signals.bank_w)),
+        ("bank_in_ah", inflow(&signals.bank_a)),
+        ("bank_out_ah", outflow(&signals.bank_a)),
+        ("covered", (0..n).map(|m| signals.coverage(m)).collect()),
+        (
+            "sun_covered",
+            (0..n)
+                .map(|m| if sun_up(m) { signals.harvest_coverage(m) } else { 0.0 })
+                .collect(),
+        ),
+        ("sun", (0..n).map(|m| f64::from(u8::from(sun_up(m)))).collect()),
+        (
+            "held_offer",
+            (0..n)
+                .map(|m| match expected.regimes[m] {
+                    Regime::Held | Regime::Refused => attribution.offered[m].value,
+                    _ => 0.0,
+                })
+                .collect(),
+        ),
+        (
+            "refused",
+            (0..n)
+                .map(|m| match expected.regimes[m] {
+                    Regime::Refused => attribution.held[m].value,
+                    _ => 0.0,
+                })
+                .collect(),
+        ),
+    ];
+    Moments::new(&expected.grid, columns)
+}
+
+fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
+    let Inputs {
+        design,
+        calendar,
+        expected,
+        ..
+    } = inputs;
+    let grid = &expected.grid;
+    let signals = &expected.signals;
+    let date = grid.dates[day];
+    let get = |name: &str| sums.get(name, day);
+    let span = |name: &str| {
+        Interval::new(
+            get(name),
+            get(&format!("{name}_low")),
+            get(&format!("{name}_high")),
+        )
+    };
+    let moments = grid.day(day).len().max(1) as f64;
+    let sun_coverage = (get("sun") > 0.0).then(|| (get("sun_covered") / get("sun")).min(1.0));
+    let covered = get("covered") > 0.0;
+    let harvest_known = signals.harvest.is_some() || inputs.loads.harvest_estimate.is_some();
+    let (offered, held, lost, gap) = (span("offered"), span("held"), span("lost"), span("gap"));
+    let rest = get("harvest") - (offered.value - lost.value - held.value - gap.value);
+    let measured = |there: bool, name: &str| (there && covered).then(|| get(name));
+    let bank = signals.bank_w.is_some();
+    let bank_ah = signals.bank_a.is_some();
+    let (low_v, high_v) = extremes(signals.bank_v.as_ref(), grid.day(day));
+    let (soc_low, soc_high) = extremes(signals.soc.as_ref(), grid.day(day));
+    let known = harvest_known.then_some(());
+    let mut made = Day {
+        date: date.to_string(),
+        coverage: get("covered") / moments,
+        sun_coverage,
+        planned_wh: Some(offer::planned_day(design, calendar, date)),
+        clear_wh: Some(get("clear")),
+        offered_wh: known.map(|()| offered.value),
+        array_wh: measured(signals.array.is_some(), "array"),
+        harvest_wh: measured(harvest_known, "harvest"),
+        held_back_wh: known.map(|()| held.value),
+        lost_wh: known.map(|()| lost.value),
+        unmeasured_wh: known.map(|()| gap.value),
+        unexplained_wh: known.map(|()| rest),
+        load_wh: measured(inputs.loads.load.is_some(), "load"),
+        other_charge_wh: measured(bank || signals.other_a.is_some(), "other"),
+        bank_in_wh: measured(bank, "bank_in_wh"),
+        bank_out_wh: measured(bank, "bank_out_wh"),
+        bank_in_ah: measured(bank_ah, "bank_in_ah"),
+        bank_out_ah: measured(bank_ah, "bank_out_ah"),
+        soc_low_pct: soc_low,
+        soc_high_pct: soc_high,
+        low_v,
+        high_v,
+        reached_full: (inputs.charge.can_tell && covered).then(|| inputs.charge.full_days[day]),
+        judged: false,
+        state: DayState::Unmeasured,
+        why: String::new(),
+        intervals: BTreeMap::new(),
+    };
+    // Nothing harvested on a wholly uncovered day closes the books: the harvest is 0 there.
+    if known.is_some() && !covered {
+        made.harvest_wh = Some(0.0);
+    }
+    if known.is_some() {
+        for (key, interval) in [
+            ("offered_wh", offered),
+            ("held_back_wh", held),
+            ("lost_wh", lost),
+            ("unmeasured_wh", gap),
+        ] {
+            made.intervals.insert(key.to_owned(), interval);
+        }
+    }
+    let unheld = if offered.value > 0.0 {
+        1.0 - get("held_offer") / offered.value
+    } else {
+        0.0
+    };
+    let verdict = judge(inputs, &made, &offered, &lost, unheld, get("refused") > 1.0);
+    made.state = verdict.0;
+    made.why = verdict.1;
+    made.judged = !matches!(made.state, DayState::Unmeasured | DayState::Unclear);
+    made
+}
+
+/// State and reason, the contract's rules in the contract's order.
+fn judge(
+    inputs: &Inputs,
+    day: &Day,
+    offered: &Interval,
+    lost: &Interval,
+    unheld: f64,
+    refused: bool,
+) -> (DayState, String) {
+    let clear = day.clear_wh.unwrap_or(0.0);
+    let held = day.held_back_wh.unwrap_or(0.0);
+    let harvest = day.harvest_wh.unwrap_or(0.0);
+    let Some(coverage) = day.sun_coverage.filter(|_| clear > 0.0) else {
+        return (
+            DayState::Unmeasured,
+            "the sun did not rise high enough to judge an array".to_owned(),
+        );
+    };
+    if coverage < 0.8 {
+        return (
+            DayState::Unmeasured,
+            format!("only {:.0} % of the daylight was logged", 100.0 * coverage),
+        );
+    }
+    let floor = (0.10 * offered.value).max(inputs.yardsticks.worth_a_job_wh);
+    if lost.low > floor && unheld >= 0.40 {
+        return (
+            DayState::Short,
+            format!(
+                "about {:.0} Wh of the {:.0} Wh on offer did not arrive although the bank would have taken it",
+                lost.value, offered.value
+            ),
+        );
+    }
+    if held > 0.10 * offered.value {
+        let reason = if refused {
+            "the bank refused charge (cold or protected)"
+        } else {
+            held_reason(day.reached_full)
+        };
+        return (
+            DayState::Full,
+            format!("{reason}: about {held:.0} Wh more was on offer"),
+        );
+    }
+    if offered.high < 0.6 * clear {
+        return (
+            DayState::Dull,
+            format!(
+                "a dull sky: {:.0} % of a clear day",
+                100.0 * offered.value / clear
+            ),
+        );
+    }
+    if (harvest + held - offered.value).abs() <= 0.10 * offered.value {
+        return (
+            DayState::Ok,
+            "what was on offer was harvested".to_owned(),
+        );
+    }
+    (
+        DayState::Unclear,
+        "the log does not settle where the rest of the offer went".to_owned(),
+    )
+}
+
+fn held_reason(reached_full: Option<bool>) -> &'static str {
+    match reached_full {
+        Some(true) => "the bank was full",
+        Some(false) => "the controller held its voltage though the bank was not full",
+        None => "the controller held its voltage",
+    }
+}
+
+fn extremes(series: Option<&Folded>, moments: std::ops::Range<usize>) -> (Option<f64>, Option<f64>) {
+    let Some(series) = series else {
+        return (None, None);
+    };
+    let low = moments
+        .clone()
+        .map(|m| series.min[m])
+        .fold(f64::INFINITY, f64::min);
+    let high = moments.map(|m| series.max[m]).fold(f64::NEG_INFINITY, f64::max);
+    (
+        low.is_finite().then_some(low),
+        high.is_finite().then_some(high),
+    )
+}

@@ -1,0 +1,105 @@
+//! Spells during which the array gave clearly less than it can: a string out, a panel gone, dirt.
+//!
+//! Judged by clear, unheld moments alone. Days without any take the level of the informed days on both
+//! sides where those agree; where they differ the loss is only bounded.
+
+use crate::expect::Expectation;
+use crate::quantity::Interval;
+
+/// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
+/// haze and lean, which have their own band already, can't explain on top.
+const REDUCED_BELOW: f64 = 0.93;
+
+/// A spell of reduced output.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reduction {
+    /// First day, index into the grid's dates.
+    pub first: usize,
+    /// Last day, inclusive.
+    pub last: usize,
+    /// Days that show it, by clear and unheld moments.
+    pub shown_on: Vec<usize>,
+    /// What was left, share of the healthy output.
+    pub left: Interval,
+    /// The first day on which it may have begun (the day after the last informed healthy day).
+    pub earliest: usize,
+    /// Clear hours it rests on.
+    pub clear_h: f64,
+}
+
+/// Finds the spells.
+pub fn find(expected: &Expectation) -> Vec<Reduction> {
+    let healthy = expected.clear.healthy;
+    if !expected.clear.calibrated {
+        return Vec::new();
+    }
+    let mut found: Vec<Reduction> = Vec::new();
+    let mut last_well: Option<usize> = None;
+    let mut open: Option<Reduction> = None;
+    for (day, scale) in expected.clear.days.iter().enumerate() {
+        let Some(scale) = scale else { continue };
+        let level = scale.ratio / healthy;
+        // Once a spell is open, a day at the same level continues it even where alone it would prove nothing.
+        let same = open
+            .as_ref()
+            .is_some_and(|o| (level - o.left.value).abs() < 0.06 && level < 0.95);
+        if level * (1.0 + scale.band) < REDUCED_BELOW || same {
+            match &mut open {
+                Some(spell) if (level - spell.left.value).abs() < 0.12 => {
+                    extend(spell, day, level, scale.band, scale.clear_h);
+                }
+                _ => {
+                    found.extend(open.take());
+                    let earliest = last_well.map_or(0, |d| d + 1);
+                    open = Some(begin(day, earliest, level, scale.band, scale.clear_h));
+                }
+            }
+        } else {
+            found.extend(open.take());
+            last_well = Some(day);
+        }
+    }
+    if let Some(mut spell) = open {
+        // Nothing says it ended.
+        spell.last = expected.grid.dates.len().saturating_sub(1);
+        found.push(spell);
+    }
+    found
+}
+
+fn begin(day: usize, earliest: usize, level: f64, band: f64, clear_h: f64) -> Reduction {
+    Reduction {
+        first: day,
+        last: day,
+        shown_on: vec![day],
+        left: Interval::new(level, level * (1.0 - band), level * (1.0 + band)),
+        earliest,
+        clear_h,
+    }
+}
+
+fn extend(spell: &mut Reduction, day: usize, level: f64, band: f64, clear_h: f64) {
+    let n = spell.shown_on.len() as f64;
+    let value = (spell.left.value * n + level) / (n + 1.0);
+    // Haze differs from day to day: its band shrinks with days, down to half, the part common to all.
+    let share = band * (0.5f64).hypot(1.0 / (n + 1.0).sqrt()).min(1.0);
+    spell.left = Interval::new(value, value * (1.0 - share), value * (1.0 + share));
+    spell.last = day;
+    spell.shown_on.push(day);
+    spell.clear_h += clear_h;
+}
+
+/// What was left of the healthy output on a day: 1 where no spell touches it.
+pub fn left_on(reductions: &[Reduction], day: usize) -> Interval {
+    for spell in reductions {
+        if (spell.first..=spell.last).contains(&day) {
+            return spell.left;
+        }
+        if (spell.earliest..spell.first).contains(&day) {
+            // It may or may not have begun: value in between, bounds on both sides.
+            let middle = (1.0 + spell.left.value) / 2.0;
+            return Interval::new(middle, spell.left.low, 1.0);
+        }
+    }
+    Interval::exact(1.0)
+}

@@ -1,0 +1,342 @@
+//! Where each moment's offer went, in the contract's order of attribution.
+
+use crate::account::episode::{Reduction, left_on};
+use crate::account::loads::Loads;
+use crate::account::sky::{CAP, Sky};
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::expect::offer::air_at;
+use crate::expect::{Expectation, Regime};
+use crate::physics::cell;
+use crate::quantity::Interval;
+
+/// Error of a power meter's reading, share, 90 % (trade reference: gain 1 %).
+const METER: f64 = 0.015;
+/// Beyond this the ratio of controller output to array input is a loss of its own rather than the
+/// difference of two meters, share.
+const CONVERSION_SLACK: f64 = 0.05;
+
+/// The parts of every moment's offer, Wh. All vectors have the grid's number of moments.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Attribution {
+    /// What the real sky and heat offered to the array as designed.
+    pub offered: Vec<Interval>,
+    /// Part of the offer that comes from real heat against planned heat (negative: hotter).
+    pub heat: Vec<f64>,
+    /// Taken by the array beyond its allowance's range.
+    pub array: Vec<Interval>,
+    /// Taken by the conversion beyond the design's own.
+    pub conversion: Vec<f64>,
+    /// Taken by the controller's limit.
+    pub limit: Vec<Interval>,
+    /// Not taken by the bank.
+    pub held: Vec<Interval>,
+    /// Offered during gaps.
+    pub unmeasured: Vec<Interval>,
+    /// Harvested, measured or inferred.
+    pub harvest: Vec<f64>,
+    /// Whether the harvest is an estimate from the bank's side alone.
+    pub estimated: bool,
+    /// Conversion against the design's, 1 where as designed or not measurable.
+    pub conversion_level: f64,
+}
+
+/// One moment's parts.
+#[derive(Debug, Clone, Copy, Default)]
+struct Parts {
+    offered: Option<Interval>,
+    array: Option<Interval>,
+    conversion: f64,
+    limit: Option<Interval>,
+    held: Option<Interval>,
+    unmeasured: Option<Interval>,
+}
+
+/// What is known of one measured stretch of a moment.
+struct Stretch {
+    /// Clear-sky energy of the healthy array over the stretch, Wh.
+    clear: f64,
+    /// Harvest, Wh.
+    harvest: f64,
+    /// What is left of the healthy output.
+    left: Interval,
+    /// Conversion against the design's.
+    conversion: f64,
+    /// The sky's share of the clear sky.
+    sky: Interval,
+    /// Shortfall of a clear day beyond the band of haze that no spell explains, as a factor >= 1.
+    doubt: f64,
+}
+
+/// Attributes every moment.
+pub fn attribute(
+    design: &Design,
+    calendar: &Calendar,
+    expected: &Expectation,
+    loads: &Loads,
+    sky: &Sky,
+    reductions: &[Reduction],
+) -> Attribution {
+    let moments = expected.grid.moments;
+    let mut out = Attribution {
+        estimated: loads.harvest_estimate.is_some(),
+        conversion_level: conversion_level(design, expected),
+        ..Attribution::default()
+    };
+    for moment in 0..moments {
+        let day = expected.grid.day_of(moment);
+        let harvest = harvest_wh(expected, loads, moment);
+        let parts = parts_of(expected, &out, sky, reductions, day, moment, harvest);
+        let zero = Interval::exact(0.0);
+        let offered = parts.offered.unwrap_or(zero);
+        out.heat
+            .push(heat_part(design, calendar, expected, moment, offered.value));
+        out.offered.push(offered);
+        out.array.push(parts.array.unwrap_or(zero));
+        out.conversion.push(parts.conversion);
+        out.limit.push(parts.limit.unwrap_or(zero));
+        out.held.push(parts.held.unwrap_or(zero));
+        out.unmeasured.push(parts.unmeasured.unwrap_or(zero));
+        out.harvest.push(harvest);
+    }
+    out
+}
+
+fn harvest_wh(expected: &Expectation, loads: &Loads, moment: usize) -> f64 {
+    match (&expected.signals.harvest, &loads.harvest_estimate) {
+        (Some(measured), _) => measured.net(moment),
+        (None, Some(estimate)) => estimate[moment],
+        (None, None) => 0.0,
+    }
+}
+
+fn parts_of(
+    expected: &Expectation,
+    so_far: &Attribution,
+    sky: &Sky,
+    reductions: &[Reduction],
+    day: usize,
+    moment: usize,
+    harvest: f64,
+) -> Parts {
+    let offer = &expected.offers[moment];
+    let full_clear = offer.output_w * expected.grid.step_h() * expected.clear.healthy;
+    let covered = expected.signals.harvest_coverage(moment);
+    let share = sky.share(moment);
+    let mut parts = Parts::default();
+    let missing = full_clear * (1.0 - covered);
+    if missing > 0.0 {
+        parts.unmeasured = Some(share.scale(missing));
+    }
+    let stretch = Stretch {
+        clear: full_clear * covered,
+        harvest,
+        left: left_on(reductions, day),
+        conversion: so_far.conversion_level,
+        sky: share,
+        doubt: doubt_of(expected, reductions, day),
+    };
+    let measured = match expected.regimes[moment] {
+        Regime::Gap => Parts::default(),
+        Regime::Dark => dark(&stretch),
+        Regime::Following | Regime::Unknown if so_far.estimated => estimated(&stretch),
+        Regime::Following | Regime::Unknown => following(&stretch),
+        Regime::Held | Regime::Refused => held(&stretch),
+        Regime::Limited => limited(&stretch),
+        Regime::Disconnected => disconnected(&stretch),
+    };
+    let gap_offer = parts.unmeasured.unwrap_or(Interval::exact(0.0));
+    let offered = measured.offered.unwrap_or(Interval::exact(0.0));
+    parts.offered = Some(Interval::new(
+        offered.value + gap_offer.value,
+        offered.low + gap_offer.low,
+        offered.high + gap_offer.high,
+    ));
+    Parts {
+        array: measured.array,
+        conversion: measured.conversion,
+        limit: measured.limit,
+        held: measured.held,
+        ..parts
+    }
+}
+
+/// With the sun too low to count the little that comes is what was offered; a controller's own draw is not.
+fn dark(s: &Stretch) -> Parts {
+    Parts {
+        offered: Some(Interval::exact(s.harvest.max(0.0))),
+        ..Parts::default()
+    }
+}
+
+fn following(s: &Stretch) -> Parts {
+    let got = s.harvest.max(0.0);
+    let whole = got / (s.left.value * s.conversion) * s.doubt;
+    let value = whole.min(CAP * s.clear.max(got)).max(got);
+    let spread = |left: f64| (got / (left * s.conversion)).max(got);
+    let offered = Interval::new(
+        value,
+        spread(s.left.high) * (1.0 - METER),
+        (spread(s.left.low) * s.doubt).max(value) * (1.0 + METER),
+    );
+    let array = lost_to_array(&offered, s);
+    let conversion = (offered.value - array.value) * (1.0 - s.conversion);
+    Parts {
+        offered: Some(offered),
+        array: Some(array),
+        conversion,
+        ..Parts::default()
+    }
+}
+
+/// Harvest known only from the bank's side: the sky can't be read off it, so nothing is called a loss.
+fn estimated(s: &Stretch) -> Parts {
+    let got = s.harvest.max(0.0);
+    Parts {
+        offered: Some(Interval::new(
+            got,
+            got * 0.8,
+            (s.clear * s.sky.high).max(got * 1.2),
+        )),
+        ..Parts::default()
+    }
+}
+
+fn lost_to_array(offered: &Interval, s: &Stretch) -> Interval {
+    if s.left.low >= 1.0 {
+        return Interval::exact(0.0);
+    }
+    offered_times(offered.value, &s.left)
+}
+
+fn offered_times(offered: f64, left: &Interval) -> Interval {
+    Interval::new(
+        offered * (1.0 - left.value).max(0.0),
+        offered * (1.0 - left.high).max(0.0),
+        offered * (1.0 - left.low).max(0.0),
+    )
+}
+
+fn held(s: &Stretch) -> Parts {
+    let got = s.harvest.max(0.0);
+    let passes = s.left.value * s.conversion;
+    let potential = |share: f64| (s.clear * share).max(got / passes);
+    let offered = Interval::new(
+        potential(s.sky.value),
+        potential(s.sky.low),
+        potential(s.sky.high),
+    );
+    let array = offered_times(offered.value, &s.left);
+    let conversion = (offered.value - array.value) * (1.0 - s.conversion);
+    let left_over = |offer: f64| (offer * passes - got).max(0.0);
+    Parts {
+        offered: Some(offered),
+        array: Some(array),
+        conversion,
+        held: Some(Interval::new(
+            left_over(offered.value),
+            left_over(offered.low),
+            left_over(offered.high),
+        )),
+        ..Parts::default()
+    }
+}
+
+fn limited(s: &Stretch) -> Parts {
+    let moved = held(s);
+    Parts {
+        limit: moved.held,
+        held: None,
+        ..moved
+    }
+}
+
+fn disconnected(s: &Stretch) -> Parts {
+    let got = s.harvest.max(0.0);
+    let offered = Interval::new(
+        (s.clear * s.sky.value).max(got),
+        (s.clear * s.sky.low).max(got),
+        (s.clear * s.sky.high).max(got),
+    );
+    Parts {
+        offered: Some(offered),
+        array: Some(Interval::new(
+            offered.value - got,
+            offered.low - got,
+            offered.high - got,
+        )),
+        ..Parts::default()
+    }
+}
+
+/// A clear day that fell short by more than haze and lean can explain, on which no spell was found:
+/// the shortfall is neither called a loss nor hidden in the sky; it stays unexplained.
+fn doubt_of(expected: &Expectation, reductions: &[Reduction], day: usize) -> f64 {
+    if left_on(reductions, day).value < 1.0 {
+        return 1.0;
+    }
+    let Some(scale) = expected.clear.days[day] else {
+        return 1.0;
+    };
+    let level = scale.ratio / expected.clear.healthy * (1.0 + scale.band);
+    if level < 1.0 { 1.0 / level.max(0.5) } else { 1.0 }
+}
+
+/// Output over input of the controllers in following moments at a tenth of label power or more,
+/// against the design's efficiency; 1 where not measurable or within the difference of two meters.
+fn conversion_level(design: &Design, expected: &Expectation) -> f64 {
+    let (Some(harvest), Some(array)) = (&expected.signals.harvest, &expected.signals.array) else {
+        return 1.0;
+    };
+    let least = 0.1 * design.array_w();
+    let (mut output, mut input) = (0.0, 0.0);
+    for moment in 0..expected.grid.moments {
+        if expected.regimes[moment] == Regime::Following
+            && array.mean(moment).is_some_and(|w| w > least)
+        {
+            output += harvest.net(moment);
+            input += array.net(moment);
+        }
+    }
+    let designed = design.controllers.iter().map(|c| c.efficiency).sum::<f64>()
+        / design.controllers.len().max(1) as f64;
+    if input < 50.0 || output <= 0.0 {
+        return 1.0;
+    }
+    let level = output / input / designed;
+    if level < 1.0 - CONVERSION_SLACK {
+        level
+    } else {
+        1.0
+    }
+}
+
+/// How much of an offer real cell temperature gave or took against the planned one.
+fn heat_part(
+    design: &Design,
+    calendar: &Calendar,
+    expected: &Expectation,
+    moment: usize,
+    offered: f64,
+) -> f64 {
+    let offer = &expected.offers[moment];
+    let Some(array) = design.arrays.first() else {
+        return 0.0;
+    };
+    if offer.output_w <= 0.0 || offered <= 0.0 {
+        return 0.0;
+    }
+    let clear = offer.output_w * expected.grid.step_h();
+    let share = (offered / clear).clamp(0.0, CAP);
+    let planned_air = air_at(design, calendar.date(expected.grid.time_of(moment)));
+    let air = expected
+        .signals
+        .air_c
+        .as_ref()
+        .and_then(|c| c.mean(moment))
+        .unwrap_or(planned_air);
+    let real = cell::noct_temperature(air, offer.plane_wm2 * share, array.panel.noct_c);
+    let gamma = array.panel.power_per_degree;
+    let factor = |c: f64| (1.0 + gamma * (c - 25.0)).max(0.1);
+    offered * (1.0 - factor(offer.cell_c) / factor(real))
+}

@@ -1,0 +1,189 @@
+//! The two accounts of the period, and what is worth a job.
+
+use crate::account::{Attribution, Loads};
+use crate::design::{Design, budget};
+use crate::expect::{Expectation, offer};
+use crate::physics::bank;
+use crate::quantity::{How, Interval};
+use crate::report::model::{Account, Day, Entry, Yardsticks};
+
+/// Smallest loss worth a job, Wh a day, whatever the need (owners' reference).
+const WORTH_WH: f64 = 50.0;
+/// Smallest loss worth a job, share of the daily need (owners' reference).
+const WORTH_SHARE: f64 = 0.05;
+/// Error of the clear-sky model over whole days, share, 90 % (trade reference 0.2: models differ by 3 to 18 %).
+const CLEAR_MODEL: f64 = 0.07;
+/// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
+const METER: f64 = 0.02;
+
+/// What is worth a job and what this log can show.
+pub fn yardsticks(
+    design: &Design,
+    expected: &Expectation,
+    loads: &Loads,
+    attribution: &Attribution,
+) -> Yardsticks {
+    let need = daily_need_wh(design, expected, loads);
+    let days = expected.grid.dates.len().max(1) as f64;
+    let offered = attribution.offered.iter().map(|i| i.value).sum::<f64>() / days;
+    let bands: Vec<f64> = expected.clear.days.iter().flatten().map(|d| d.band).collect();
+    let visible = expected.clear.calibrated.then(|| {
+        let band = bands.iter().sum::<f64>() / bands.len().max(1) as f64;
+        // A spell is called only beyond the haze band and the slack on top of it.
+        (band + 0.07) * offered
+    });
+    Yardsticks {
+        worth_a_job_wh: (WORTH_SHARE * need).max(WORTH_WH),
+        smallest_visible_wh: visible,
+    }
+}
+
+/// Daily need, Wh: the load budget, else the mean measured load of days with readings.
+fn daily_need_wh(design: &Design, expected: &Expectation, loads: &Loads) -> f64 {
+    let budgeted = budget::budget(design).total_wh;
+    if budgeted > 0.0 {
+        return budgeted;
+    }
+    let covered_h: f64 = (0..expected.grid.moments)
+        .map(|m| expected.signals.coverage(m) * expected.grid.step_h())
+        .sum();
+    match &loads.load {
+        Some(load) if covered_h > 1.0 => load.iter().sum::<f64>() * 24.0 / covered_h,
+        _ => 0.0,
+    }
+}
+
+/// The harvest account and the bank's account.
+pub fn account(
+    design: &Design,
+    expected: &Expectation,
+    loads: &Loads,
+    attribution: &Attribution,
+    days: &[Day],
+) -> Account {
+    Account {
+        harvest: harvest_account(design, expected, attribution, days),
+        bank: bank_account(design, expected, loads, attribution),
+    }
+}
+
+fn harvest_account(
+    design: &Design,
+    expected: &Expectation,
+    attribution: &Attribution,
+    days: &[Day],
+) -> Vec<Entry> {
+    let planned: f64 = days.iter().filter_map(|d| d.planned_wh).sum();
+    let clear: f64 = expected.offers.iter().map(|o| o.output_w).sum::<f64>()
+        * expected.grid.step_h();
+    let offered = total(&attribution.offered);
+    let heat: f64 = attribution.heat.iter().sum();
+    let (array, limit) = (total(&attribution.array), total(&attribution.limit));
+    let (held, gap) = (total(&attribution.held), total(&attribution.unmeasured));
+    let conversion: f64 = attribution.conversion.iter().sum();
+    let harvested: f64 = attribution.harvest.iter().sum();
+    let lost = array.value + conversion + limit.value;
+    let rest = harvested - (offered.value - lost - held.value - gap.value);
+    let season = clear - planned;
+    let weather = offered.value - clear - heat;
+    let haze = CLEAR_MODEL * clear;
+    let harvest_how = if attribution.estimated {
+        How::Inferred
+    } else {
+        expected.signals.harvest_how
+    };
+    let harvest_error = if attribution.estimated { 0.2 } else { METER } * harvested.abs();
+    let planned_how = if design.plan.harvest_wh.is_some() || design.plan.sun_hours.is_some() {
+        How::Modelled
+    } else {
+        How::Assumed
+    };
+    let weather_error = haze.hypot(offered.half_width());
+    vec![
+        entry("planned", Interval::exact(planned), planned_how),
+        entry("season", around(season, haze), How::Modelled),
+        entry("weather", around(weather, weather_error), How::Inferred),
+        entry("heat", around(heat, 0.5 * heat.abs()), How::Modelled),
+        entry("array", array.scale(-1.0), How::Inferred),
+        entry("shade", Interval::exact(0.0), How::Inferred),
+        entry("array_cable", Interval::exact(0.0), How::Modelled),
+        entry("conversion", around(-conversion, 0.3 * conversion), How::Measured),
+        entry("controller_limit", limit.scale(-1.0), How::Inferred),
+        entry("held_back", held.scale(-1.0), How::Inferred),
+        entry("unmeasured", gap.scale(-1.0), How::Inferred),
+        entry("unexplained", around(rest, harvest_error), How::Inferred),
+        entry("harvested", around(harvested, harvest_error), harvest_how),
+    ]
+}
+
+fn bank_account(
+    design: &Design,
+    expected: &Expectation,
+    loads: &Loads,
+    attribution: &Attribution,
+) -> Vec<Entry> {
+    let harvested: f64 = attribution.harvest.iter().sum();
+    let other: f64 = loads.other.iter().sum();
+    let load: f64 = loads.load.iter().flatten().sum();
+    let cable: f64 = loads.cable.iter().sum();
+    let (into, out) = expected.signals.bank_w.as_ref().map_or((0.0, 0.0), |bank| {
+        (bank.in_h.iter().sum::<f64>(), bank.out_h.iter().sum::<f64>())
+    });
+    let efficiency = bank::energy_efficiency(design.battery.chemistry);
+    let loss = Interval::new(
+        into * (1.0 - efficiency.value),
+        into * (1.0 - efficiency.high),
+        into * (1.0 - efficiency.low),
+    );
+    let change = into - out - loss.value;
+    let rest = load + cable + change + loss.value - harvested - other;
+    let meter = METER * (into + out + harvested.abs());
+    let harvest_how = if attribution.estimated {
+        How::Inferred
+    } else {
+        expected.signals.harvest_how
+    };
+    vec![
+        entry("harvested", around(harvested, METER * harvested.abs()), harvest_how),
+        entry("other_charge", around(other, 0.1 * other.abs()), loads.other_how),
+        entry("unexplained", around(rest, meter), How::Inferred),
+        entry("loads", around(load, meter), loads.load_how),
+        entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
+        entry("bank_change", around(change, loss.half_width()), How::Inferred),
+        entry("bank_loss", loss, How::Assumed),
+    ]
+}
+
+fn total(parts: &[Interval]) -> Interval {
+    Interval::new(
+        parts.iter().map(|i| i.value).sum(),
+        parts.iter().map(|i| i.low).sum(),
+        parts.iter().map(|i| i.high).sum(),
+    )
+}
+
+fn around(value: f64, error: f64) -> Interval {
+    Interval::new(value, value - error.abs(), value + error.abs())
+}
+
+fn entry(name: &str, wh: Interval, how: How) -> Entry {
+    Entry {
+        name: name.to_owned(),
+        // An exact 0 reads better than -0.
+        wh: wh.value + 0.0,
+        low: wh.low + 0.0,
+        high: wh.high + 0.0,
+        how,
+    }
+}
+
+/// The planned figure in words, for the report's assumptions.
+pub fn planned_how(design: &Design) -> &'static str {
+    if design.plan.harvest_wh.is_some() {
+        "given in the plan"
+    } else if design.plan.sun_hours.is_some() {
+        "label power x planned sun hours x the design's own losses"
+    } else {
+        offer::UNPLANNED
+    }
+}

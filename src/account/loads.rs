@@ -1,0 +1,205 @@
+//! What the loads took and what other charging gave, from whichever signals there are.
+
+use crate::account::wire::RunFit;
+use crate::design::{Design, Run};
+use crate::expect::{Expectation, Folded, Regime};
+use crate::quantity::How;
+use crate::stats::quantile::median;
+
+/// Loads and other charging, moment by moment, Wh. Vectors have the grid's number of moments.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Loads {
+    /// Taken at the bank's load terminals; `None` where neither logged nor derivable.
+    pub load: Option<Vec<f64>>,
+    /// How the load came about.
+    pub load_how: How,
+    /// Given by engine, shore and the like.
+    pub other: Vec<f64>,
+    /// How other charging came about.
+    pub other_how: How,
+    /// Taken by the controller-to-bank run.
+    pub cable: Vec<f64>,
+    /// Harvest estimated from the bank's side, where the controller's was not logged.
+    pub harvest_estimate: Option<Vec<f64>>,
+    /// Median load in the dark, W; `None` where no night was logged.
+    pub night_w: Option<f64>,
+}
+
+/// Inflow that neither harvest nor loads explain must reach this to count as other charging:
+/// a share of capacity in an hour, at least 30 W per 12 V (a charger below that is lost in the meters).
+const OTHER_C: f64 = 0.03;
+/// It must last this many moments: a quarter of an hour.
+const OTHER_MOMENTS: usize = 3;
+
+impl Loads {
+    /// Works out loads and other charging.
+    pub fn new(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Self {
+        let cable = cable_wh(design, expected, run);
+        let signals = &expected.signals;
+        let night_w = night_load_w(expected);
+        let moments = expected.grid.moments;
+        let mut loads = Self {
+            load: None,
+            load_how: How::Inferred,
+            other: logged_other(expected).unwrap_or_else(|| vec![0.0; moments]),
+            other_how: if signals.other_a.is_some() {
+                How::Measured
+            } else {
+                How::Inferred
+            },
+            cable,
+            harvest_estimate: None,
+            night_w,
+        };
+        match (&signals.load_w, &signals.harvest, &signals.bank_w) {
+            (Some(load), _, _) => {
+                loads.load = Some((0..moments).map(|m| load.net(m)).collect());
+                loads.load_how = How::Measured;
+            }
+            (None, Some(harvest), Some(bank)) => loads.derive_load(design, expected, harvest, bank),
+            (None, None, Some(bank)) => loads.estimate_from_bank(design, expected, bank),
+            _ => {}
+        }
+        loads
+    }
+
+    /// Load = harvest - cable + other charging - net into the bank, over moments in which both were read.
+    fn derive_load(
+        &mut self,
+        design: &Design,
+        expected: &Expectation,
+        harvest: &Folded,
+        bank: &Folded,
+    ) {
+        let moments = expected.grid.moments;
+        let rest: Vec<Option<f64>> = (0..moments)
+            .map(|m| {
+                let both = bank.coverage(m) > 0.5
+                    && (harvest.coverage(m) > 0.5 || expected.regimes[m] == Regime::Dark);
+                both.then(|| harvest.net(m) - self.cable[m] + self.other[m] - bank.net(m))
+            })
+            .collect();
+        if expected.signals.other_a.is_none() {
+            let typical = self.night_w.unwrap_or(0.0) * expected.grid.step_h();
+            let least = other_threshold_wh(design, expected);
+            for run in runs_below(&rest, -least) {
+                for m in run {
+                    self.other[m] = typical - rest[m].unwrap_or(0.0);
+                }
+            }
+        }
+        let load = (0..moments)
+            .map(|m| match rest[m] {
+                Some(r) if expected.signals.other_a.is_none() => r + self.other[m],
+                Some(r) => r,
+                None => 0.0,
+            })
+            .collect();
+        self.load = Some(load);
+    }
+
+    /// With the bank's side alone: in the dark the outflow is the load, by day the night's load is taken
+    /// to go on and the rest of the inflow is harvest, unless it exceeds what the array could give.
+    fn estimate_from_bank(&mut self, design: &Design, expected: &Expectation, bank: &Folded) {
+        let step_h = expected.grid.step_h();
+        let typical = self.night_w.unwrap_or(0.0) * step_h;
+        let least = other_threshold_wh(design, expected);
+        let moments = expected.grid.moments;
+        let mut harvest = vec![0.0; moments];
+        let mut load = vec![0.0; moments];
+        for m in 0..moments {
+            if bank.coverage(m) < 0.2 {
+                continue;
+            }
+            let net = bank.net(m);
+            let most = expected.offers[m].output_w * step_h * 1.3;
+            if expected.regimes[m] == Regime::Dark {
+                load[m] = if net < 0.0 { -net } else { typical };
+                if net > least {
+                    self.other[m] = net + typical;
+                }
+            } else {
+                let inflow = (net + typical).max(0.0);
+                if inflow > most + least {
+                    self.other[m] = inflow - most.min(inflow);
+                    harvest[m] = most.min(inflow);
+                } else {
+                    harvest[m] = inflow;
+                }
+                load[m] = harvest[m] + self.other[m] - net;
+            }
+        }
+        self.load = Some(load);
+        self.harvest_estimate = Some(harvest);
+    }
+}
+
+fn other_threshold_wh(design: &Design, expected: &Expectation) -> f64 {
+    let volts = design.nominal_v();
+    let watts = (OTHER_C * design.battery.capacity_ah * volts).max(30.0 * volts / 12.0);
+    watts * expected.grid.step_h()
+}
+
+/// Stretches of at least a quarter of an hour below a level.
+fn runs_below(values: &[Option<f64>], level: f64) -> Vec<std::ops::Range<usize>> {
+    let mut runs = Vec::new();
+    let mut start = None;
+    for m in 0..=values.len() {
+        let below = values.get(m).copied().flatten().is_some_and(|v| v < level);
+        match (below, start) {
+            (true, None) => start = Some(m),
+            (false, Some(from)) => {
+                if m - from >= OTHER_MOMENTS {
+                    runs.push(from..m);
+                }
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    runs
+}
+
+fn logged_other(expected: &Expectation) -> Option<Vec<f64>> {
+    let amps = expected.signals.other_a.as_ref()?;
+    let volts = expected.signals.bank_v.as_ref()?;
+    Some(
+        (0..expected.grid.moments)
+            .map(|m| amps.net(m) * volts.mean(m).unwrap_or(0.0))
+            .collect(),
+    )
+}
+
+/// Median load while the sun is down and nothing charges, W.
+fn night_load_w(expected: &Expectation) -> Option<f64> {
+    let signals = &expected.signals;
+    let seen: Vec<f64> = (0..expected.grid.moments)
+        .filter(|m| expected.offers[*m].elevation_deg < -2.0)
+        .filter_map(|m| match (&signals.load_w, &signals.bank_w) {
+            (Some(load), _) => load.mean(m),
+            (None, Some(bank)) => bank.mean(m).filter(|w| *w < 0.0).map(|w| -w),
+            _ => None,
+        })
+        .collect();
+    (seen.len() >= 12).then(|| median(&seen)).flatten()
+}
+
+/// What the controller-to-bank run takes, Wh: current squared times its resistance, the measured one
+/// where there is one, else the design's, else nothing.
+fn cable_wh(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Vec<f64> {
+    let mohm = run
+        .map(|r| r.resistance_mohm.value)
+        .or_else(|| crate::design::wiring::run_mohm(design, Run::ControllerBattery, 0))
+        .unwrap_or(0.0)
+        .max(0.0);
+    (0..expected.grid.moments)
+        .map(|m| {
+            let Some(amps) = expected.signals.charge_a.as_ref() else {
+                return 0.0;
+            };
+            let hours = amps.covered_s[m] / 3600.0;
+            amps.mean(m)
+                .map_or(0.0, |a| a.max(0.0).powi(2) * mohm / 1000.0 * hours)
+        })
+        .collect()
+}

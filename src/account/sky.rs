@@ -1,0 +1,165 @@
+//! How much of the clear sky there was in moments that did not measure it.
+//!
+//! Between measuring moments the sky's share is drawn as a straight line; away from them it drifts
+//! towards the trip's own mean with a persistence of about three hours, and its interval widens.
+
+use crate::expect::{Expectation, Regime};
+use crate::quantity::Interval;
+use crate::stats::quantile::quantile;
+
+/// How long a sky stays like itself, hours: clear and overcast spells alike last some hours.
+const PERSISTENCE_H: f64 = 3.0;
+/// Neighbours within this time carry the value alone (trade reference: 60 min).
+const NEAR_H: f64 = 1.0;
+/// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
+pub const CAP: f64 = 1.2;
+
+/// The sky's share of the clear sky by moment, as far as measured, and what is usual on this trip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sky {
+    /// Share by moment; `None` where the moment did not measure the sun.
+    seen: Vec<Option<f64>>,
+    /// The trip's own: mean, and the 5 and 95 % points of its moments.
+    usual: Interval,
+    step_h: f64,
+    before: Vec<Option<usize>>,
+    after: Vec<Option<usize>>,
+}
+
+impl Sky {
+    /// Reads the sky off the moments that followed the sun.
+    pub fn new(expected: &Expectation) -> Self {
+        let healthy = expected.clear.healthy;
+        let seen: Vec<Option<f64>> = (0..expected.grid.moments)
+            .map(|m| {
+                let offer = &expected.offers[m];
+                let harvest = expected.signals.harvest.as_ref()?;
+                let measures = expected.regimes[m] == Regime::Following
+                    && harvest.coverage(m) > 0.5
+                    && offer.elevation_deg > 8.0
+                    && offer.output_w > 0.0;
+                if !measures {
+                    return None;
+                }
+                let ratio = harvest.mean(m)? / (offer.output_w * healthy);
+                Some((ratio / day_level(expected, m)).clamp(0.0, CAP))
+            })
+            .collect();
+        let mut all: Vec<f64> = seen.iter().flatten().copied().collect();
+        all.sort_by(f64::total_cmp);
+        let usual = if all.len() < 24 {
+            // Nothing to go by: any sky from a dull one to a clear one.
+            Interval::new(0.65, 0.15, 1.05)
+        } else {
+            let mean = all.iter().sum::<f64>() / all.len() as f64;
+            Interval::new(
+                mean,
+                quantile(&all, 0.05).unwrap_or(0.0),
+                quantile(&all, 0.95).unwrap_or(CAP),
+            )
+        };
+        let before = last_index(&seen);
+        let after = next_index(&seen);
+        Self {
+            seen,
+            usual,
+            step_h: expected.grid.step_h(),
+            before,
+            after,
+        }
+    }
+
+    /// The share of the clear sky at a moment, with its interval.
+    pub fn share(&self, moment: usize) -> Interval {
+        if let Some(seen) = self.seen[moment] {
+            return Interval::exact(seen);
+        }
+        let left = self.neighbour(moment, self.before[moment]);
+        let right = self.neighbour(moment, self.after[moment]);
+        match (left, right) {
+            (Some(l), Some(r)) if l.1 + r.1 <= 2.0 * NEAR_H => {
+                let weight = r.1 / (l.1 + r.1).max(self.step_h);
+                let value = l.0 * weight + r.0 * (1.0 - weight);
+                let spread = 0.04 + 0.5 * (l.0 - r.0).abs();
+                clamped(value, value - spread, value + spread)
+            }
+            (Some(l), Some(r)) => self.drift(if l.1 <= r.1 { l } else { r }),
+            (Some(one), None) | (None, Some(one)) => self.drift(one),
+            (None, None) => self.usual,
+        }
+    }
+
+    /// Mean of the half hour seen around the nearest measuring moment, and its distance in hours.
+    fn neighbour(&self, moment: usize, found: Option<usize>) -> Option<(f64, f64)> {
+        let at = found?;
+        let hours = at.abs_diff(moment) as f64 * self.step_h;
+        if hours > 4.0 * PERSISTENCE_H {
+            return None;
+        }
+        let from = at.saturating_sub(3);
+        let near: Vec<f64> = self.seen[from..(at + 4).min(self.seen.len())]
+            .iter()
+            .flatten()
+            .copied()
+            .collect();
+        Some((near.iter().sum::<f64>() / near.len().max(1) as f64, hours))
+    }
+
+    fn drift(&self, (value, hours): (f64, f64)) -> Interval {
+        let kept = (-hours / PERSISTENCE_H).exp();
+        let lost = 1.0 - kept;
+        let expected = value * kept + self.usual.value * lost;
+        clamped(
+            expected,
+            expected - 0.05 - (expected - self.usual.low).max(0.0) * lost,
+            expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
+        )
+    }
+}
+
+/// What a reduced array gives on that day, share of the healthy one; 1 where nothing is known.
+/// Only clearly reduced days count, so that ordinary haze stays in the sky.
+fn day_level(expected: &Expectation, moment: usize) -> f64 {
+    expected.clear.days[expected.grid.day_of(moment)]
+        .map(|scale| scale.ratio / expected.clear.reference.value)
+        .filter(|level| *level < 0.9)
+        .unwrap_or(1.0)
+}
+
+fn clamped(value: f64, low: f64, high: f64) -> Interval {
+    Interval::new(
+        value.clamp(0.02, CAP),
+        low.clamp(0.0, CAP),
+        high.clamp(0.0, CAP),
+    )
+}
+
+fn last_index(seen: &[Option<f64>]) -> Vec<Option<usize>> {
+    let mut last = None;
+    seen.iter()
+        .enumerate()
+        .map(|(i, s)| {
+            if s.is_some() {
+                last = Some(i);
+            }
+            last
+        })
+        .collect()
+}
+
+fn next_index(seen: &[Option<f64>]) -> Vec<Option<usize>> {
+    let mut next = None;
+    let mut found: Vec<Option<usize>> = seen
+        .iter()
+        .enumerate()
+        .rev()
+        .map(|(i, s)| {
+            if s.is_some() {
+                next = Some(i);
+            }
+            next
+        })
+        .collect();
+    found.reverse();
+    found
+}

@@ -1,0 +1,237 @@
+//! The resistance of the controller-to-bank run, from the two voltages and the current between them.
+//!
+//! A straight line with an intercept: the slope is the resistance of everything between the two
+//! meters, the intercept their disagreement. Only the controller's own output current counts, and
+//! only readings both loggers took within the same bin.
+
+use crate::design::wiring::run_mohm;
+use crate::design::{Design, Run};
+use crate::expect::Expectation;
+use crate::mapping::Role;
+use crate::quantity::Interval;
+use crate::stats::quantile::quantile;
+use crate::stats::regression::{LineFit, line_with_intercept};
+use crate::timeline::{Series, Timeline};
+
+/// Currents below this say nothing about a resistance, A.
+const LEAST_A: f64 = 0.5;
+/// Smallest spread of current (5 to 95 %), A, or this share of the design current, whichever is less
+/// (trade reference 5.4).
+const LEAST_RANGE_A: f64 = 3.0;
+const LEAST_RANGE_SHARE: f64 = 0.25;
+/// Fewest independent readings (trade reference 5.4).
+const LEAST_N: f64 = 30.0;
+/// Widest half-interval, share of the resistance (trade reference 5.4); the design value plus this
+/// share also counts where the resistance itself is near nothing.
+const WIDEST: f64 = 0.30;
+
+/// A measured run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunFit {
+    /// Slope.
+    pub resistance_mohm: Interval,
+    /// Controller's meter minus bank's meter at no current, V.
+    pub offset_v: f64,
+    /// From the design; `None` where the design has no such run.
+    pub design_mohm: Option<f64>,
+    /// Readings used.
+    pub readings: usize,
+    /// Independent readings they amount to.
+    pub effective_n: f64,
+    /// Scatter about the line, V.
+    pub scatter_v: f64,
+    /// Highest current held for ten minutes, A.
+    pub at_a: f64,
+    /// Readings (A, V), for the chart, thinned evenly to at most 600.
+    pub points: Vec<(f64, f64)>,
+}
+
+impl RunFit {
+    /// Resistance beyond the design's, mohm; 0 where the design has no such run.
+    pub fn excess_mohm(&self) -> Interval {
+        let own = self.design_mohm.unwrap_or(self.resistance_mohm.value);
+        Interval::new(
+            (self.resistance_mohm.value - own).max(0.0),
+            (self.resistance_mohm.low - own).max(0.0),
+            (self.resistance_mohm.high - own).max(0.0),
+        )
+    }
+}
+
+/// Why the run could not be measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NotMeasurable {
+    /// What is missing.
+    pub text: String,
+    /// What would settle it.
+    pub needs: String,
+}
+
+/// Fits the run, or says why not.
+///
+/// # Errors
+/// Where one of the three signals was not logged, the current hardly varied, or the answer is too
+/// uncertain to be worth printing.
+pub fn measure(
+    design: &Design,
+    timeline: &Timeline,
+    expected: &Expectation,
+) -> Result<RunFit, NotMeasurable> {
+    let (Some(charge_v), Some(bank_v), Some(charge_a)) = (
+        timeline.channel(Role::ChargeVoltage),
+        timeline.channel(Role::BatteryVoltage),
+        timeline.channel(Role::ChargeCurrent),
+    ) else {
+        return Err(refuse(
+            "the voltage at the controller, the voltage at the bank and the controller's current were not all logged",
+            "a log of the controller's output (volts and amperes) beside the bank monitor's volts",
+        ));
+    };
+    if charge_v.source == bank_v.source {
+        return Err(refuse(
+            "both voltages come from one meter, so the cable between controller and bank does not show",
+            "a second voltmeter at the battery posts, logged or read while charging hard",
+        ));
+    }
+    let readings = pairs(timeline, expected, &charge_v.series, &bank_v.series, &charge_a.series);
+    let (amps, drops) = (&readings.amps, &readings.drops);
+    check_spread(design, amps)?;
+    let fit = line_with_intercept(amps, drops, &readings.days).ok_or_else(|| {
+        refuse(
+            "the readings of the two logs do not make a line",
+            "both logs at a step of a minute or less over one sunny day",
+        )
+    })?;
+    accept(design, expected, &readings, &fit)
+}
+
+fn refuse(text: &str, needs: &str) -> NotMeasurable {
+    NotMeasurable {
+        text: text.to_owned(),
+        needs: needs.to_owned(),
+    }
+}
+
+struct Readings {
+    amps: Vec<f64>,
+    drops: Vec<f64>,
+    days: Vec<u32>,
+}
+
+/// Readings that both loggers took in the same bin while the controller charged.
+fn pairs(
+    timeline: &Timeline,
+    expected: &Expectation,
+    charge_v: &Series,
+    bank_v: &Series,
+    charge_a: &Series,
+) -> Readings {
+    let mut found = Readings {
+        amps: Vec::new(),
+        drops: Vec::new(),
+        days: Vec::new(),
+    };
+    let mut day = 0;
+    for bin in 0..timeline.bins {
+        let at = timeline.time_of(bin);
+        let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
+        let Ok(moment) = usize::try_from(moment) else {
+            continue;
+        };
+        if moment >= expected.grid.moments {
+            break;
+        }
+        while day + 1 < expected.grid.dates.len() && expected.grid.day_starts[day + 1] <= moment {
+            day += 1;
+        }
+        let (Some(up), Some(down), Some(a)) = (
+            reading(charge_v, bin),
+            reading(bank_v, bin),
+            reading(charge_a, bin),
+        ) else {
+            continue;
+        };
+        if a >= LEAST_A {
+            found.amps.push(a);
+            found.drops.push(up - down);
+            found.days.push(day as u32);
+        }
+    }
+    found
+}
+
+/// The middle of the rows in a bin; `None` where no row fell into it (a line drawn across is no reading).
+fn reading(series: &Series, bin: usize) -> Option<f64> {
+    let (low, high) = (f64::from(series.min[bin]), f64::from(series.max[bin]));
+    (low <= high).then_some((low + high) / 2.0)
+}
+
+fn check_spread(design: &Design, amps: &[f64]) -> Result<(), NotMeasurable> {
+    let few = || {
+        refuse(
+            "the charging current hardly varied while both voltages were logged, so a line through the readings would be a guess",
+            "a few hours of sun from weak to strong, both voltages logged, with the bank low enough to take it",
+        )
+    };
+    if amps.len() < LEAST_N as usize {
+        return Err(few());
+    }
+    let low = quantile(amps, 0.05).unwrap_or(0.0);
+    let high = quantile(amps, 0.95).unwrap_or(0.0);
+    let design_a = design.array_w() / (design.nominal_v() * 13.3 / 12.0);
+    if high - low < LEAST_RANGE_A.min(LEAST_RANGE_SHARE * design_a) {
+        return Err(few());
+    }
+    Ok(())
+}
+
+fn accept(
+    design: &Design,
+    expected: &Expectation,
+    readings: &Readings,
+    fit: &LineFit,
+) -> Result<RunFit, NotMeasurable> {
+    let resistance = Interval::new(
+        fit.slope * 1000.0,
+        fit.slope_low * 1000.0,
+        fit.slope_high * 1000.0,
+    );
+    let own = run_mohm(design, Run::ControllerBattery, 0);
+    let yardstick = resistance.value.max(own.unwrap_or(0.0)).max(1.0);
+    if fit.effective_n < LEAST_N || resistance.half_width() > WIDEST * yardstick {
+        return Err(NotMeasurable {
+            text: format!(
+                "the run between controller and bank came out at {:.0} mohm but could be anything from {:.0} to {:.0} mohm",
+                resistance.value, resistance.low, resistance.high
+            ),
+            needs: "both logs at a step of a minute or less over two sunny days, clocks set alike".to_owned(),
+        });
+    }
+    let keep = readings.amps.len().div_ceil(600).max(1);
+    Ok(RunFit {
+        resistance_mohm: resistance,
+        offset_v: fit.intercept,
+        design_mohm: own,
+        readings: readings.amps.len(),
+        effective_n: fit.effective_n,
+        scatter_v: fit.residual_sd,
+        at_a: highest_held(expected),
+        points: readings
+            .amps
+            .iter()
+            .copied()
+            .zip(readings.drops.iter().copied())
+            .step_by(keep)
+            .collect(),
+    })
+}
+
+/// Highest charging current held for ten minutes, A.
+fn highest_held(expected: &Expectation) -> f64 {
+    let Some(amps) = &expected.signals.charge_a else {
+        return 0.0;
+    };
+    (1..expected.grid.moments)
+        .filter_map(|m| Some(amps.mean(m - 1)?.min(amps.mean(m)?)))
+        .fold(0.0, f64::max)
+}

@@ -1,0 +1,340 @@
+//! The one report model put together from what was read, expected, accounted and found.
+
+use std::collections::BTreeMap;
+
+use crate::account::{Accounts, ledger};
+use crate::calendar::Calendar;
+use crate::design::{Assumed, Design, budget};
+use crate::expect::{Expectation, Folded, STEP_S};
+use crate::findings::catalogue::Found;
+use crate::log::{Metered, Reading};
+use crate::report::model::{
+    ChartData, DropChart, Input, Measured, Period, Profile, Report, RoleUse, Rows, SCHEMA,
+    SystemSummary, Unknown, Verdict,
+};
+
+/// Everything a report is made of.
+pub struct Parts<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// The design file's text, for the digest.
+    pub design_text: &'a str,
+    /// Local days.
+    pub calendar: &'a Calendar,
+    /// What was read.
+    pub reading: &'a Reading,
+    /// What was expected.
+    pub expected: &'a Expectation,
+    /// The accounts.
+    pub accounts: &'a Accounts,
+    /// What was found.
+    pub found: Found,
+    /// What limits.
+    pub verdict: Verdict,
+}
+
+/// Most points in the profile: a screen shows fewer.
+const MOST_POINTS: usize = 3_000;
+
+/// The report.
+pub fn report(parts: Parts) -> Report {
+    let accounts = parts.accounts;
+    let mut unknown = parts.found.unknown.clone();
+    unknown.extend(steps_not_told_apart(&parts));
+    Report {
+        schema: SCHEMA.to_owned(),
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        run: digest(&parts),
+        system: system(parts.design),
+        inputs: inputs(parts.reading),
+        measured: parts.reading.metered.iter().map(measured).collect(),
+        period: period(&parts),
+        verdict: parts.verdict.clone(),
+        days: accounts.days.clone(),
+        account: accounts.account.clone(),
+        performance: accounts.performance.clone(),
+        findings: parts.found.findings.clone(),
+        options: Vec::new(),
+        recommended: None,
+        checked: parts.found.checked.clone(),
+        unknown,
+        assumed: assumed(&parts),
+        yardsticks: accounts.yardsticks,
+        series: ChartData {
+            profile: profile(&parts),
+            drop: accounts.run.as_ref().ok().map(|fit| DropChart {
+                points: fit.points.clone(),
+                resistance_mohm: Some(fit.resistance_mohm),
+                offset_v: Some(fit.offset_v),
+                design_mohm: fit.design_mohm.unwrap_or(0.0),
+            }),
+            fulls: accounts
+                .charge
+                .fulls
+                .iter()
+                .map(|at| parts.calendar.rfc3339(*at))
+                .collect(),
+        },
+    }
+}
+
+/// FNV-1a over the design's text and the logs' digest: equal inputs, equal run.
+fn digest(parts: &Parts) -> String {
+    let bytes = parts
+        .design_text
+        .bytes()
+        .chain(parts.reading.digest.bytes())
+        .chain(format!("{}{}", parts.expected.grid.start, parts.expected.grid.moments).into_bytes());
+    let hash = bytes.fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    });
+    format!("{hash:016x}")
+}
+
+fn system(design: &Design) -> SystemSummary {
+    let spot = &design.place.base;
+    let side = |value: f64, plus: char, minus: char| {
+        format!("{:.1} {}", value.abs(), if value < 0.0 { minus } else { plus })
+    };
+    let budgeted = budget::budget(design).total_wh;
+    SystemSummary {
+        name: design.system.name.clone(),
+        nominal_v: design.nominal_v(),
+        array_w: design.array_w(),
+        capacity_ah: design.battery.capacity_ah,
+        chemistry: design.battery.chemistry.name().to_owned(),
+        place: format!(
+            "{}, {}, {}",
+            side(spot.latitude_deg, 'N', 'S'),
+            side(spot.longitude_deg, 'E', 'W'),
+            spot.timezone.name()
+        ),
+        reserve_pct: design.battery.reserve_pct,
+        budget_wh: (budgeted > 0.0).then_some(budgeted),
+    }
+}
+
+fn inputs(reading: &Reading) -> Vec<Input> {
+    reading
+        .inspection
+        .files
+        .iter()
+        .map(|file| Input {
+            file: file.file.clone(),
+            rows: Rows {
+                read: file.rows.read,
+                used: file.rows.used,
+                repaired: file.rows.repaired,
+                merged: file.rows.merged,
+                refused: file.rows.refused,
+            },
+            first: file.first.clone(),
+            last: file.last.clone(),
+            step_s: file.step_s,
+            roles: file
+                .columns
+                .iter()
+                .filter_map(|c| {
+                    Some((
+                        c.role.clone()?,
+                        RoleUse {
+                            column: c.name.clone(),
+                            unit: c.unit.clone(),
+                            how: c.how.clone(),
+                        },
+                    ))
+                })
+                .collect(),
+            notes: file.notes.clone(),
+        })
+        .chain(reading.inspection.skipped.iter().map(|skipped| Input {
+            file: skipped.file.clone(),
+            rows: Rows::default(),
+            first: None,
+            last: None,
+            step_s: None,
+            roles: BTreeMap::new(),
+            notes: vec![format!("skipped: {}", skipped.why)],
+        }))
+        .collect()
+}
+
+fn measured(metered: &Metered) -> Measured {
+    Measured {
+        file: metered.file.clone(),
+        role: metered.role.name().to_owned(),
+        date: metered.date.map(|d| d.to_string()),
+        wh_in: metered.wh_in,
+        wh_out: metered.wh_out,
+        ah_in: metered.ah_in,
+        ah_out: metered.ah_out,
+        covered_h: metered.covered_h,
+    }
+}
+
+fn period(parts: &Parts) -> Period {
+    let grid = &parts.expected.grid;
+    let covered_h: f64 = (0..grid.moments)
+        .map(|m| parts.expected.signals.coverage(m) * grid.step_h())
+        .sum();
+    Period {
+        from: grid.dates.first().map_or(String::new(), ToString::to_string),
+        to: grid.dates.last().map_or(String::new(), ToString::to_string),
+        days: grid.dates.len(),
+        covered_h,
+        coverage: covered_h / (grid.moments.max(1) as f64 * grid.step_h()),
+    }
+}
+
+/// What the accounts could not separate, with the measurement that would.
+fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
+    let unknown = |kind: &str, text: &str, needs: &str| Unknown {
+        kind: kind.to_owned(),
+        text: text.to_owned(),
+        needs: needs.to_owned(),
+    };
+    let mut list = vec![
+        unknown(
+            "shade",
+            "shade is not separated from cloud: it is in the weather step, or in a short day where it lasted",
+            "a photograph of the array at the hour of a dip, on two days",
+        ),
+        unknown(
+            "array_cable",
+            "the run from panels to controller can't be measured in a log: nothing reads the voltage at the panels",
+            "a voltmeter at both ends of that run under full sun, cautiously: the panels are live",
+        ),
+    ];
+    if parts.expected.signals.array.is_none() {
+        list.push(unknown(
+            "conversion",
+            "how well the controller converts: the array's side was not logged",
+            "the array's volts and amperes in the log",
+        ));
+    }
+    if parts.expected.signals.air_c.is_none() {
+        list.push(unknown(
+            "heat",
+            "how warm the air was: the plan's air temperature was taken, so heat is modelled",
+            "air temperature in the shade near the panels",
+        ));
+    }
+    if !parts.expected.clear.calibrated {
+        list.push(unknown(
+            "array",
+            "how strong the array really is: fewer than two clear, unheld hours, so the design's allowance was taken",
+            "one clear day with the bank low enough to take all",
+        ));
+    }
+    list
+}
+
+fn assumed(parts: &Parts) -> Vec<Assumed> {
+    let mut list = parts.design.assumed.clone();
+    let of = |key: &str, value: &str, why: &str| Assumed {
+        key: key.to_owned(),
+        value: value.to_owned(),
+        why: why.to_owned(),
+    };
+    list.push(of(
+        "sky.turbidity",
+        "3.0",
+        "ordinary haze for the clear-sky model (range 2 to 5); clear hours of the log correct it where there are any",
+    ));
+    list.push(of("ground.reflection", "0.20", "ordinary ground"));
+    list.push(of(
+        "plan.harvest",
+        &format!("{:.0} Wh a day", planned_mean(parts)),
+        ledger::planned_how(parts.design),
+    ));
+    list
+}
+
+fn planned_mean(parts: &Parts) -> f64 {
+    let days = &parts.accounts.days;
+    days.iter().filter_map(|d| d.planned_wh).sum::<f64>() / days.len().max(1) as f64
+}
+
+/// Signals at quarter-hours, or coarser where the period is long.
+fn profile(parts: &Parts) -> Profile {
+    let grid = &parts.expected.grid;
+    let per_point = grid.moments.div_ceil(MOST_POINTS).max(3);
+    let points = grid.moments.div_ceil(per_point);
+    let span = |p: usize| p * per_point..((p + 1) * per_point).min(grid.moments);
+    let signals = &parts.expected.signals;
+    let of = |folded: Option<&Folded>| -> Vec<Option<f64>> {
+        (0..points)
+            .map(|p| mean_of(span(p).filter_map(|m| folded?.mean(m)), 3))
+            .collect()
+    };
+    let attribution = &parts.accounts.attribution;
+    let estimated: Vec<Option<f64>> = (0..points)
+        .map(|p| {
+            mean_of(
+                span(p)
+                    .filter(|m| signals.harvest_coverage(*m) > 0.2)
+                    .map(|m| attribution.harvest[m] / grid.step_h()),
+                1,
+            )
+        })
+        .collect();
+    let load = parts.accounts.loads.load.as_ref();
+    Profile {
+        start: parts.calendar.rfc3339(grid.start),
+        start_s: grid.start,
+        step_s: per_point as i64 * STEP_S,
+        offsets: offsets(parts, points, per_point),
+        harvest_w: estimated,
+        clear_w: (0..points)
+            .map(|p| mean_of(span(p).map(|m| parts.expected.offers[m].output_w), 1))
+            .collect(),
+        load_w: (0..points)
+            .map(|p| {
+                let known = span(p)
+                    .filter(|m| signals.coverage(*m) > 0.5)
+                    .filter_map(|m| load.map(|l| l[m] / grid.step_h()));
+                mean_of(known, 1)
+            })
+            .collect(),
+        soc_pct: of(signals.soc.as_ref()),
+        counted_soc_pct: (0..points)
+            .map(|p| {
+                let known = span(p).filter_map(|m| parts.accounts.charge.counted_pct[m]);
+                mean_of(known, 2)
+            })
+            .collect(),
+        bank_v: of(signals.bank_v.as_ref()),
+        regime: (0..points).map(|p| regime_of(parts, span(p))).collect(),
+    }
+}
+
+/// Mean to a number of decimals that no chart outresolves; `None` of nothing.
+fn mean_of(values: impl Iterator<Item = f64>, decimals: i32) -> Option<f64> {
+    let (sum, n) = values.fold((0.0, 0u32), |(s, n), v| (s + v, n + 1));
+    let scale = 10f64.powi(decimals);
+    (n > 0).then(|| (sum / f64::from(n) * scale).round() / scale + 0.0)
+}
+
+/// The regime of most moments of a point.
+fn regime_of(parts: &Parts, span: std::ops::Range<usize>) -> char {
+    let mut count: BTreeMap<char, usize> = BTreeMap::new();
+    for m in span {
+        *count.entry(parts.expected.regimes[m].letter()).or_default() += 1;
+    }
+    count
+        .into_iter()
+        .max_by_key(|(_, n)| *n)
+        .map_or('g', |(letter, _)| letter)
+}
+
+fn offsets(parts: &Parts, points: usize, per_point: usize) -> Vec<(usize, i32)> {
+    let grid = &parts.expected.grid;
+    let mut list: Vec<(usize, i32)> = Vec::new();
+    for p in 0..points {
+        let offset = parts.calendar.offset_s(grid.time_of(p * per_point));
+        if list.last().is_none_or(|(_, last)| *last != offset) {
+            list.push((p, offset));
+        }
+    }
+    list
+}

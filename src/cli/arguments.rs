@@ -1,0 +1,176 @@
+//! The arguments, as clap reads them.
+
+use std::path::PathBuf;
+
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::report::model::Severity;
+
+/// Reconciles the logs of a small off-grid solar system with its design.
+#[derive(Debug, Parser)]
+#[command(name = "ampledger", version, about, max_term_width = 100)]
+#[command(after_help = "Examples:
+  ampledger new my-van.toml
+  ampledger inspect logs/
+  ampledger reconcile logs/*.csv --design my-van.toml")]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Work out from logs and design what limited charging, and write the report.
+    Reconcile(Reconcile),
+    /// Show how log files are understood, without judging them.
+    Inspect(Inspect),
+    /// Make every output again from a report.json, without the logs.
+    Render(Render),
+    /// Say what a kind of finding means, how it is decided and what its limits are.
+    Explain(Explain),
+    /// Write a simulated trip with its design and its truth.
+    Sample(Sample),
+    /// Write a commented design file to fill in.
+    New(New),
+}
+
+/// `reconcile`.
+#[derive(Debug, Args)]
+pub struct Reconcile {
+    /// Files, folders, glob patterns, or - for standard input; default: the design's [[log]] entries.
+    #[arg(value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// The design file.
+    #[arg(long, value_name = "FILE")]
+    pub design: PathBuf,
+    /// Folder for the report; default: reports/<name of the design file>.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// First local date to take, inclusive.
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<NaiveDate>,
+    /// Last local date to take, inclusive.
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<NaiveDate>,
+    /// Zone of stamps that carry none, such as Europe/Lisbon; wins over the design.
+    #[arg(long, value_name = "ZONE", value_parser = zone)]
+    pub timezone: Option<Tz>,
+    /// Print report.json on standard output as well.
+    #[arg(long)]
+    pub json: bool,
+    /// Exit with 3 when a finding of this severity or worse was made; outputs are written all the same.
+    #[arg(long, value_name = "SEVERITY")]
+    pub fail_on: Option<FailOn>,
+}
+
+/// Severity from which `--fail-on` counts.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum FailOn {
+    /// Danger.
+    Stop,
+    /// Mend.
+    Fix,
+    /// Keep an eye on.
+    Watch,
+}
+
+impl FailOn {
+    /// The severity it stands for.
+    pub fn severity(self) -> Severity {
+        match self {
+            FailOn::Stop => Severity::Stop,
+            FailOn::Fix => Severity::Fix,
+            FailOn::Watch => Severity::Watch,
+        }
+    }
+}
+
+/// `inspect`.
+#[derive(Debug, Args)]
+pub struct Inspect {
+    /// Files, folders, glob patterns, or - for standard input; default: the design's [[log]] entries.
+    #[arg(value_name = "LOG", required_unless_present = "design")]
+    pub logs: Vec<PathBuf>,
+    /// A design file whose [[log]] entries say how to read.
+    #[arg(long, value_name = "FILE")]
+    pub design: Option<PathBuf>,
+    /// Zone of stamps that carry none.
+    #[arg(long, value_name = "ZONE", value_parser = zone)]
+    pub timezone: Option<Tz>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `render`.
+#[derive(Debug, Args)]
+pub struct Render {
+    /// A report.json.
+    #[arg(value_name = "REPORT_JSON")]
+    pub report: PathBuf,
+    /// Folder for the outputs; default: the folder of the report.json.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// `explain`.
+#[derive(Debug, Args)]
+pub struct Explain {
+    /// A kind of finding; default: the list of kinds.
+    #[arg(value_name = "KIND")]
+    pub kind: Option<String>,
+}
+
+/// `sample`.
+#[derive(Debug, Args)]
+pub struct Sample {
+    /// Folder to write into.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Which case; an unknown name lists them.
+    #[arg(long, value_name = "NAME")]
+    pub case: Option<String>,
+    /// How many days.
+    #[arg(long, value_name = "N")]
+    pub days: Option<u32>,
+    /// Step of the bank log, such as "10 s" or "15 min".
+    #[arg(long, value_name = "DURATION", value_parser = step)]
+    pub step: Option<u32>,
+    /// Seed of all chance.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Write into a folder that holds something already.
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// `new`.
+#[derive(Debug, Args)]
+pub struct New {
+    /// The design file to write.
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Write over an existing file.
+    #[arg(long)]
+    pub force: bool,
+}
+
+fn zone(text: &str) -> Result<Tz, String> {
+    text.parse().map_err(|_| {
+        format!("no zone is called \"{text}\"; write an IANA name such as Europe/Lisbon or UTC")
+    })
+}
+
+fn step(text: &str) -> Result<u32, String> {
+    let seconds = crate::quantity::parse(text, crate::quantity::Dimension::Duration)
+        .map_err(|error| error.to_string())?;
+    if (1.0..=3600.0).contains(&seconds) {
+        Ok(seconds.round() as u32)
+    } else {
+        Err("a step lies between 1 s and 1 h, for instance \"1 min\"".to_owned())
+    }
+}

@@ -1,0 +1,143 @@
+//! Changes to a design by key, as `[[option]]` and `--try` ask for.
+
+use std::path::Path;
+
+use toml::de::DeValue;
+
+use super::decode::{decode, float, integer};
+use super::keys::{self, Kind};
+use super::read::{DesignError, complete};
+use super::system::{Changes, Design};
+
+/// Checks one change and converts its value: the path must be a known key outside `log`, `option`
+/// and `event`, and the value must fit it.
+pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, String> {
+    let Some(key) = keys::find(path) else {
+        return Err(unknown(path));
+    };
+    let top = path.split('.').next().unwrap_or_default();
+    if ["log", "option", "event"].contains(&top) {
+        return Err(format!(
+            "{path} is not part of the system and cannot be tried"
+        ));
+    }
+    if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
+        return Err(format!(
+            "{path} is a section; name a key in it, such as {path}.{}",
+            keys::members(path).first().unwrap_or(&"")
+        ));
+    }
+    decode(key, value).map_err(|why| format!("{path}: {why}"))?;
+    plain(value).ok_or_else(|| format!("{path}: is not a value to try"))
+}
+
+/// What to say of an unknown key: the nearest key that holds a value, else what its section has.
+fn unknown(path: &str) -> String {
+    let section = path.rsplit_once('.').map_or("", |(section, _)| section);
+    let near = keys::nearest(path).filter(|near| keys::members(near).is_empty());
+    let hint = match (near, keys::members(section).as_slice()) {
+        (Some(near), _) => format!("did you mean {near}?"),
+        (None, []) => "write it as in the design file, for instance battery.capacity".to_owned(),
+        (None, members) => format!("known there: {}", members.join(", ")),
+    };
+    format!("{path} is not a known key; {hint}")
+}
+
+/// Checks a change typed on the command line, `array.panels_in_series=3`; quotes around a quantity
+/// may be left out.
+///
+/// # Errors
+/// What is wrong with it: no equals sign, an unknown key (with the nearest known one), a value
+/// that does not fit.
+pub fn parse_change(text: &str) -> Result<(String, toml::Value), String> {
+    let (path, value) = text.split_once('=').ok_or_else(|| {
+        format!(
+            "\"{text}\" has no equals sign; write KEY=VALUE, for instance array.panels_in_series=3"
+        )
+    })?;
+    let (path, value) = (path.trim(), value.trim());
+    let quoted = toml::Value::String(value.to_owned()).to_string();
+    let found = match DeValue::parse(value) {
+        Ok(found) => check(path, found.get_ref()),
+        Err(_) => match DeValue::parse(&quoted) {
+            Ok(found) => check(path, found.get_ref()),
+            Err(_) => Err(format!("{path}: \"{value}\" is not a value")),
+        },
+    };
+    found.map(|value| (path.to_owned(), value))
+}
+
+/// The design of `text` with some keys changed, read anew. In a repeated section a change goes to
+/// every entry that has the key, or to all where none has it.
+///
+/// # Errors
+/// As [`super::read()`], without line numbers: the changed design may be impossible where the original was not.
+pub fn read_changed(
+    text: &str,
+    file: &Path,
+    folder: &Path,
+    changes: &Changes,
+) -> Result<Design, DesignError> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let mut table: toml::Table = text.parse().map_err(|e: toml::de::Error| {
+        DesignError(format!("{}: {}", file.display(), e.message()))
+    })?;
+    for (path, value) in changes {
+        let words: Vec<&str> = path.split('.').collect();
+        set(&mut table, &words, value);
+    }
+    complete(&table.to_string(), file, folder, false)
+}
+
+fn set(table: &mut toml::Table, words: &[&str], value: &toml::Value) {
+    match words {
+        [] => {}
+        [last] => {
+            table.insert((*last).to_owned(), value.clone());
+        }
+        [first, rest @ ..] => {
+            let inner = table
+                .entry((*first).to_owned())
+                .or_insert_with(|| toml::Value::Table(toml::Table::new()));
+            match inner {
+                toml::Value::Table(inner) => set(inner, rest, value),
+                toml::Value::Array(list) => set_in_list(list, rest, value),
+                _ => {}
+            }
+        }
+    }
+}
+
+fn set_in_list(list: &mut [toml::Value], rest: &[&str], value: &toml::Value) {
+    let any = list.iter().any(|entry| has(entry, rest));
+    for entry in list {
+        if (!any || has(entry, rest))
+            && let toml::Value::Table(inner) = entry
+        {
+            set(inner, rest, value);
+        }
+    }
+}
+
+fn has(entry: &toml::Value, words: &[&str]) -> bool {
+    words
+        .iter()
+        .try_fold(entry, |at, word| at.get(*word))
+        .is_some()
+}
+
+/// A value free of its text; `None` where a number does not fit.
+fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
+    Some(match value {
+        DeValue::String(text) => toml::Value::String(text.to_string()),
+        DeValue::Integer(n) => toml::Value::Integer(integer(n)?),
+        DeValue::Float(n) => toml::Value::Float(float(n)?),
+        DeValue::Boolean(b) => toml::Value::Boolean(*b),
+        DeValue::Datetime(d) => toml::Value::Datetime(*d),
+        DeValue::Array(list) => {
+            let values = list.iter().map(|v| plain(v.get_ref()));
+            toml::Value::Array(values.collect::<Option<Vec<_>>>()?)
+        }
+        DeValue::Table(_) => return None,
+    })
+}

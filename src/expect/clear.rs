@@ -1,0 +1,208 @@
+//! Clear moments, found from the output alone, and the array's scale fitted on them.
+//!
+//! A clear sky is smooth: over half an hour the ratio of output to the clear-sky curve stays put.
+//! The ratio of a day's clear moments is the array's scale on that day; haze and a vehicle's lean move
+//! it by several percent, so one day alone condemns nothing below that band.
+
+use crate::design::Design;
+use crate::expect::grid::Grid;
+use crate::expect::offer::Offer;
+use crate::expect::regime::Regime;
+use crate::expect::signals::Signals;
+use crate::quantity::Interval;
+use crate::stats::quantile::quantile;
+
+/// Moments in the window that must be smooth: 35 minutes.
+const WINDOW: usize = 7;
+/// Largest scatter about a straight line within the window, share of the ratio.
+const SMOOTH: f64 = 0.02;
+/// Largest change across the window, share of the ratio.
+const STEADY: f64 = 0.08;
+/// Below this ratio a smooth sky is more likely an even cloud than a clear one behind a fault.
+const LOWEST_RATIO: f64 = 0.3;
+/// Below this height of the sun, lean and horizon rule, degrees.
+const LOWEST_SUN_DEG: f64 = 12.0;
+/// What a healthy array gives of its label: lower and upper end (contract: 80 to 102 %).
+pub const ALLOWANCE_RANGE: (f64, f64) = (0.80, 1.02);
+/// Clear moments that make a day's scale: one hour.
+pub const DAY_MIN: usize = 12;
+
+/// The scale of one day: output over the design's clear-sky output.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DayScale {
+    /// Median ratio of the day's clear moments.
+    pub ratio: f64,
+    /// 90 % half-width from haze, lean and scatter, as a share of the ratio.
+    pub band: f64,
+    /// Hours of clear, unheld moments.
+    pub clear_h: f64,
+}
+
+/// What the clear moments say.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Clear {
+    /// Whether each moment was clear.
+    pub clear: Vec<bool>,
+    /// Scale by day, where the day had an hour of clear, unheld moments.
+    pub days: Vec<Option<DayScale>>,
+    /// The array's own scale when well, 1 being the design with its allowance.
+    pub reference: Interval,
+    /// The reference kept inside the allowance's range: what is offered is reckoned with it.
+    pub healthy: f64,
+    /// Whether the reference comes from this log rather than from the design.
+    pub calibrated: bool,
+}
+
+/// Finds the clear moments and fits the scale.
+pub fn fit(
+    design: &Design,
+    grid: &Grid,
+    signals: &Signals,
+    offers: &[Offer],
+    regimes: &[Regime],
+) -> Clear {
+    let ratios = ratios(design, signals, offers, regimes);
+    let clear = clear_moments(&ratios);
+    let days: Vec<Option<DayScale>> = (0..grid.dates.len())
+        .map(|day| day_scale(grid, day, &ratios, &clear, offers))
+        .collect();
+    let allowance = mean_allowance(design);
+    let range = (
+        ALLOWANCE_RANGE.0.min(allowance) / allowance,
+        ALLOWANCE_RANGE.1.max(allowance) / allowance,
+    );
+    let fitted = reference(&days);
+    let reference = fitted.unwrap_or(Interval::new(1.0, range.0, range.1));
+    Clear {
+        clear,
+        days,
+        reference,
+        healthy: reference.value.clamp(range.0, range.1),
+        calibrated: fitted.is_some(),
+    }
+}
+
+/// Label-weighted allowance of the arrays.
+pub fn mean_allowance(design: &Design) -> f64 {
+    let total = design.array_w();
+    if total <= 0.0 {
+        return 1.0;
+    }
+    design
+        .arrays
+        .iter()
+        .map(|a| a.allowance * a.power_w() / total)
+        .sum()
+}
+
+/// Output over the clear-sky output of moments that followed a sun high enough to judge by.
+fn ratios(
+    design: &Design,
+    signals: &Signals,
+    offers: &[Offer],
+    regimes: &[Regime],
+) -> Vec<Option<f64>> {
+    let least = 0.08 * design.array_w();
+    offers
+        .iter()
+        .enumerate()
+        .map(|(moment, offer)| {
+            let harvest = signals.harvest.as_ref()?;
+            let usable = regimes[moment] == Regime::Following
+                && harvest.coverage(moment) > 0.8
+                && offer.elevation_deg > LOWEST_SUN_DEG
+                && offer.output_w > least;
+            if !usable {
+                return None;
+            }
+            harvest.mean(moment).map(|w| w / offer.output_w)
+        })
+        .collect()
+}
+
+fn clear_moments(ratios: &[Option<f64>]) -> Vec<bool> {
+    let mut clear = vec![false; ratios.len()];
+    for start in 0..ratios.len().saturating_sub(WINDOW - 1) {
+        let window: Option<Vec<f64>> = ratios[start..start + WINDOW].iter().copied().collect();
+        if window.is_some_and(|w| is_smooth(&w)) {
+            clear[start..start + WINDOW].fill(true);
+        }
+    }
+    clear
+}
+
+fn is_smooth(window: &[f64]) -> bool {
+    let n = window.len() as f64;
+    let mean = window.iter().sum::<f64>() / n;
+    if mean < LOWEST_RATIO {
+        return false;
+    }
+    let middle = (n - 1.0) / 2.0;
+    let (mut sxx, mut sxy) = (0.0, 0.0);
+    for (i, value) in window.iter().enumerate() {
+        let x = i as f64 - middle;
+        sxx += x * x;
+        sxy += x * (value - mean);
+    }
+    let slope = sxy / sxx;
+    let scatter = window
+        .iter()
+        .enumerate()
+        .map(|(i, v)| (v - mean - slope * (i as f64 - middle)).powi(2))
+        .sum::<f64>();
+    let scatter = (scatter / (n - 2.0)).sqrt();
+    scatter < SMOOTH * mean && (slope * (n - 1.0)).abs() < STEADY * mean
+}
+
+fn day_scale(
+    grid: &Grid,
+    day: usize,
+    ratios: &[Option<f64>],
+    clear: &[bool],
+    offers: &[Offer],
+) -> Option<DayScale> {
+    let mut seen: Vec<f64> = Vec::new();
+    let mut band = 0.0;
+    for moment in grid.day(day).filter(|m| clear[*m]) {
+        if let Some(ratio) = ratios[moment] {
+            seen.push(ratio);
+            band += crate::physics::sky::model_band(offers[moment].elevation_deg);
+        }
+    }
+    if seen.len() < DAY_MIN {
+        return None;
+    }
+    let n = seen.len() as f64;
+    seen.sort_by(f64::total_cmp);
+    let ratio = quantile(&seen, 0.5)?;
+    let spread = (quantile(&seen, 0.84)? - quantile(&seen, 0.16)?) / 2.0;
+    // The haze band is common to the day; scatter between its hours adds, shrinking with the number
+    // of independent half hours.
+    let scatter = 1.645 * spread / ratio / (n / WINDOW as f64).max(1.0).sqrt();
+    Some(DayScale {
+        ratio,
+        band: (band / n).hypot(scatter),
+        clear_h: n * grid.step_h(),
+    })
+}
+
+/// The array's scale when well: the upper part of the days' scales, since every fault lowers them and
+/// nothing raises them. `None` with fewer than two hours of clear moments in all.
+fn reference(days: &[Option<DayScale>]) -> Option<Interval> {
+    let known: Vec<DayScale> = days.iter().flatten().copied().collect();
+    let hours: f64 = known.iter().map(|d| d.clear_h).sum();
+    if hours < 2.0 {
+        return None;
+    }
+    let mut ratios: Vec<f64> = known.iter().map(|d| d.ratio).collect();
+    ratios.sort_by(f64::total_cmp);
+    let value = quantile(&ratios, 0.8)?;
+    let near: Vec<&DayScale> = known
+        .iter()
+        .filter(|d| (d.ratio / value - 1.0).abs() <= d.band)
+        .collect();
+    let band = near.iter().map(|d| d.band).sum::<f64>() / near.len().max(1) as f64;
+    // Half of the haze band is the model's own error, common to all days, and does not average out.
+    let half = value * (0.5 * band).hypot(band / (near.len().max(1) as f64).sqrt());
+    Some(Interval::new(value, value - half, value + half))
+}

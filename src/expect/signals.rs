@@ -1,0 +1,124 @@
+//! What was measured, on the grid, under the names the judging uses, with what stands in where a
+//! signal was not logged.
+
+use crate::design::Design;
+use crate::expect::grid::{Folded, Grid};
+use crate::mapping::Role;
+use crate::quantity::How;
+use crate::timeline::Timeline;
+
+/// The signals of a system on the grid; `None` where neither logged nor derivable.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Signals {
+    /// Power at the controller's output terminals, W, all controllers together.
+    pub harvest: Option<Folded>,
+    /// How the harvest came about.
+    pub harvest_how: How,
+    /// Power at the array's terminals, W.
+    pub array: Option<Folded>,
+    /// Array voltage, V.
+    pub array_v: Option<Folded>,
+    /// Array current, A.
+    pub array_a: Option<Folded>,
+    /// Voltage at the controller's output terminals, V.
+    pub charge_v: Option<Folded>,
+    /// Current at the controller's output terminals, A.
+    pub charge_a: Option<Folded>,
+    /// Charging stage code.
+    pub stage: Option<Folded>,
+    /// Voltage at the bank, V.
+    pub bank_v: Option<Folded>,
+    /// Current into the bank, A.
+    pub bank_a: Option<Folded>,
+    /// Power into the bank, W.
+    pub bank_w: Option<Folded>,
+    /// State of charge as the meter says, %.
+    pub soc: Option<Folded>,
+    /// Bank temperature, C.
+    pub bank_c: Option<Folded>,
+    /// Air temperature, C.
+    pub air_c: Option<Folded>,
+    /// Load power as logged, W.
+    pub load_w: Option<Folded>,
+    /// Other charging current as logged, A.
+    pub other_a: Option<Folded>,
+}
+
+impl Signals {
+    /// Puts the timeline's channels on the grid.
+    pub fn new(design: &Design, timeline: &Timeline, grid: &Grid) -> Self {
+        let one = |role| timeline.series(role).map(|s| grid.fold(timeline, s));
+        let sum = |role| sum_of(timeline, grid, role);
+        let array = sum(Role::ArrayPower);
+        let (harvest, harvest_how) = match (sum(Role::ChargePower), &array) {
+            (Some(measured), _) => (Some(measured), How::Measured),
+            (None, Some(array)) => (Some(converted(array, mean_efficiency(design))), How::Inferred),
+            (None, None) => (None, How::Inferred),
+        };
+        Self {
+            harvest,
+            harvest_how,
+            array,
+            array_v: one(Role::ArrayVoltage),
+            array_a: sum(Role::ArrayCurrent),
+            charge_v: one(Role::ChargeVoltage),
+            charge_a: sum(Role::ChargeCurrent),
+            stage: one(Role::Stage),
+            bank_v: one(Role::BatteryVoltage).or_else(|| one(Role::ChargeVoltage)),
+            bank_a: one(Role::BatteryCurrent),
+            bank_w: one(Role::BatteryPower),
+            soc: one(Role::Soc),
+            bank_c: one(Role::BatteryTemperature),
+            air_c: one(Role::AirTemperature),
+            load_w: one(Role::LoadPower),
+            other_a: one(Role::OtherCurrent),
+        }
+    }
+
+    /// The voltage that shows what the controller regulates: its own, else the bank's.
+    pub fn regulated_v(&self) -> Option<&Folded> {
+        self.charge_v.as_ref().or(self.bank_v.as_ref())
+    }
+
+    /// Share of a moment in which anything about the system was read.
+    pub fn coverage(&self, moment: usize) -> f64 {
+        [&self.harvest, &self.bank_w, &self.bank_v, &self.array]
+            .into_iter()
+            .flatten()
+            .map(|f| f.coverage(moment))
+            .fold(0.0, f64::max)
+    }
+
+    /// Share of a moment in which the harvest was read (or the bank's power, where that stands in).
+    pub fn harvest_coverage(&self, moment: usize) -> f64 {
+        self.harvest
+            .as_ref()
+            .or(self.bank_w.as_ref())
+            .map_or(0.0, |f| f.coverage(moment))
+    }
+}
+
+fn sum_of(timeline: &Timeline, grid: &Grid, role: Role) -> Option<Folded> {
+    let mut total: Option<Folded> = None;
+    for channel in timeline.channels.iter().filter(|c| c.role == role) {
+        let folded = grid.fold(timeline, &channel.series);
+        match &mut total {
+            Some(sum) => sum.add(&folded),
+            None => total = Some(folded),
+        }
+    }
+    total
+}
+
+fn converted(array: &Folded, efficiency: f64) -> Folded {
+    let mut out = array.clone();
+    for value in out.in_h.iter_mut().chain(out.out_h.iter_mut()) {
+        *value *= efficiency;
+    }
+    out
+}
+
+fn mean_efficiency(design: &Design) -> f64 {
+    let sum: f64 = design.controllers.iter().map(|c| c.efficiency).sum();
+    sum / design.controllers.len().max(1) as f64
+}

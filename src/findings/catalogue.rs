@@ -1,0 +1,83 @@
+//! The one list of rules, and how they are run.
+
+use crate::findings::Evidence;
+use crate::report::model::{Checked, Finding, Limiting, Unknown};
+
+/// What a rule came to.
+pub enum Outcome {
+    /// Something to say.
+    Found(Box<Finding>),
+    /// Looked for and fine, with the figures seen.
+    Fine(String),
+    /// Not to be told from this log, and what would settle it.
+    CannotTell {
+        /// What is not known.
+        text: String,
+        /// The measurement that would settle it.
+        needs: String,
+    },
+}
+
+/// A kind of finding.
+pub struct Rule {
+    /// Kind, as in reports.
+    pub kind: &'static str,
+    /// The area its mending belongs to.
+    pub area: Limiting,
+    /// What it means for the owner.
+    pub meaning: &'static str,
+    /// How it is decided.
+    pub decided: &'static str,
+    /// What it can't do.
+    pub limits: &'static str,
+    /// Looks at the evidence.
+    pub look: fn(&Evidence) -> Outcome,
+}
+
+/// Every rule, dangers first.
+pub const RULES: [Rule; 7] = [
+    super::cold_charge::RULE,
+    super::harvest_short::RULE,
+    super::drop_battery_cable::RULE,
+    super::never_full::RULE,
+    super::use_exceeds_harvest::RULE,
+    super::meter_offset::RULE,
+    super::log_gaps::RULE,
+];
+
+/// The rule of a kind.
+pub fn rule(kind: &str) -> Option<&'static Rule> {
+    RULES.iter().find(|r| r.kind == kind)
+}
+
+/// What all rules came to.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Found {
+    /// Findings, worst first, then in the order of the catalogue.
+    pub findings: Vec<Finding>,
+    /// Looked for and fine.
+    pub checked: Vec<Checked>,
+    /// Not to be told.
+    pub unknown: Vec<Unknown>,
+}
+
+/// Runs every rule.
+pub fn look(evidence: &Evidence) -> Found {
+    let mut found = Found::default();
+    for rule in &RULES {
+        match (rule.look)(evidence) {
+            Outcome::Found(finding) => found.findings.push(*finding),
+            Outcome::Fine(text) => found.checked.push(Checked {
+                kind: rule.kind.to_owned(),
+                text,
+            }),
+            Outcome::CannotTell { text, needs } => found.unknown.push(Unknown {
+                kind: rule.kind.to_owned(),
+                text,
+                needs,
+            }),
+        }
+    }
+    found.findings.sort_by_key(|f| f.severity);
+    found
+}

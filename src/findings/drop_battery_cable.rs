@@ -1,0 +1,221 @@
+//! More resistance between controller and bank than the design's cable and joints explain.
+
+use serde_json::json;
+
+use crate::account::RunFit;
+use crate::account::wire;
+use crate::design::{Cable, Run};
+use crate::findings::words::{about, ranged};
+use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::quantity::Interval;
+use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
+
+pub(super) const RULE: Rule = Rule {
+    kind: "drop-battery-cable",
+    area: Limiting::Wiring,
+    meaning: "Somewhere between the controller's terminals and the bank's there is more resistance than the cable and its joints should have: usually one lug, fuse or switch. It turns charge into heat, and the controller stops charging hard before the bank is there.",
+    decided: "A straight line with an intercept through controller voltage minus bank voltage against the controller's current, readings of the same minute only. The slope is the resistance, its 90 % interval respects that neighbouring readings and hours of one day are alike; the intercept is the two meters' disagreement and is no loss. It is compared with the run's own resistance: twice the length at the cable table's value, at 30 C, plus its fuses, switches and lugs. Found where the lower bound is at least half as much again as the design and the drop at the highest current held for ten minutes passes the run's limit or the heat passes 5 W; stop where the lower bound of the heat passes 5 W.",
+    limits: "A log sees the whole run, never one joint. Refused where the current hardly varied, where both voltages come from one meter, or where the interval is wider than 30 %.",
+    look,
+};
+
+fn look(evidence: &Evidence) -> Outcome {
+    let fit = match &evidence.accounts.run {
+        Ok(fit) => fit,
+        Err(wire::NotMeasurable { text, needs }) => {
+            return Outcome::CannotTell {
+                text: format!("how good the cable from controller to bank is: {text}"),
+                needs: needs.clone(),
+            };
+        }
+    };
+    let (Some(own), Some(cable)) = (
+        fit.design_mohm,
+        evidence.design.cable(Run::ControllerBattery, 0),
+    ) else {
+        return Outcome::CannotTell {
+            text: format!(
+                "whether {} between controller and bank is much: the design has no such cable",
+                ranged(&fit.resistance_mohm, "mohm")
+            ),
+            needs: "a [[cable]] with run = \"controller-battery\", its length and size, in the design".to_owned(),
+        };
+    };
+    let figures = Figures::new(evidence, fit, cable);
+    if !figures.is_too_much(fit, own) {
+        return Outcome::Fine(format!(
+            "controller to bank: {} against {} mohm by design, {} V at {} A",
+            ranged(&fit.resistance_mohm, "mohm"),
+            about(own),
+            about(figures.drop_v),
+            about(fit.at_a)
+        ));
+    }
+    Outcome::Found(Box::new(finding(evidence, fit, own, &figures)))
+}
+
+struct Figures {
+    /// Drop over the run at the highest current held, V.
+    drop_v: f64,
+    /// Largest drop the design accepts, V.
+    limit_v: f64,
+    /// Heat beyond the design's own at that current, W.
+    heat_w: Interval,
+    /// Energy beyond the design's own, Wh a judged day.
+    lost: Interval,
+}
+
+impl Figures {
+    fn new(evidence: &Evidence, fit: &RunFit, cable: &Cable) -> Self {
+        let excess = fit.excess_mohm();
+        let squared = fit.at_a * fit.at_a / 1000.0;
+        let current_hours: f64 = evidence
+            .expected
+            .signals
+            .charge_a
+            .as_ref()
+            .map_or(0.0, |amps| {
+                (0..evidence.expected.grid.moments)
+                    .filter_map(|m| {
+                        let a = amps.mean(m)?.max(0.0);
+                        Some(a * a * amps.covered_s[m] / 3600.0)
+                    })
+                    .sum()
+            });
+        Self {
+            drop_v: fit.at_a * fit.resistance_mohm.value / 1000.0,
+            limit_v: cable.drop_limit * evidence.design.nominal_v(),
+            heat_w: excess.scale(squared),
+            lost: evidence.per_judged_day(excess.scale(current_hours / 1000.0)),
+        }
+    }
+
+    fn is_too_much(&self, fit: &RunFit, own: f64) -> bool {
+        let more = fit.resistance_mohm.low > own * (1.0 + thresholds::EXCESS_SHARE);
+        more && (self.drop_v > self.limit_v || self.heat_w.low > thresholds::HEAT_STOP_W)
+    }
+
+    fn is_danger(&self) -> bool {
+        self.heat_w.low > thresholds::HEAT_STOP_W
+    }
+}
+
+fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Finding {
+    let excess = fit.excess_mohm();
+    let held = evidence.held_short();
+    let summary = format!(
+        "The run from controller to bank has {} where its cable and joints should have about {} mohm: at {} A the bank sees {} V less than the controller.{}",
+        ranged(&fit.resistance_mohm, "mohm"),
+        about(own),
+        about(fit.at_a),
+        about(figures.drop_v),
+        if figures.is_danger() {
+            format!(
+                " At least {} W of heat goes into this run at that current, perhaps into one joint.",
+                about(figures.heat_w.low)
+            )
+        } else {
+            String::new()
+        }
+    );
+    Finding {
+        kind: RULE.kind.to_owned(),
+        severity: if figures.is_danger() { Severity::Stop } else { Severity::Fix },
+        confidence: if fit.effective_n > 100.0 && fit.resistance_mohm.half_width() < 0.15 * fit.resistance_mohm.value {
+            Confidence::High
+        } else {
+            Confidence::Medium
+        },
+        r#where: "between the controller's battery terminals and the bank's posts".to_owned(),
+        from: evidence.accounts.days.first().map(|d| d.date.clone()),
+        to: evidence.accounts.days.last().map(|d| d.date.clone()),
+        days: evidence
+            .accounts
+            .days
+            .iter()
+            .filter(|d| d.state != DayState::Unmeasured)
+            .map(|d| d.date.clone())
+            .collect(),
+        lost_wh_per_day: Some(figures.lost),
+        summary,
+        evidence: [
+            ("resistance_mohm".to_owned(), json!(fit.resistance_mohm)),
+            ("design_mohm".to_owned(), json!(own)),
+            ("excess_mohm".to_owned(), json!(excess)),
+            ("drop_v".to_owned(), json!(figures.drop_v)),
+            ("at_a".to_owned(), json!(fit.at_a)),
+            ("lost_wh".to_owned(), json!(figures.lost)),
+            ("heat_w".to_owned(), json!(figures.heat_w)),
+            ("offset_v".to_owned(), json!(fit.offset_v)),
+            ("readings".to_owned(), json!(fit.readings)),
+            ("held_short_h".to_owned(), json!(held.hours)),
+        ]
+        .into(),
+        why: reasons(evidence, fit, figures),
+        also_possible: vec![
+            "one meter that reads wrong in proportion to its voltage (a gain error of 1 % would explain only a few millivolts of slope)".to_owned(),
+            "a load or a second charger connected at the controller's terminals, past the logged current".to_owned(),
+            "a cable longer or thinner than the design says, or not copper".to_owned(),
+        ],
+        next_check: next_check(fit, own),
+        chart: Some("charts/drop.svg".to_owned()),
+    }
+}
+
+fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> {
+    let mut why = vec![
+        format!(
+            "{} readings taken by both meters in the same minute make a straight line with a scatter of {} mV; allowing for readings that resemble their neighbours they count as {:.0}.",
+            fit.readings,
+            about(1000.0 * fit.scatter_v),
+            fit.effective_n
+        ),
+        format!(
+            "The line meets no current at {:+.0} mV: that is the two meters' disagreement, not a loss.",
+            1000.0 * fit.offset_v
+        ),
+        format!(
+            "The run's limit is {} V; it loses {} V at the highest current held for ten minutes ({} A).",
+            about(figures.limit_v),
+            about(figures.drop_v),
+            about(fit.at_a)
+        ),
+    ];
+    let held = evidence.held_short();
+    if held.hours >= 0.5 {
+        why.push(format!(
+            "For {:.1} hours on {} days the controller already held its voltage while the bank stood {} V lower and still took more than its full current: charging was cut short by this run.",
+            held.hours,
+            held.days,
+            about(held.drop_v)
+        ));
+    }
+    if let Some(cable) = evidence.design.cable(Run::ControllerBattery, 0)
+        && !cable.joints_given
+    {
+        why.push(format!(
+            "The design does not state the run's fuses, switches and lugs; {} mohm were assumed for them.",
+            about(cable.joints_mohm)
+        ));
+    }
+    why
+}
+
+fn next_check(fit: &RunFit, own: f64) -> NextCheck {
+    let amps = fit.at_a.max(1.0);
+    NextCheck {
+        tool: "a voltmeter on its millivolt range, and an infrared thermometer if there is one".to_owned(),
+        r#where: "while charging hard in sun: first from the controller's plus terminal to the bank's plus post, then across each lug, fuse and switch in between; then the same on the minus side".to_owned(),
+        healthy: format!(
+            "at {} A about {} mV in all, and less than 50 mV across any one joint",
+            about(amps),
+            about(own * amps)
+        ),
+        faulty: format!(
+            "about {} mV in all; most of it across one joint, which may be warm",
+            about(fit.resistance_mohm.value * amps)
+        ),
+        then: "undo, clean, re-crimp or replace that joint, tighten it to its torque, and log one sunny day more".to_owned(),
+        caution: "A bad joint is a heater: do not touch it, hold the back of a hand near or use the thermometer. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first.".to_owned(),
+    }
+}

@@ -1,0 +1,109 @@
+//! What every rule may look at.
+
+use crate::account::Accounts;
+use crate::calendar::Calendar;
+use crate::design::Design;
+use crate::expect::{Expectation, Regime};
+use crate::quantity::Interval;
+use crate::report::model::{Day, DayState};
+
+/// The result so far.
+pub struct Evidence<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// Local days.
+    pub calendar: &'a Calendar,
+    /// What was expected and measured.
+    pub expected: &'a Expectation,
+    /// The accounts.
+    pub accounts: &'a Accounts,
+}
+
+/// What happened while the controller held its voltage although the bank was neither near it nor tapering.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct HeldShort {
+    /// How long, h.
+    pub hours: f64,
+    /// On how many days.
+    pub days: usize,
+    /// Offered and not taken meanwhile, Wh.
+    pub wh: f64,
+    /// Mean of controller's minus bank's voltage meanwhile, V.
+    pub drop_v: f64,
+}
+
+impl Evidence<'_> {
+    /// System voltage over 12.
+    pub fn volts_per_12(&self) -> f64 {
+        self.design.nominal_v() / 12.0
+    }
+
+    /// Days that can be judged.
+    pub fn judged(&self) -> impl Iterator<Item = &Day> {
+        self.accounts.days.iter().filter(|d| d.judged)
+    }
+
+    /// Days in a state.
+    pub fn in_state(&self, state: DayState) -> Vec<&Day> {
+        self.accounts.days.iter().filter(|d| d.state == state).collect()
+    }
+
+    /// An amount over the period as a mean over judged days.
+    pub fn per_judged_day(&self, total: Interval) -> Interval {
+        total.scale(1.0 / self.judged().count().max(1) as f64)
+    }
+
+    /// Unexplained energy as a share of the offer over the period.
+    pub fn unexplained_share(&self) -> f64 {
+        let sum = |pick: fn(&Day) -> Option<f64>| -> f64 {
+            self.accounts.days.iter().filter_map(pick).sum()
+        };
+        let offered = sum(|d| d.offered_wh);
+        if offered <= 0.0 {
+            return 0.0;
+        }
+        (sum(|d| d.unexplained_wh) / offered).abs()
+    }
+
+    /// Moments in which the controller held its voltage while the bank was more than the full margin
+    /// below it and still took more than its full current.
+    pub fn held_short(&self) -> HeldShort {
+        let signals = &self.expected.signals;
+        let grid = &self.expected.grid;
+        let (Some(bank_v), Some(bank_a), Some(charge_v)) =
+            (&signals.bank_v, &signals.bank_a, &signals.charge_v)
+        else {
+            return HeldShort::default();
+        };
+        let mut sum = HeldShort::default();
+        let mut days = vec![false; grid.dates.len()];
+        let mut moments = 0.0;
+        for m in 0..grid.moments {
+            if self.expected.regimes[m] != Regime::Held {
+                continue;
+            }
+            let (Some(low), Some(amps), Some(high)) =
+                (bank_v.mean(m), bank_a.mean(m), charge_v.mean(m))
+            else {
+                continue;
+            };
+            let full_v = crate::account::charge::full_above_v(
+                self.design,
+                self.expected,
+                grid.time_of(m),
+            );
+            if high > full_v && low < full_v && amps > self.design.battery.full_current_a {
+                sum.hours += grid.step_h();
+                sum.wh += self.accounts.attribution.held[m].value;
+                sum.drop_v += high - low;
+                moments += 1.0;
+                days[grid.day_of(m)] = true;
+            }
+        }
+        if moments > 0.0 {
+            sum.drop_v /= moments;
+        }
+        sum.days = days.iter().filter(|d| **d).count();
+        sum
+    }
+}

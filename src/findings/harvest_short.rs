@@ -1,0 +1,244 @@
+//! Days that brought clearly less than the sky offered although the bank would have taken more.
+
+use serde_json::json;
+
+use crate::findings::words::{about, date, days, percent, ranged};
+use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::quantity::Interval;
+use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
+
+pub(super) const RULE: Rule = Rule {
+    kind: "harvest-short",
+    area: Limiting::Array,
+    meaning: "On these days the array gave clearly less than the same sky should have brought, at a time when the bank would have taken it.",
+    decided: "The sky is read from clear, unheld moments: over 35 minutes the output keeps its ratio to the clear-sky curve within 2 %. A day is short when the lower bound of its loss is above 10 % of the offer and above the smallest loss worth a job, and at least 40 % of its productive energy was not held back. A full bank, a dull sky, a gap or ordinary haze never makes a day short. Nothing is called short where more than 10 % of the offer stays unexplained.",
+    limits: "Without clear, unheld hours nothing can be said. Cloud that is as smooth as a clear sky for hours on several days can pass for a loss. What it is (a string, a panel, dirt, shade all day, a connector) needs a meter.",
+    look,
+};
+
+fn look(evidence: &Evidence) -> Outcome {
+    let short = evidence.in_state(DayState::Short);
+    let clear = &evidence.expected.clear;
+    if evidence.expected.signals.harvest.is_none() {
+        return Outcome::CannotTell {
+            text: "whether the panels gave what they should: the controller's side was not logged".to_owned(),
+            needs: "a log of the controller's output, volts and amperes, every 5 minutes or oftener".to_owned(),
+        };
+    }
+    if short.is_empty() {
+        return without_short_days(evidence);
+    }
+    if evidence.unexplained_share() > thresholds::UNEXPLAINED_MOST {
+        return Outcome::CannotTell {
+            text: format!(
+                "{} look short, but {:.0} % of the offer is unexplained, too much to blame the array",
+                days(short.len()),
+                100.0 * evidence.unexplained_share()
+            ),
+            needs: "a longer log with clear days, both sides logged".to_owned(),
+        };
+    }
+    let clear_hours: f64 = evidence.accounts.reductions.iter().map(|r| r.clear_h).sum();
+    let confidence = match (clear_hours, short.len()) {
+        (h, n) if h >= 5.0 && n >= 2 && clear.calibrated => Confidence::High,
+        (h, _) if h >= 2.0 => Confidence::Medium,
+        _ => Confidence::Low,
+    };
+    Outcome::Found(Box::new(finding(evidence, &short, clear_hours, confidence)))
+}
+
+fn without_short_days(evidence: &Evidence) -> Outcome {
+    let clear = &evidence.expected.clear;
+    if !clear.calibrated {
+        return Outcome::CannotTell {
+            text: "whether the panels gave what they should: the log holds fewer than two clear hours in which the bank took all there was".to_owned(),
+            needs: "one clear day logged at 5 minutes or oftener with the bank low, or a heavy load switched on at noon: the array's current should rise by about the load's".to_owned(),
+        };
+    }
+    let hours: f64 = clear.days.iter().flatten().map(|d| d.clear_h).sum();
+    Outcome::Fine(format!(
+        "over {hours:.0} clear, unheld hours the array gave {} of what the design says",
+        percent(&clear.reference)
+    ))
+}
+
+fn finding(
+    evidence: &Evidence,
+    short: &[&Day],
+    clear_hours: f64,
+    confidence: Confidence,
+) -> Finding {
+    let lost = sum_lost(short);
+    let per_day = evidence.per_judged_day(lost);
+    let worst = short
+        .iter()
+        .max_by(|a, b| a.lost_wh.unwrap_or(0.0).total_cmp(&b.lost_wh.unwrap_or(0.0)));
+    let left = evidence
+        .accounts
+        .reductions
+        .iter()
+        .max_by_key(|r| r.shown_on.len())
+        .map(|r| r.left);
+    let first = short.first().map(|d| d.date.clone());
+    let last = short.last().map(|d| d.date.clone());
+    let level = left.map_or(String::new(), |l| {
+        format!(
+            " On its clear hours the array gave only {} of what it gives when well.",
+            percent(&l)
+        )
+    });
+    let span = match (&first, &last) {
+        (Some(a), Some(b)) if a != b => format!("between {} and {}", date(a), date(b)),
+        (Some(a), _) => format!("on {}", date(a)),
+        _ => String::new(),
+    };
+    Finding {
+        kind: RULE.kind.to_owned(),
+        severity: Severity::Fix,
+        confidence,
+        r#where: "the panels and their wiring to the controller".to_owned(),
+        from: first,
+        to: last,
+        days: short.iter().map(|d| d.date.clone()).collect(),
+        lost_wh_per_day: Some(per_day),
+        summary: format!(
+            "On {} {span} the panels brought less than the sky offered, and the bank would have taken it: {} lost in all.{level}",
+            days(short.len()),
+            ranged(&lost, "Wh")
+        ),
+        evidence: [
+            ("lost_wh".to_owned(), json!(lost)),
+            ("worst_day".to_owned(), json!(worst.map(|d| d.date.clone()))),
+            ("level_left".to_owned(), json!(left)),
+            ("clear_hours".to_owned(), json!(clear_hours)),
+        ]
+        .into(),
+        why: reasons(evidence, short, clear_hours),
+        also_possible: also_possible(evidence),
+        next_check: next_check(evidence),
+        chart: Some("charts/days.svg".to_owned()),
+    }
+}
+
+fn sum_lost(short: &[&Day]) -> Interval {
+    let part = |pick: fn(&Interval) -> f64| -> f64 {
+        short
+            .iter()
+            .filter_map(|d| d.intervals.get("lost_wh"))
+            .map(pick)
+            .sum()
+    };
+    Interval::new(part(|i| i.value), part(|i| i.low), part(|i| i.high))
+}
+
+fn reasons(evidence: &Evidence, short: &[&Day], clear_hours: f64) -> Vec<String> {
+    let y = &evidence.accounts.yardsticks;
+    let clear = &evidence.expected.clear;
+    let well = clear.days.iter().flatten().filter(|d| d.ratio / clear.healthy > 0.93).count();
+    let mut why = vec![
+        format!(
+            "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
+            days(well)
+        ),
+        format!(
+            "A day counts as short when the lower bound of its loss is above 10 % of what was on offer and above {} Wh, the smallest loss worth a job here.",
+            about(y.worth_a_job_wh)
+        ),
+    ];
+    if let Some(visible) = y.smallest_visible_wh {
+        why.push(format!(
+            "The smallest loss this log can show is about {} Wh a day.",
+            about(visible)
+        ));
+    }
+    let full = evidence.in_state(DayState::Full).len();
+    let dull = evidence.in_state(DayState::Dull).len();
+    why.push(format!(
+        "{} with a bank that took no more and {} under a dull sky were left out of the charge; {} of {} days are short.",
+        days(full),
+        days(dull),
+        short.len(),
+        evidence.accounts.days.len()
+    ));
+    if let Some(text) = voltage_reason(evidence, short) {
+        why.push(text);
+    }
+    why
+}
+
+/// Current low at normal voltage points to something in parallel, low voltage to something in series.
+fn voltage_reason(evidence: &Evidence, short: &[&Day]) -> Option<String> {
+    let volts = evidence.expected.signals.array_v.as_ref()?;
+    let grid = &evidence.expected.grid;
+    let clear = &evidence.expected.clear;
+    let mean = |wanted: bool| -> Option<f64> {
+        let seen: Vec<f64> = (0..grid.moments)
+            .filter(|m| clear.clear[*m])
+            .filter(|m| {
+                let iso = grid.dates[grid.day_of(*m)].to_string();
+                short.iter().any(|d| d.date == iso) == wanted
+            })
+            .filter_map(|m| volts.mean(m))
+            .collect();
+        crate::stats::quantile::median(&seen)
+    };
+    let (faulty, well) = (mean(true)?, mean(false)?);
+    let share = faulty / well;
+    let reading = if share > 0.9 {
+        "the voltage is as on good days while the current is low, which points to something lost in parallel: a string, a panel of a parallel pair, a connector, a fuse, or dirt and shade over the whole"
+    } else {
+        "the voltage is low too, which points to something lost in series: a panel or part of one bridged by its bypass diodes, or hard shade"
+    };
+    Some(format!(
+        "In clear hours the array stood at {} V on short days and {} V on good ones: {reading}.",
+        about(faulty),
+        about(well)
+    ))
+}
+
+fn also_possible(evidence: &Evidence) -> Vec<String> {
+    let mut other = vec![
+        "shade through the whole day, from a tree, an awning or a neighbour, at that berth or pitch".to_owned(),
+        "dirt, leaves or snow that came in one go".to_owned(),
+        "a controller that works beside the best point, or was set differently on those days".to_owned(),
+    ];
+    if !evidence.design.place.legs.is_empty() {
+        other.push("a place, tilt or heading other than the design's legs say".to_owned());
+    }
+    other
+}
+
+fn next_check(evidence: &Evidence) -> NextCheck {
+    let array = &evidence.design.arrays[0];
+    let per_string = match array.panel.imp_a {
+        Some(imp) => format!("about {} A at a high, clear noon, and the same in each string", about(imp * 0.8)),
+        None => "the same current in each string".to_owned(),
+    };
+    let (healthy, faulty) = if array.strings_in_parallel > 1 {
+        (
+            per_string,
+            "one string at or near 0 A while the others work".to_owned(),
+        )
+    } else {
+        (
+            "each panel's open-circuit voltage within 5 % of its neighbour's and of the label, a little less when hot".to_owned(),
+            "one panel a third or two thirds low, or nothing at all".to_owned(),
+        )
+    };
+    NextCheck {
+        tool: if array.strings_in_parallel > 1 {
+            "a clamp meter for direct current".to_owned()
+        } else {
+            "a voltmeter".to_owned()
+        },
+        r#where: if array.strings_in_parallel > 1 {
+            "round one conductor of each string, where the strings join, on a clear noon with the bank low".to_owned()
+        } else {
+            "each panel's own leads, unplugged after the array has been switched off, on a clear noon".to_owned()
+        },
+        healthy,
+        faulty,
+        then: "follow the weak string or panel from connector to connector and its fuse; look for dirt and for shade at that hour; mend, then compare the next clear day".to_owned(),
+        caution: "Panels are live in daylight and can't be switched off: cover them, and open the array's disconnect before any connector is pulled; an arc drawn at these voltages does not go out by itself. Treat more than 60 V DC as dangerous to touch, more than 30 V on a wet deck or roof. No work on a roof alone or in the wet. Local code and a licensed practitioner come first.".to_owned(),
+    }
+}

@@ -1,0 +1,81 @@
+//! Figures in running text: two or three significant digits, unit after a space, ranges in words.
+
+use crate::quantity::Interval;
+
+/// A number with two significant digits, or whole from 10 to 999.
+pub fn about(value: f64) -> String {
+    let size = value.abs();
+    if size < 0.005 {
+        return "0".to_owned();
+    }
+    let digits = 1 - size.log10().floor() as i32;
+    if digits > 0 {
+        let text = format!("{value:.*}", digits.min(3) as usize);
+        if text.contains('.') {
+            return text.trim_end_matches('0').trim_end_matches('.').to_owned();
+        }
+        return text;
+    }
+    let step = 10f64.powi(-digits);
+    format!("{:.0}", (value / step).round() * step)
+}
+
+/// `9.2 Wh`.
+pub fn with_unit(value: f64, unit: &str) -> String {
+    format!("{} {unit}", about(value))
+}
+
+/// `9.2 Wh (7.5 to 11 Wh)`.
+pub fn ranged(interval: &Interval, unit: &str) -> String {
+    format!(
+        "{} {unit} ({} to {} {unit})",
+        about(interval.value),
+        about(interval.low),
+        about(interval.high)
+    )
+}
+
+/// `48 % (44 to 52 %)` from shares.
+pub fn percent(interval: &Interval) -> String {
+    format!(
+        "{:.0} % ({:.0} to {:.0} %)",
+        100.0 * interval.value,
+        100.0 * interval.low,
+        100.0 * interval.high
+    )
+}
+
+/// `1 day`, `6 days`.
+pub fn days(count: usize) -> String {
+    match count {
+        1 => "1 day".to_owned(),
+        n => format!("{n} days"),
+    }
+}
+
+/// `14 May` from an ISO date, as given where it is none.
+pub fn date(iso: &str) -> String {
+    chrono::NaiveDate::parse_from_str(iso, "%Y-%m-%d")
+        .map_or_else(|_| iso.to_owned(), |d| d.format("%-d %B").to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_have_two_significant_digits() {
+        assert_eq!(about(1234.0), "1200");
+        assert_eq!(about(12.34), "12");
+        assert_eq!(about(1.26), "1.3");
+        assert_eq!(about(0.0456), "0.046");
+        assert_eq!(about(-3.0), "-3");
+        assert_eq!(about(0.0), "0");
+    }
+
+    #[test]
+    fn dates_read_as_people_say_them() {
+        assert_eq!(date("2026-05-04"), "4 May");
+        assert_eq!(date("soon"), "soon");
+    }
+}

@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::meters::rounded;
 use super::run::{Outcome, run};
 use super::scenario::Scenario;
 use super::totals::DayTotals;
@@ -79,7 +80,8 @@ fn account(scenario: &Scenario, outcome: &Outcome) -> Account {
     Account { harvest, bank }
 }
 
-fn entry(name: &str, wh: f64) -> Entry {
+fn entry(name: &str, exact_wh: f64) -> Entry {
+    let wh = rounded(exact_wh, 1000.0);
     Entry {
         name: name.to_owned(),
         wh,
@@ -107,6 +109,7 @@ fn gains(scenario: &Scenario, outcome: &Outcome) -> Vec<Gain> {
         }
     };
     let f = &scenario.faults;
+    let small = scenario.bank.true_ah < 0.8 * scenario.bank.rated_ah;
     mend(f.joint.is_some(), "drop-battery-cable", "wiring", |s| {
         s.faults.joint = None
     });
@@ -140,7 +143,10 @@ fn gains(scenario: &Scenario, outcome: &Outcome) -> Vec<Gain> {
     mend(f.heavy_use.is_some(), "load-over-budget", "use", |s| {
         s.faults.heavy_use = None
     });
-    // A meter's fault costs no energy of the plant: nothing to run again.
+    mend(small, "capacity-low", "battery", |s| {
+        s.bank.true_ah = s.bank.rated_ah
+    });
+    // A meter's or a logger's fault costs no energy of the plant: nothing to run again.
     let mut found: Vec<Gain> = mended
         .into_iter()
         .map(|(kind, area, whole)| {
@@ -153,20 +159,23 @@ fn gains(scenario: &Scenario, outcome: &Outcome) -> Vec<Gain> {
             Gain { kind, area, wh }
         })
         .collect();
-    if f.false_full.is_some() {
-        found.push(Gain {
-            kind: "soc-unreliable",
-            area: "settings",
-            wh: 0.0,
-        });
-    }
-    if f.shunt_offset_a.is_some() {
-        found.push(Gain {
-            kind: "current-offset",
-            area: "settings",
-            wh: 0.0,
-        });
-    }
+    let mut reading = |is: bool, kind, area| {
+        if is {
+            found.push(Gain {
+                kind,
+                area,
+                wh: 0.0,
+            });
+        }
+    };
+    reading(f.false_full.is_some(), "soc-unreliable", "settings");
+    reading(f.shunt_offset_a.is_some(), "current-offset", "nothing");
+    reading(
+        scenario.logging.clock_s.0.abs() > 300,
+        "clock-off",
+        "nothing",
+    );
+    reading(!scenario.logging.gaps.is_empty(), "log-gaps", "nothing");
     found
 }
 
@@ -247,7 +256,8 @@ fn fault_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
             json!({"held_min": f.absorption_min, "full_current_a": s.bank.full_current * s.bank.rated_ah})
         }
         "charge-voltage-low" => {
-            json!({"held_v": s.controller.absorption_v - f.set_low_v.unwrap_or(0.0)})
+            let held_v = s.controller.absorption_v - f.set_low_v.unwrap_or(0.0);
+            json!({"held_v": (held_v * 100.0).round() / 100.0, "set_v": s.controller.absorption_v})
         }
         "load-over-budget" => {
             json!({"load_wh": sum(outcome, |d| d.load) / f64::from(s.days), "budget_wh": s.budget_wh()})
@@ -260,6 +270,18 @@ fn fault_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
                 .map(|t| calendar.rfc3339(*t))
                 .collect();
             json!({"worst_error_pct": outcome.worst_jump_pct, "false_full": at})
+        }
+        "capacity-low" => json!({"capacity_ah": s.bank.true_ah, "rated_ah": s.bank.rated_ah}),
+        "clock-off" => json!({"shift_min": -s.logging.clock_s.0 as f64 / 60.0}),
+        "log-gaps" => {
+            let calendar = s.calendar();
+            let hours: Vec<f64> = s
+                .logging
+                .gaps
+                .iter()
+                .map(|g| g.2.min(calendar.hours_in(s.date(g.0))) - g.1)
+                .collect();
+            json!({"gap_h": hours.iter().sum::<f64>(), "longest_day_h": hours.iter().copied().fold(0.0, f64::max)})
         }
         "current-offset" => json!({"offset_a": f.shunt_offset_a}),
         _ => Value::Null,
@@ -297,12 +319,13 @@ fn derived(scenario: &Scenario, days: &[TruthDay]) -> Vec<TruthFault> {
             })),
         });
     }
+    let reserve = scenario.bank.reserve_pct;
     let drained = days
         .iter()
-        .filter(|d| d.soc_low_pct < scenario.bank.reserve_pct)
+        .filter(|d| d.soc_low_pct.is_some_and(|pct| pct < reserve))
         .count();
     if drained > 0 {
-        let lowest = |f: fn(&TruthDay) -> f64| days.iter().map(f).fold(f64::INFINITY, f64::min);
+        let lowest = |f: fn(&TruthDay) -> Option<f64>| days.iter().filter_map(f).reduce(f64::min);
         found.push(TruthFault {
             kind: "bank-drained".to_owned(),
             figures: figures(json!({

@@ -103,7 +103,7 @@ impl Bank {
             return (1.2 * self.spec.r0_ohm, 400.0);
         }
         let span_v = 0.28 * f64::from(self.spec.cells);
-        let left = (1.0 - self.soc).max(0.003);
+        let left = (1.0 - self.soc).max(0.0012);
         (0.55 * span_v / (left * self.spec.true_ah), 300.0)
     }
 
@@ -123,8 +123,8 @@ impl Bank {
     fn stored_share(&self) -> f64 {
         match self.spec.chemistry {
             Chemistry::Lfp | Chemistry::Nmc => 0.995,
-            Chemistry::Agm | Chemistry::Gel => 0.98 * ((1.0 - self.soc) / 0.04).clamp(0.0, 1.0),
-            Chemistry::Flooded => 0.95 * ((1.0 - self.soc) / 0.06).clamp(0.0, 1.0),
+            Chemistry::Agm | Chemistry::Gel => 0.98 * ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
+            Chemistry::Flooded => 0.95 * ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
         }
     }
 

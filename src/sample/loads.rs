@@ -19,6 +19,8 @@ enum Course {
 pub(super) struct DayLoads {
     courses: Vec<Course>,
     idle_w: f64,
+    /// Whether something that never stops hangs on the inverter.
+    inverter_always: bool,
 }
 
 impl DayLoads {
@@ -55,13 +57,17 @@ impl DayLoads {
         Self {
             courses,
             idle_w: scenario.inverter.map_or(0.0, |i| i.idle_w),
+            inverter_always: scenario
+                .loads
+                .iter()
+                .any(|l| l.inverter && !matches!(l.pattern, Pattern::Block(..))),
         }
     }
 
     /// Power wanted from the bank at an hour of the day, W. Thermostats run longer in the heat.
     pub(super) fn watts(&self, hour: f64, air_c: f64) -> f64 {
         let mut sum = 0.0;
-        let mut inverter_on = false;
+        let mut inverter_on = self.inverter_always;
         for course in &self.courses {
             match *course {
                 Course::Steady(watts) => sum += watts,

@@ -9,10 +9,14 @@ mod cases;
 mod charger;
 mod design_text;
 mod dice;
+mod faulty;
+mod flow;
+mod healthy;
 mod loads;
 mod logs;
 mod meters;
 mod panels;
+mod parts;
 mod run;
 mod scenario;
 mod sky;
@@ -103,6 +107,7 @@ fn scenario(
             )));
         }
         scenario.days = days;
+        scenario.keep_within_trip();
     }
     if let Some(step) = options.step_s {
         if step == 0 || 86_400 % step != 0 || step > 3_600 {

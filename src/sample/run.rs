@@ -3,9 +3,10 @@
 use super::bank::Bank;
 use super::charger::{Charger, Stage};
 use super::dice::Dice;
+use super::flow::Flow;
 use super::loads::DayLoads;
 use super::meters::{Counter, Meters};
-use super::panels::{self, Chain, Conversion, Plane, PlaneLight, SWITCH_V};
+use super::panels::{self, Chain, Conversion, Plane, PlaneLight};
 use super::scenario::Scenario;
 use super::sky::{self, Clouds, Regime};
 use super::totals::{Balance, DayTotals, Reach};
@@ -57,52 +58,34 @@ pub(super) struct Outcome {
 
 /// Air, wind and cells, which change slowly.
 #[derive(Debug, Clone)]
-struct Weather {
-    wind: f64,
-    cell_c: f64,
-    battery_c: f64,
+pub(super) struct Weather {
+    pub(super) wind: f64,
+    pub(super) cell_c: f64,
+    pub(super) battery_c: f64,
     /// This day's air beside the trip's mean, C.
-    day_c: f64,
-}
-
-/// Electrical state of a step.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Flow {
-    pub(super) array_v: f64,
-    pub(super) array_a: f64,
-    /// Power at the controller's input, W.
-    pub(super) input_w: f64,
-    pub(super) charge_v: f64,
-    pub(super) charge_a: f64,
-    pub(super) bank_v: f64,
-    pub(super) bank_a: f64,
-    pub(super) load_a: f64,
-    pub(super) other_a: f64,
-    pub(super) run_ohm: f64,
-    /// Whether voltage, not sun or a limit, set the current.
-    pub(super) held: bool,
+    pub(super) day_c: f64,
 }
 
 /// A run in progress.
-struct Runner<'a> {
-    scenario: &'a Scenario,
-    calendar: Calendar,
-    dt_s: f64,
-    bank: Bank,
-    charger: Charger,
-    counter: Counter,
-    meters: Meters,
-    weather: Weather,
+pub(super) struct Runner<'a> {
+    pub(super) scenario: &'a Scenario,
+    pub(super) calendar: Calendar,
+    pub(super) dt_s: f64,
+    pub(super) bank: Bank,
+    pub(super) charger: Charger,
+    pub(super) counter: Counter,
+    pub(super) meters: Meters,
+    pub(super) weather: Weather,
     /// Voltages of the step before: loads and switched arrays answer to these.
-    last_bank_v: f64,
-    last_charge_v: f64,
-    loads_on: bool,
-    full_held_s: f64,
-    sky_dice: Dice,
-    air_dice: Dice,
-    use_dice: Dice,
-    meter_dice: Dice,
-    outcome: Outcome,
+    pub(super) last_bank_v: f64,
+    pub(super) last_charge_v: f64,
+    pub(super) loads_on: bool,
+    pub(super) full_held_s: f64,
+    pub(super) sky_dice: Dice,
+    pub(super) air_dice: Dice,
+    pub(super) use_dice: Dice,
+    pub(super) meter_dice: Dice,
+    pub(super) outcome: Outcome,
 }
 
 /// The step of the simulation: 10 s, or the largest part of both log steps below that.
@@ -153,17 +136,17 @@ pub(super) fn run(scenario: &Scenario) -> Outcome {
 }
 
 /// What holds for a whole day.
-struct DayFrame {
-    day: u32,
-    start: i64,
-    day_of_year: f64,
-    haze: f64,
-    true_plane: Plane,
-    design_plane: Plane,
-    joint_ohm: f64,
+pub(super) struct DayFrame {
+    pub(super) day: u32,
+    pub(super) start: i64,
+    pub(super) day_of_year: f64,
+    pub(super) haze: f64,
+    pub(super) true_plane: Plane,
+    pub(super) design_plane: Plane,
+    pub(super) joint_ohm: f64,
     /// Share of the strings at work.
-    whole: f64,
-    loads: DayLoads,
+    pub(super) whole: f64,
+    pub(super) loads: DayLoads,
 }
 
 impl Runner<'_> {
@@ -281,7 +264,7 @@ impl Runner<'_> {
         self.weather.cell_c += (aim - self.weather.cell_c) * (1.0 - (-self.dt_s / 420.0).exp());
     }
 
-    fn output_limit_a(&self) -> f64 {
+    pub(super) fn output_limit_a(&self) -> f64 {
         let rated = self.scenario.controller.max_output_a;
         self.scenario.faults.limit_a.map_or(rated, |a| a.min(rated))
     }
@@ -322,132 +305,8 @@ impl Runner<'_> {
         }
     }
 
-    fn conversion(&self) -> Conversion {
+    pub(super) fn conversion(&self) -> Conversion {
         Conversion::real(&self.scenario.controller, self.scenario.nominal_v)
-    }
-
-    /// Solves the plant for one step: array, controller, run, bank and loads.
-    fn flow(
-        &mut self,
-        frame: &DayFrame,
-        hour: f64,
-        air_c: f64,
-        light: f64,
-        shade: f64,
-        ready_w: f64,
-    ) -> Flow {
-        let s = self.scenario;
-        let run_ohm = s.run_ohm("controller-battery") + frame.joint_ohm;
-        let cut = s.bank.cut_off_v;
-        self.loads_on = if self.loads_on {
-            self.last_bank_v > cut
-        } else {
-            self.last_bank_v > cut + 0.06 * s.nominal_v
-        };
-        let wanted_w = if self.loads_on {
-            frame.loads.watts(hour, air_c)
-        } else {
-            0.0
-        };
-        let load_a = wanted_w / self.last_bank_v;
-        let (v0, r0) = self.bank.line(self.dt_s, true);
-        let engine = s
-            .engine
-            .iter()
-            .find(|e| e.day == frame.day && (e.start_h..e.start_h + e.hours).contains(&hour));
-        let engine_v = s.controller.absorption_v;
-        let other_a = engine.map_or(0.0, |e| {
-            e.current_a.min(((engine_v - v0) / r0 + load_a).max(0.0))
-        });
-
-        let awake = self.charger.stage != Stage::Off && ready_w > 0.0;
-        let ceiling = self.charger.ceiling_v(self.weather.battery_c);
-        let side_a = other_a - load_a;
-        let solve =
-            |v: f64, r: f64| self.output_current(v + r * side_a, r + run_ohm, ready_w, ceiling);
-        let (mut amps, mut held) = if awake { solve(v0, r0) } else { (0.0, false) };
-        let (mut v, mut r) = (v0, r0);
-        if amps + side_a < 0.0 {
-            (v, r) = self.bank.line(self.dt_s, false);
-            (amps, held) = if awake { solve(v, r) } else { (0.0, false) };
-        }
-        let bank_a = amps + side_a;
-        let bank_v = v + r * bank_a;
-        let charge_v = bank_v + run_ohm * amps;
-        let (array_v, array_a, input_w) =
-            self.array_side(light, shade, frame, amps, charge_v, held);
-        self.last_bank_v = bank_v;
-        self.last_charge_v = charge_v;
-        Flow {
-            array_v,
-            array_a,
-            input_w,
-            charge_v,
-            charge_a: amps,
-            bank_v,
-            bank_a,
-            load_a,
-            other_a,
-            run_ohm,
-            held,
-        }
-    }
-
-    /// Current out of the controller into a line `v + r I`: the least of what the sun gives, what
-    /// the voltage allows and what the controller may; and whether the voltage it was.
-    fn output_current(&self, v: f64, r: f64, ready_w: f64, ceiling: f64) -> (f64, bool) {
-        let sun_a = if self.scenario.controller.pwm {
-            ready_w / self.last_charge_v
-        } else {
-            2.0 * ready_w / (v + (v * v + 4.0 * r * ready_w).sqrt())
-        };
-        let free_a = sun_a.min(self.output_limit_a());
-        let volts_a = ((ceiling - v) / r).max(0.0);
-        (free_a.min(volts_a), volts_a < free_a)
-    }
-
-    /// What the array's terminals see while `amps` leave the controller at `charge_v`:
-    /// array voltage and current, and the power at the controller's input.
-    fn array_side(
-        &self,
-        light: f64,
-        shade: f64,
-        frame: &DayFrame,
-        amps: f64,
-        charge_v: f64,
-        held: bool,
-    ) -> (f64, f64, f64) {
-        let array = &self.scenario.array;
-        let ohm = self.scenario.run_ohm("array-controller");
-        if light < 1.0 {
-            return (0.0, 0.0, 0.0);
-        }
-        let (vmp, voc) = panels::string_volts(array, light, self.weather.cell_c);
-        if amps <= 0.0 {
-            return (voc, 0.0, 0.0);
-        }
-        if self.scenario.controller.pwm {
-            let input_v = charge_v + SWITCH_V;
-            let array_a = amps / self.conversion().switched_share();
-            return (input_v + array_a * ohm, array_a, input_v * array_a);
-        }
-        let conversion = self.conversion();
-        let needed_w = conversion.input(charge_v * amps);
-        let scale =
-            array.true_scale * self.scenario.faults.dirt.unwrap_or(1.0) * frame.whole * shade;
-        let best_w =
-            panels::label_power(array, light, self.weather.cell_c) * scale * conversion.tracking();
-        let used = if held {
-            (needed_w / best_w.max(1e-9)).clamp(0.0, 1.0)
-        } else {
-            1.0
-        };
-        // Held back, the array climbs from its best voltage toward its open one.
-        let at_v = vmp + (voc - vmp) * (1.0 - used).sqrt();
-        // Current that brings `needed_w` through the cable from a source at `at_v`.
-        let amps_in =
-            2.0 * needed_w / (at_v + (at_v * at_v - 4.0 * ohm * needed_w).max(0.0).sqrt());
-        (at_v, amps_in, needed_w)
     }
 
     /// Adds a step to the day's sums and moves the bank on.
@@ -477,7 +336,7 @@ impl Runner<'_> {
         } else {
             300.0
         };
-        totals.reached_full |= self.full_held_s >= needed_s;
+        totals.reached_full |= !gap && self.full_held_s >= needed_s;
 
         let step = self.bank.advance(flow.bank_a, flow.bank_v, self.dt_s);
         let sun_up = sun.apparent_elevation_deg > -0.27;
@@ -532,17 +391,6 @@ impl Runner<'_> {
             if !gap {
                 self.outcome.controller_rows.push(Row { at: t, shown });
             }
-        }
-    }
-}
-
-impl Flow {
-    /// Voltage at the controller's array terminals, where it measures.
-    pub(super) fn array_v_at_input(&self) -> f64 {
-        if self.array_a > 0.0 {
-            self.input_w / self.array_a
-        } else {
-            self.array_v
         }
     }
 }

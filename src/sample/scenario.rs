@@ -309,6 +309,18 @@ impl Scenario {
         }
     }
 
+    /// Drops what a shorter trip no longer comes to: later stops, events, runs of the engine, gaps
+    /// and faults.
+    pub(super) fn keep_within_trip(&mut self) {
+        let days = self.days;
+        self.stops.retain(|s| s.from_day < days);
+        self.events.retain(|e| e.0 < days);
+        self.engine.retain(|e| e.day < days);
+        self.logging.gaps.retain(|g| g.0 < days);
+        self.faults.joint = self.faults.joint.filter(|f| f.1 < days);
+        self.faults.strings_out = self.faults.strings_out.filter(|f| f.1 < days);
+    }
+
     /// What the owner budgeted, Wh a day at the bank.
     pub(super) fn budget_wh(&self) -> f64 {
         let lines: f64 = self

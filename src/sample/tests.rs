@@ -99,7 +99,7 @@ fn accounts_and_days_close() {
                 d.date
             );
             assert!(
-                d.held_back_wh > -1.0 && d.lost_wh > -0.5,
+                d.held_back_wh >= 0.0 && d.lost_wh >= 0.0,
                 "{} {d:?}",
                 case.name
             );
@@ -115,7 +115,8 @@ fn accounts_and_days_close() {
 
 #[test]
 fn logs_agree_with_the_truth_within_their_meters() {
-    for case in CASES {
+    // A shunt with an offset reads something else than the truth: that is its fault.
+    for case in CASES.iter().filter(|c| c.name != "current-offset") {
         let trip = simulate(None, &options(case.name, Some(6), 5)).unwrap();
         for s in &trip.truth.signals {
             // Gain up to 0.6 %, rounding, and what a row every few minutes misses of passing clouds.
@@ -147,6 +148,8 @@ fn the_same_seed_gives_the_same_bytes_and_another_does_not() {
 fn every_design_is_toml_and_every_figure_finite() {
     for case in CASES {
         let trip = simulate(None, &options(case.name, Some(8), 1)).unwrap();
+        let read = crate::design::read_text(&trip.design, Path::new("design.toml"), Path::new("."));
+        assert!(read.is_ok(), "{} {:?}", case.name, read.err());
         let design: toml::Table = trip.design.parse().unwrap();
         for key in [
             "system",
@@ -162,11 +165,24 @@ fn every_design_is_toml_and_every_figure_finite() {
         ] {
             assert!(design.contains_key(key), "{} {key}", case.name);
         }
-        // JSON has no NaN: serde_json writes null for it, and no figure of a truth may be null but two.
-        let text = serde_json::to_string(&trip.truth).unwrap();
-        let known = text.matches("\"last_full\":null").count()
-            + text.matches("\"days_since_full\":null").count();
-        assert_eq!(text.matches(":null").count(), known, "{}", case.name);
+        // JSON has no NaN: null is written for it. Only what was not seen may be null.
+        let mut text = serde_json::to_string(&trip.truth).unwrap();
+        for key in [
+            "last_full",
+            "days_since_full",
+            "soc_low_pct",
+            "soc_high_pct",
+            "low_v",
+            "high_v",
+        ] {
+            text = text.replace(&format!("\"{key}\":null"), "");
+        }
+        assert!(!text.contains(":null"), "{} {text}", case.name);
+        let seen = trip.truth.days.iter().filter(|d| d.coverage > 0.0);
+        assert!(
+            seen.into_iter()
+                .all(|d| d.soc_low_pct.is_some() && d.high_v.is_some())
+        );
         for log in &trip.logs {
             let width = log.text.lines().next().unwrap().split(',').count();
             for line in log.text.lines().skip(1) {
@@ -204,12 +220,8 @@ fn a_healthy_case_has_no_faults_and_a_faulty_one_names_its_own() {
             .iter()
             .filter(|f| f.figures.contains_key("mending_gives_wh"))
             .collect();
-        assert_eq!(
-            built.is_empty(),
-            case.name.starts_with("healthy"),
-            "{}",
-            case.name
-        );
+        let sound = case.name.starts_with("healthy") || case.name == "sun-limited";
+        assert_eq!(built.is_empty(), sound, "{}", case.name);
         if case.name.starts_with("healthy") {
             assert!(truth.faults.is_empty(), "{} {:?}", case.name, truth.faults);
         }
@@ -268,6 +280,7 @@ fn the_default_case_tells_its_story() {
             assert!(kinds.contains(&kind), "{seed}: {kinds:?}");
         }
         let count = |state| truth.days.iter().filter(|d| d.state == state).count();
+        assert_eq!(truth.limiting, "array", "{seed}");
         assert!(count(DayState::Short) >= 4, "{seed}");
         assert!(count(DayState::Dull) >= 2, "{seed}");
         assert!(

@@ -3,7 +3,8 @@
 use chrono::NaiveDate;
 
 use super::bank::BankStep;
-use super::run::Flow;
+use super::flow::Flow;
+use super::meters::rounded;
 use super::truth::TruthDay;
 use crate::report::model::DayState;
 
@@ -190,30 +191,32 @@ impl DayTotals {
     /// In the report's terms; `planned_wh` comes from the whole plan.
     pub(super) fn truth(&self, planned_wh: f64, worth_wh: f64) -> TruthDay {
         let state = self.state(worth_wh);
-        let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
+        // A milliwatt-hour is plenty, and keeps rounding errors from showing as -1e-13.
+        let wh = |x: f64| rounded(x, 1000.0);
+        let seen = |x: f64| x.is_finite().then_some(x);
         TruthDay {
             date: self.date.to_string(),
             coverage: self.covered_s / self.length_s,
             sun_coverage: self.sun_coverage(),
-            planned_wh,
-            clear_wh: self.clear,
-            offered_wh: self.offered,
-            array_wh: self.array,
-            harvest_wh: self.harvest,
-            held_back_wh: self.held_back,
-            lost_wh: self.lost(),
-            unmeasured_wh: self.unmeasured,
+            planned_wh: wh(planned_wh),
+            clear_wh: wh(self.clear),
+            offered_wh: wh(self.offered),
+            array_wh: wh(self.array),
+            harvest_wh: wh(self.harvest),
+            held_back_wh: wh(self.held_back),
+            lost_wh: wh(self.lost()),
+            unmeasured_wh: wh(self.unmeasured),
             unexplained_wh: 0.0,
-            load_wh: self.load,
-            other_charge_wh: self.other,
-            bank_in_wh: self.bank_in,
-            bank_out_wh: self.bank_out,
-            bank_in_ah: self.in_ah,
-            bank_out_ah: self.out_ah,
-            soc_low_pct: 100.0 * finite(self.soc.0),
-            soc_high_pct: 100.0 * finite(self.soc.1).min(1.0),
-            low_v: finite(self.volts.0),
-            high_v: finite(self.volts.1),
+            load_wh: wh(self.load),
+            other_charge_wh: wh(self.other),
+            bank_in_wh: wh(self.bank_in),
+            bank_out_wh: wh(self.bank_out),
+            bank_in_ah: wh(self.in_ah),
+            bank_out_ah: wh(self.out_ah),
+            soc_low_pct: seen(100.0 * self.soc.0),
+            soc_high_pct: seen(self.soc.1).map(|share| 100.0 * share.min(1.0)),
+            low_v: seen(self.volts.0),
+            high_v: seen(self.volts.1),
             reached_full: self.reached_full,
             judged: !matches!(state, DayState::Unmeasured | DayState::Unclear),
             state,

@@ -34,7 +34,7 @@ pub struct TruthFault {
 }
 
 /// One local day. The keys are the report's; see there. What the logs missed (gaps) is in
-/// `unmeasured_wh` and in nothing else of harvest, loss, loads and bank.
+/// `unmeasured_wh` and in nothing else of harvest, loss, loads and bank. State of charge is the true one.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct TruthDay {
@@ -56,10 +56,10 @@ pub struct TruthDay {
     pub bank_out_wh: f64,
     pub bank_in_ah: f64,
     pub bank_out_ah: f64,
-    pub soc_low_pct: f64,
-    pub soc_high_pct: f64,
-    pub low_v: f64,
-    pub high_v: f64,
+    pub soc_low_pct: Option<f64>,
+    pub soc_high_pct: Option<f64>,
+    pub low_v: Option<f64>,
+    pub high_v: Option<f64>,
     pub reached_full: bool,
     pub judged: bool,
     pub state: DayState,

@@ -148,7 +148,8 @@ fn the_same_seed_gives_the_same_bytes_and_another_does_not() {
 fn every_design_is_toml_and_every_figure_finite() {
     for case in CASES {
         let trip = simulate(None, &options(case.name, Some(8), 1)).unwrap();
-        let read = crate::design::read_text(&trip.design, Path::new("design.toml"), Path::new("."));
+        let read =
+            crate::design::read::read_text(&trip.design, Path::new("design.toml"), Path::new("."));
         assert!(read.is_ok(), "{} {:?}", case.name, read.err());
         let design: toml::Table = trip.design.parse().unwrap();
         for key in [

@@ -20,3 +20,4 @@ pub mod sample;
 pub mod stats;
 pub mod timeline;
 pub mod verdict;
+pub mod words;

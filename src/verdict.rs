@@ -1,7 +1,7 @@
 //! Findings told as one story: what limits, how sure, and what to do first.
 
 use crate::findings::catalogue::{Found, rule};
-use crate::findings::words::{about, date, days, percent, ranged};
+use crate::words::{about, date, days, percent, ranged};
 use crate::findings::{Evidence, thresholds};
 use crate::report::model::{Confidence, DayState, Finding, Limiting, Severity, Verdict};
 
@@ -62,6 +62,13 @@ fn causes(evidence: &Evidence, found: &Found) -> Vec<Cause> {
                     + evidence.held_short().wh / evidence.judged().count().max(1) as f64,
                 clause: wiring_clause(evidence),
                 kind: Some("drop-battery-cable"),
+                confidence: finding.confidence,
+            },
+            "controller-limiting" | "absorption-short" | "load-over-budget" => Cause {
+                area: rule(&finding.kind).map_or(Limiting::Settings, |r| r.area),
+                wh_per_day: lost,
+                clause: lower(&first_sentence(&finding.summary)),
+                kind: rule(&finding.kind).map(|r| r.kind),
                 confidence: finding.confidence,
             },
             _ => continue,
@@ -194,6 +201,15 @@ fn first_sentence(text: &str) -> String {
         Some(end) => text[..=end].to_owned(),
         None => text.to_owned(),
     }
+}
+
+/// A sentence as a clause: its first letter small, its full stop gone.
+fn lower(sentence: &str) -> String {
+    let mut chars = sentence.trim_end_matches('.').chars();
+    chars
+        .next()
+        .map(|c| c.to_lowercase().chain(chars).collect())
+        .unwrap_or_default()
 }
 
 fn capital(text: &str) -> String {

@@ -10,6 +10,7 @@ use crate::design::Design;
 use crate::expect::{Expectation, Folded, Regime, offer};
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState, Yardsticks};
+use crate::words::about;
 
 /// What days are made from.
 pub struct Inputs<'a> {
@@ -235,8 +236,9 @@ fn judge(
         return (
             DayState::Short,
             format!(
-                "about {:.0} Wh of the {:.0} Wh on offer did not arrive although the bank would have taken it",
-                lost.value, offered.value
+                "about {} Wh of the {} Wh on offer did not arrive although the bank would have taken it",
+                about(lost.value),
+                about(offered.value)
             ),
         );
     }
@@ -248,7 +250,7 @@ fn judge(
         };
         return (
             DayState::Full,
-            format!("{reason}: about {held:.0} Wh more was on offer"),
+            format!("{reason}: about {} Wh more was on offer", about(held)),
         );
     }
     if offered.high < 0.6 * clear {

@@ -177,7 +177,11 @@ fn following(s: &Stretch) -> Parts {
     let offered = Interval::new(
         value,
         spread(s.left.high) * (1.0 - METER),
-        (spread(s.left.low) * s.doubt).max(value) * (1.0 + METER),
+        // However little may be left of the array, no sky gives more than a cloud's edge does.
+        (spread(s.left.low) * s.doubt)
+            .min(CAP * s.clear)
+            .max(value)
+            * (1.0 + METER),
     );
     let array = lost_to_array(&offered, s);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

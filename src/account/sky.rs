@@ -1,14 +1,15 @@
 //! How much of the clear sky there was in moments that did not measure it.
 //!
 //! Between measuring moments the sky's share is drawn as a straight line; away from them it drifts
-//! towards the trip's own mean with a persistence of about three hours, and its interval widens.
+//! with a persistence of some hours towards what is usual, and its interval widens. What is usual is
+//! half the day's own sky so far and half the trip's: days are of one kind more often than not.
 
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 
 /// How long a sky stays like itself, hours: clear and overcast spells alike last some hours.
-const PERSISTENCE_H: f64 = 3.0;
+const PERSISTENCE_H: f64 = 4.0;
 /// Neighbours within this time carry the value alone (trade reference: 60 min).
 const NEAR_H: f64 = 1.0;
 /// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
@@ -21,6 +22,10 @@ pub struct Sky {
     seen: Vec<Option<f64>>,
     /// The trip's own: mean, and the 5 and 95 % points of its moments.
     usual: Interval,
+    /// Mean share of each day's measuring moments, weighted with the sun's strength; `None` with less than an hour.
+    by_day: Vec<Option<f64>>,
+    /// Day of each moment.
+    day_of: Vec<u32>,
     step_h: f64,
     before: Vec<Option<usize>>,
     after: Vec<Option<usize>>,
@@ -58,11 +63,20 @@ impl Sky {
                 quantile(&all, 0.95).unwrap_or(CAP),
             )
         };
+        let grid = &expected.grid;
+        let day_of = (0..grid.dates.len())
+            .flat_map(|day| std::iter::repeat_n(day as u32, grid.day(day).len()))
+            .collect();
+        let by_day = (0..grid.dates.len())
+            .map(|day| day_mean(expected, &seen, day))
+            .collect();
         let before = last_index(&seen);
         let after = next_index(&seen);
         Self {
             seen,
             usual,
+            by_day,
+            day_of,
             step_h: expected.grid.step_h(),
             before,
             after,
@@ -83,8 +97,8 @@ impl Sky {
                 let spread = 0.04 + 0.5 * (l.0 - r.0).abs();
                 clamped(value, value - spread, value + spread)
             }
-            (Some(l), Some(r)) => self.drift(if l.1 <= r.1 { l } else { r }),
-            (Some(one), None) | (None, Some(one)) => self.drift(one),
+            (Some(l), Some(r)) => self.drift(moment, if l.1 <= r.1 { l } else { r }),
+            (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
         }
     }
@@ -105,16 +119,36 @@ impl Sky {
         Some((near.iter().sum::<f64>() / near.len().max(1) as f64, hours))
     }
 
-    fn drift(&self, (value, hours): (f64, f64)) -> Interval {
+    fn drift(&self, moment: usize, (value, hours): (f64, f64)) -> Interval {
         let kept = (-hours / PERSISTENCE_H).exp();
         let lost = 1.0 - kept;
-        let expected = value * kept + self.usual.value * lost;
+        let day = self.day_of.get(moment).map_or(0, |d| *d as usize);
+        let usual = match self.by_day.get(day).copied().flatten() {
+            Some(own) => (own + self.usual.value) / 2.0,
+            None => self.usual.value,
+        };
+        let expected = value * kept + usual * lost;
         clamped(
             expected,
             expected - 0.05 - (expected - self.usual.low).max(0.0) * lost,
             expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
         )
     }
+}
+
+/// A day's own sky: the measuring moments' mean, weighted with what a clear sky would have given, so
+/// that a hazy dawn does not stand for the day.
+fn day_mean(expected: &Expectation, seen: &[Option<f64>], day: usize) -> Option<f64> {
+    let (mut sum, mut weight, mut count) = (0.0, 0.0, 0usize);
+    for m in expected.grid.day(day) {
+        if let Some(share) = seen[m] {
+            let w = expected.offers[m].output_w;
+            sum += share * w;
+            weight += w;
+            count += 1;
+        }
+    }
+    (count >= 12 && weight > 0.0).then(|| sum / weight)
 }
 
 /// What a reduced array gives on that day, share of the healthy one; 1 where nothing is known.

@@ -16,7 +16,7 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         Some(design) => design.place.calendar(),
         None => Calendar::fixed(arguments.timezone.unwrap_or(chrono_tz::UTC)),
     };
-    let inspection = log::inspect(&log::Request {
+    let reading = log::look(&log::Request {
         paths: arguments.logs.clone(),
         entries: design.as_ref().map_or(&[], |d| d.logs.as_slice()),
         folder: design.as_ref().map(|d| d.folder.as_path()),
@@ -28,11 +28,11 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
     })
     .map_err(|e| Failure::new(e.to_string()))?;
     if arguments.json {
-        let text = serde_json::to_string_pretty(&inspection)
+        let text = serde_json::to_string_pretty(&reading.inspection)
             .map_err(|e| Failure::new(e.to_string()))?;
         screen::print(&format!("{text}\n"));
     } else {
-        screen::print(&log::inspect_text::text(&inspection));
+        screen::print(&log::inspect_text::text(&reading.inspection));
     }
     Ok(ExitCode::SUCCESS)
 }

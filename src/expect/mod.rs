@@ -2,6 +2,7 @@
 
 pub mod clear;
 pub mod grid;
+pub mod limit;
 pub mod offer;
 pub mod regime;
 pub mod signals;
@@ -27,6 +28,8 @@ pub struct Expectation {
     pub signals: Signals,
     /// What a clear sky would have given, with the air as planned.
     pub offers: Vec<Offer>,
+    /// Current the controllers stop at, A; infinity where neither design nor log says.
+    pub limit_a: f64,
     /// What ruled each moment.
     pub regimes: Vec<Regime>,
     /// Clear moments and the array's scale.
@@ -45,12 +48,14 @@ impl Expectation {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
         let offers = offer::clear_offers(design, calendar, &grid);
-        let regimes = regime::regimes(design, &grid, &signals, &offers);
+        let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
+        let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let clear = clear::fit(design, &grid, &signals, &offers, &regimes);
         Self {
             grid,
             signals,
             offers,
+            limit_a,
             regimes,
             clear,
         }

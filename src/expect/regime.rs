@@ -62,8 +62,14 @@ const THROTTLED: f64 = 1.07;
 const NOTHING: f64 = 0.002;
 
 /// The regime of every moment.
-pub fn regimes(design: &Design, grid: &Grid, signals: &Signals, offers: &[Offer]) -> Vec<Regime> {
-    let setpoints = Setpoints::new(design, grid, signals, offers);
+pub fn regimes(
+    design: &Design,
+    grid: &Grid,
+    signals: &Signals,
+    offers: &[Offer],
+    limit_a: f64,
+) -> Vec<Regime> {
+    let setpoints = Setpoints::new(design, grid, signals, offers, limit_a);
     (0..grid.moments)
         .map(|moment| {
             let offer = &offers[moment];
@@ -103,13 +109,8 @@ fn judge(
             Regime::Disconnected
         };
     }
-    let limit_a: f64 = design
-        .controllers
-        .iter()
-        .map(|c| c.max_output_a.unwrap_or(f64::INFINITY))
-        .sum();
     let charge_a = signals.charge_a.as_ref().and_then(|a| a.mean(moment));
-    if charge_a.is_some_and(|a| a >= LIMIT_SHARE * limit_a) {
+    if charge_a.is_some_and(|a| a >= LIMIT_SHARE * setpoints.limit_a) {
         return Regime::Limited;
     }
     if setpoints.reached(design, grid, signals, moment)
@@ -165,11 +166,19 @@ struct Setpoints {
     by_stage: Vec<[Option<f64>; 3]>,
     /// A level the voltage stops at on several days, where no stage is logged.
     plateau_v: Option<f64>,
+    /// Current the controllers stop at, A.
+    limit_a: f64,
     volts_per_12: f64,
 }
 
 impl Setpoints {
-    fn new(design: &Design, grid: &Grid, signals: &Signals, offers: &[Offer]) -> Self {
+    fn new(
+        design: &Design,
+        grid: &Grid,
+        signals: &Signals,
+        offers: &[Offer],
+        limit_a: f64,
+    ) -> Self {
         let volts_per_12 = design.nominal_v() / 12.0;
         let by_stage = (0..grid.dates.len())
             .map(|day| stage_levels(grid, signals, day))
@@ -179,6 +188,7 @@ impl Setpoints {
             plateau_v: signals
                 .regulated_v()
                 .and_then(|v| plateau(grid, v, offers, volts_per_12)),
+            limit_a,
             volts_per_12,
         }
     }

@@ -35,11 +35,14 @@ pub struct Rule {
 }
 
 /// Every rule, dangers first.
-pub const RULES: [Rule; 7] = [
+pub const RULES: [Rule; 10] = [
     super::cold_charge::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
+    super::controller_limiting::RULE,
+    super::absorption_short::RULE,
     super::never_full::RULE,
+    super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,
     super::log_gaps::RULE,

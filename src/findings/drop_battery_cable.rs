@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::account::RunFit;
 use crate::account::wire;
 use crate::design::{Cable, Run};
-use crate::findings::words::{about, ranged};
+use crate::words::{about, ranged};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
@@ -52,6 +52,11 @@ fn look(evidence: &Evidence) -> Outcome {
         ));
     }
     Outcome::Found(Box::new(finding(evidence, fit, own, &figures)))
+}
+
+/// Whether this rule finds something, for rules whose own sign it would explain.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
 }
 
 struct Figures {

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::words::about;
+use crate::words::about;
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 

@@ -4,11 +4,13 @@
 pub mod catalogue;
 pub mod evidence;
 pub mod thresholds;
-pub mod words;
 
+mod absorption_short;
 mod cold_charge;
+mod controller_limiting;
 mod drop_battery_cable;
 mod harvest_short;
+mod load_over_budget;
 mod log_gaps;
 mod meter_offset;
 mod never_full;

@@ -2,11 +2,9 @@
 
 use serde_json::json;
 
-use crate::expect::Regime;
-use crate::findings::words::{about, date, days};
+use crate::words::{about, date, days};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
-use crate::timeline::stage;
 
 pub(super) const RULE: Rule = Rule {
     kind: "never-full",
@@ -199,30 +197,14 @@ fn obstacles(evidence: &Evidence) -> Vec<String> {
 
 /// The controller went from absorption to float while the bank still took more than its full current.
 fn left_early(evidence: &Evidence) -> Option<(f64, String)> {
-    let signals = &evidence.expected.signals;
-    let (stages, amps) = (signals.stage.as_ref()?, signals.bank_a.as_ref()?);
-    let mut ending: Vec<f64> = Vec::new();
-    for m in 1..evidence.expected.grid.moments {
-        let was = stages.mean(m - 1).map(f64::round);
-        let is = stages.mean(m).map(f64::round);
-        if was == Some(stage::ABSORPTION) && is == Some(stage::FLOAT) {
-            ending.extend(amps.mean(m - 1));
-        }
-    }
+    let endings = evidence.absorption_endings()?;
     let limit = evidence.design.battery.full_current_a;
-    let early: Vec<f64> = ending.iter().copied().filter(|a| *a > limit).collect();
-    if early.len() < 2 || early.len() * 2 < ending.len() {
+    let early: Vec<f64> = endings.iter().map(|e| e.amps).filter(|a| *a > limit).collect();
+    if early.len() < 2 || early.len() * 2 < endings.len() {
         return None;
     }
-    let held: f64 = (0..evidence.expected.grid.moments)
-        .filter(|m| {
-            evidence.expected.regimes[*m] == Regime::Held
-                && stages.mean(*m).map(f64::round) == Some(stage::FLOAT)
-        })
-        .map(|m| evidence.accounts.attribution.held[m].value)
-        .sum::<f64>()
-        / evidence.accounts.days.len().max(1) as f64;
     let mean = early.iter().sum::<f64>() / early.len() as f64;
+    let held = evidence.per_judged_day(evidence.held_in_float()).value;
     Some((
         held,
         format!(

@@ -24,3 +24,5 @@ pub const USE_DAYS: usize = 4;
 /// Fewest judged days for any verdict on the system (owners' reference Q11: clear hours on two days at
 /// least; one more so that a single odd day does not decide).
 pub const VERDICT_DAYS: usize = 3;
+/// How far the mean load may pass the budget, share (trade reference 7: 10 %).
+pub const BUDGET_SLACK: f64 = 0.10;

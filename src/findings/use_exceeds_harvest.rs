@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::words::{about, days, ranged};
+use crate::words::{about, days, ranged};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};

@@ -1,0 +1,162 @@
+//! The controller ended absorption while the bank still took charge.
+
+use serde_json::json;
+
+use crate::findings::{Evidence, Outcome, Rule};
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::words::{about, date, ranged};
+use crate::quantity::Interval;
+
+pub(super) const RULE: Rule = Rule {
+    kind: "absorption-short",
+    area: Limiting::Settings,
+    meaning: "The controller went from absorption to float on its timer while the bank was still taking more than its full current. Lead needs hours at absorption; each time it is cut off, a little of the bank stays uncharged.",
+    decided: "From the logged stage: the bank's own current in the last minutes of absorption. Found when it was above the full current in at least half of the endings, and at least three times. Where too much resistance between controller and bank explains it, that is named instead.",
+    limits: "Needs the controller's stage and the bank's own current. The controller's current includes the loads and says nothing here.",
+    look,
+};
+
+fn look(evidence: &Evidence) -> Outcome {
+    let Some(endings) = evidence.absorption_endings() else {
+        return Outcome::CannotTell {
+            text: "whether absorption lasts long enough: the controller's stage and the bank's own current were not both logged".to_owned(),
+            needs: "the stage in the controller's log beside the bank's current".to_owned(),
+        };
+    };
+    let full = evidence.design.battery.full_current_a;
+    let early: Vec<_> = endings.iter().filter(|e| e.amps > full).collect();
+    if endings.is_empty() {
+        return Outcome::CannotTell {
+            text: "whether absorption lasts long enough: it never ended by itself in this log".to_owned(),
+            needs: "a sunny day with the bank nearly full".to_owned(),
+        };
+    }
+    if early.len() < 3 || 2 * early.len() < endings.len() {
+        return Outcome::Fine(format!(
+            "absorption ended {} times, {} of them with more than {} A still flowing into the bank",
+            endings.len(),
+            early.len(),
+            about(full)
+        ));
+    }
+    let n = early.len() as f64;
+    if super::drop_battery_cable::is_found(evidence) {
+        return Outcome::Fine(format!(
+            "absorption ended early {} times, which the resistance between controller and bank explains",
+            early.len()
+        ));
+    }
+    let amps = early.iter().map(|e| e.amps).sum::<f64>() / n;
+    let minutes = early.iter().map(|e| e.held_min).sum::<f64>() / n;
+    let held = evidence.held_in_float();
+    let per_day = evidence.per_judged_day(held);
+    Outcome::Found(Box::new(Finding {
+        kind: RULE.kind.to_owned(),
+        severity: Severity::Fix,
+        confidence: if early.len() >= 5 { Confidence::High } else { Confidence::Medium },
+        r#where: "the controller's absorption settings".to_owned(),
+        from: early.first().map(|e| e.date.clone()),
+        to: early.last().map(|e| e.date.clone()),
+        days: early.iter().map(|e| e.date.clone()).collect(),
+        lost_wh_per_day: Some(per_day),
+        summary: format!(
+            "{} times absorption ended after about {} minutes with {} A still flowing into the bank; it is full below {} A. While the controller floated, {} a day more was on offer.",
+            early.len(),
+            about(minutes),
+            about(amps),
+            about(full),
+            ranged(&per_day, "Wh")
+        ),
+        evidence: [
+            ("held_min".to_owned(), json!(minutes)),
+            ("ending_a".to_owned(), json!(amps)),
+            ("full_current_a".to_owned(), json!(full)),
+        ]
+        .into(),
+        why: vec![format!(
+            "{} of {} endings between {} and {} were early.",
+            early.len(),
+            endings.len(),
+            early.first().map_or(String::new(), |e| date(&e.date)),
+            early.last().map_or(String::new(), |e| date(&e.date))
+        )],
+        also_possible: vec![
+            "a full current in the design that is too low for a tired bank: its current no longer falls".to_owned(),
+            "a load between controller and shunt that keeps the current up".to_owned(),
+        ],
+        next_check: NextCheck {
+            tool: "the controller's settings and the bank monitor".to_owned(),
+            r#where: "absorption time (or the current that ends it), then the bank's current on a sunny afternoon with loads off".to_owned(),
+            healthy: format!("the bank's current below {} A and no longer falling when absorption ends", about(full)),
+            faulty: format!("about {} A at the end of absorption", about(amps)),
+            then: "lengthen absorption, or let the bank's current end it, as the battery's data sheet says".to_owned(),
+            caution: "The battery maker's time and voltage win. Ventilate lead-acid: hydrogen is explosive. Lithium gets no long absorption.".to_owned(),
+        },
+        chart: Some("charts/charge.svg".to_owned()),
+    }))
+}
+
+/// One change from absorption to float.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ending {
+    /// Local date.
+    pub date: String,
+    /// Bank current in the last moment of absorption, A.
+    pub amps: f64,
+    /// How long absorption had lasted, minutes.
+    pub held_min: f64,
+}
+
+impl Evidence<'_> {
+    /// Changes from absorption to float; `None` where stage or bank current was not logged.
+    pub fn absorption_endings(&self) -> Option<Vec<Ending>> {
+        use crate::timeline::stage;
+        let signals = &self.expected.signals;
+        let (stages, amps) = (signals.stage.as_ref()?, signals.bank_a.as_ref()?);
+        let grid = &self.expected.grid;
+        let code = |m: usize| stages.mean(m).map(f64::round);
+        let mut endings = Vec::new();
+        for m in 1..grid.moments {
+            // The moment of the change itself is a mixture: look at the last whole one before it.
+            if code(m) != Some(stage::FLOAT) || code(m - 1) == Some(stage::FLOAT) {
+                continue;
+            }
+            let Some(last) = (m.saturating_sub(3)..m)
+                .rev()
+                .find(|k| stages.mean(*k) == Some(stage::ABSORPTION))
+            else {
+                continue;
+            };
+            let held = (0..=last)
+                .rev()
+                .take_while(|k| code(*k) == Some(stage::ABSORPTION))
+                .count();
+            if let Some(a) = amps.mean(last) {
+                endings.push(Ending {
+                    date: grid.dates[grid.day_of(m)].to_string(),
+                    amps: a,
+                    held_min: held as f64 * grid.step_h() * 60.0,
+                });
+            }
+        }
+        Some(endings)
+    }
+
+    /// Energy held back while the controller floated, Wh over the period.
+    pub fn held_in_float(&self) -> Interval {
+        use crate::timeline::stage;
+        let mut sum = (0.0, 0.0, 0.0);
+        let Some(stages) = &self.expected.signals.stage else {
+            return Interval::exact(0.0);
+        };
+        for m in 0..self.expected.grid.moments {
+            if stages.mean(m).map(f64::round) == Some(stage::FLOAT) {
+                let held = &self.accounts.attribution.held[m];
+                sum.0 += held.value;
+                sum.1 += held.low;
+                sum.2 += held.high;
+            }
+        }
+        Interval::new(sum.0, sum.1, sum.2)
+    }
+}

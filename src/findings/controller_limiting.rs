@@ -1,0 +1,90 @@
+//! The controller stood at its own current limit while the sky offered more.
+
+use serde_json::json;
+
+use crate::expect::Regime;
+use crate::findings::{Evidence, Outcome, Rule};
+use crate::quantity::Interval;
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::words::{about, days, ranged};
+
+pub(super) const RULE: Rule = Rule {
+    kind: "controller-limiting",
+    area: Limiting::Settings,
+    meaning: "The controller gave no more than one fixed current although the sun offered more and the bank was below its set point. That may be its rating, or a limit set too low.",
+    decided: "The charging current stands within 2 % of its highest value, flat, on at least three days and for an hour and a half in all, or within 2 % of the rating in the design. Found when the energy lost to it is above the smallest loss worth a job.",
+    limits: "A larger array than the controller is often meant that way: count the lost energy before spending.",
+    look,
+};
+
+fn look(evidence: &Evidence) -> Outcome {
+    let grid = &evidence.expected.grid;
+    if evidence.expected.signals.charge_a.is_none() {
+        return Outcome::CannotTell {
+            text: "whether the controller stood at its limit: its current was not logged".to_owned(),
+            needs: "the controller's output current in the log".to_owned(),
+        };
+    }
+    let part = |pick: fn(&Interval) -> f64| -> f64 {
+        evidence.accounts.attribution.limit.iter().map(pick).sum()
+    };
+    let lost = Interval::new(part(|i| i.value), part(|i| i.low), part(|i| i.high));
+    let per_day = evidence.per_judged_day(lost);
+    if per_day.value <= evidence.accounts.yardsticks.worth_a_job_wh {
+        return Outcome::Fine(format!(
+            "the controller's limit took about {} Wh a day",
+            about(per_day.value)
+        ));
+    }
+    let mut on: Vec<String> = (0..grid.moments)
+        .filter(|m| evidence.expected.regimes[*m] == Regime::Limited)
+        .map(|m| grid.dates[grid.day_of(m)].to_string())
+        .collect();
+    on.dedup();
+    let limit = evidence.expected.limit_a;
+    let rated: Option<f64> = evidence.design.controllers.iter().map(|c| c.max_output_a).sum();
+    let set_low = rated.is_none_or(|r| limit < 0.9 * r);
+    Outcome::Found(Box::new(Finding {
+        kind: RULE.kind.to_owned(),
+        severity: if set_low { Severity::Fix } else { Severity::Watch },
+        confidence: Confidence::High,
+        r#where: "the charge controller".to_owned(),
+        from: on.first().cloned(),
+        to: on.last().cloned(),
+        days: on.clone(),
+        lost_wh_per_day: Some(per_day),
+        summary: format!(
+            "On {} the controller stood at {} A while the sky offered more: {} a day not harvested.{}",
+            days(on.len()),
+            about(limit),
+            ranged(&per_day, "Wh"),
+            if set_low {
+                rated.map_or(String::new(), |r| format!(" Its rating is {} A: the limit is set too low, or it is protecting itself.", about(r)))
+            } else {
+                String::new()
+            }
+        ),
+        evidence: [
+            ("limit_a".to_owned(), json!(limit)),
+            ("lost_wh".to_owned(), json!(lost)),
+        ]
+        .into(),
+        why: vec![format!(
+            "The current is flat at {} A, starting and ending at different hours, and is never passed.",
+            about(limit)
+        )],
+        also_possible: vec![
+            "heat: a hot controller lowers its own limit in the afternoon".to_owned(),
+            "a limit that the battery's own electronics asks for".to_owned(),
+        ],
+        next_check: NextCheck {
+            tool: "the controller's settings and its data sheet".to_owned(),
+            r#where: "its charge current limit, and the space round its heat sink at noon".to_owned(),
+            healthy: "the limit at the rating, or at what the bank and the cable bear if that is less".to_owned(),
+            faulty: "a lower limit, or a heat sink without air".to_owned(),
+            then: "raise the limit to the smallest of rating, cable, fuse and bank, and give it air".to_owned(),
+            caution: "Never above what cable, fuse and bank are made for: ask the data sheets. Panels stay live; switch the array off before opening the controller.".to_owned(),
+        },
+        chart: Some("charts/hours.svg".to_owned()),
+    }))
+}

@@ -27,8 +27,8 @@ pub(super) fn healthy_winter(seed: u64, dice: &mut Dice) -> Scenario {
     s.first_day = day(2025, 12, 5);
     s.days = 12;
     s.weather = "cobfocbocf";
-    s.air_c = (2.0, 3.0);
-    s.plan_air_c = 2.0;
+    s.air_c = (5.0, 3.0);
+    s.plan_air_c = 5.0;
     s.sun_hours = 1.3;
     s.record_low_c = -28.0;
     s.stops = vec![stop(0, 56.6, 14.2, 160.0, chrono_tz::Europe::Stockholm, "")];

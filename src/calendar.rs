@@ -123,10 +123,8 @@ mod tests {
     #[test]
     fn a_leg_changes_the_zone() {
         let change = 1_780_000_000;
-        let calendar = Calendar::with_changes(
-            chrono_tz::UTC,
-            vec![(change, chrono_tz::Asia::Kolkata)],
-        );
+        let calendar =
+            Calendar::with_changes(chrono_tz::UTC, vec![(change, chrono_tz::Asia::Kolkata)]);
         assert_eq!(calendar.offset_s(change - 1), 0);
         assert_eq!(calendar.offset_s(change), 19_800);
     }

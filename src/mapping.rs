@@ -9,9 +9,7 @@ use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
 
 /// What a column of a log means.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[allow(missing_docs)] // Each is named by the design file's own key; the table is in the design reference.
 pub enum Role {

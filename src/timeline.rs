@@ -128,8 +128,7 @@ impl Timeline {
         self.channels
             .iter()
             .find(|c| {
-                c.role == role
-                    && (controller.is_none() || c.controller.as_deref() == controller)
+                c.role == role && (controller.is_none() || c.controller.as_deref() == controller)
             })
             .map(|c| &c.series)
     }

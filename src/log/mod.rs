@@ -9,7 +9,27 @@ use crate::calendar::Calendar;
 use crate::mapping::LogEntry;
 use crate::timeline::Timeline;
 
+mod assemble;
+mod clock;
+mod columns;
+mod decode;
+mod describe;
+mod device;
+mod fold;
+pub mod inspect_text;
 pub mod inspection;
+mod layout;
+mod merge;
+mod number;
+mod rows;
+mod sign;
+mod source;
+mod stamp;
+mod stats;
+mod survey;
+mod timing;
+mod value;
+mod words;
 pub use inspection::Inspection;
 
 /// What is to be read.
@@ -94,6 +114,24 @@ pub struct ReadError(pub String);
 /// # Errors
 /// A named file that cannot be read or yields nothing usable, a pattern without a match, no row in
 /// the period, or an open question that changes energies.
-pub fn read(_request: &Request) -> Result<Reading, ReadError> {
-    Err(ReadError(String::new()))
+pub fn read(request: &Request) -> Result<Reading, ReadError> {
+    let reading = look(request)?;
+    let open: Vec<String> = reading
+        .inspection
+        .files
+        .iter()
+        .flat_map(|file| file.questions.iter().map(move |q| (file, q)))
+        .filter(|(_, q)| q.blocking)
+        .map(|(file, q)| format!("{}: {}; settle it in its [[log]] entry: {}", file.file, q.text, q.settle))
+        .collect();
+    if open.is_empty() { Ok(reading) } else { Err(ReadError(open.join("\n"))) }
+}
+
+/// Reads like [`read`], but leaves open questions standing in the inspection and takes the more
+/// likely answer: for `inspect`.
+///
+/// # Errors
+/// As [`read`], except for open questions.
+pub fn look(request: &Request) -> Result<Reading, ReadError> {
+    assemble::assemble(request)
 }

@@ -1,4 +1,16 @@
 //! The result and its renderers: each a pure function of [`model::Report`].
+//!
+//! A renderer formats and adds up; it judges nothing and computes no physics.
 
 pub mod charts;
+pub mod days_csv;
+pub mod format;
+pub mod html;
+pub mod json;
 pub mod model;
+pub mod text;
+pub mod words;
+pub mod write;
+
+#[cfg(test)]
+mod demo;

@@ -1,0 +1,265 @@
+//! From the cells of the time columns to instants: formats, zones, clock changes, elapsed clocks.
+
+use chrono::{DateTime, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone};
+use chrono_tz::Tz;
+
+use super::stamp::{self, Order};
+use super::{decode, number};
+use crate::calendar::Calendar;
+
+/// How the time columns are written.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Form {
+    /// Date with or without time, numbers in this order.
+    Calendar(Order),
+    /// Time of day; the date comes from elsewhere.
+    TimeOfDay,
+    /// Seconds since 1970 = cell x factor.
+    Epoch(f64),
+    /// Days since 1899-12-30, as spreadsheets count.
+    Serial,
+    /// Seconds since the start = cell x factor.
+    Elapsed(f64),
+    /// Hours, minutes and seconds since the start.
+    ElapsedHms,
+    /// strftime; with the year to be put in front where the stamps have none.
+    Pattern(String, Option<i32>),
+}
+
+impl Form {
+    /// The name for `inspect` and for `time_format`.
+    pub(crate) fn name(&self) -> String {
+        match self {
+            Form::Calendar(Order::Ymd) => "%Y-%m-%d %H:%M:%S".to_owned(),
+            Form::Calendar(Order::Dmy) => "%d/%m/%Y %H:%M:%S".to_owned(),
+            Form::Calendar(Order::Mdy) => "%m/%d/%Y %H:%M:%S".to_owned(),
+            Form::TimeOfDay => "%H:%M:%S".to_owned(),
+            Form::Epoch(f) if *f >= 1.0 => "epoch-s".to_owned(),
+            Form::Epoch(_) => "epoch-ms".to_owned(),
+            Form::Serial => "spreadsheet days".to_owned(),
+            Form::Elapsed(_) => "elapsed-s".to_owned(),
+            Form::ElapsedHms => "elapsed-hms".to_owned(),
+            Form::Pattern(text, _) => text.clone(),
+        }
+    }
+
+    /// Whether a start must be known.
+    pub(crate) fn needs_start(&self) -> bool {
+        matches!(self, Form::TimeOfDay | Form::Elapsed(_) | Form::ElapsedHms)
+    }
+
+    /// Whether the clock shows a wall clock, so that a zone must be known.
+    fn is_wall(&self) -> bool {
+        !matches!(self, Form::Epoch(_))
+    }
+}
+
+/// The zone of stamps without one.
+#[derive(Debug, Clone)]
+pub(crate) enum Zone {
+    Named(Tz),
+    Local(Calendar),
+}
+
+impl Zone {
+    pub(crate) fn name(&self) -> String {
+        match self {
+            Zone::Named(zone) => zone.name().to_owned(),
+            Zone::Local(_) => "local".to_owned(),
+        }
+    }
+
+    fn at(&self, near: i64) -> Tz {
+        match self {
+            Zone::Named(zone) => *zone,
+            Zone::Local(calendar) => calendar.zone_at(near),
+        }
+    }
+}
+
+/// What is known of a file's clock.
+#[derive(Debug, Clone)]
+pub(crate) struct ClockPlan {
+    pub(crate) columns: Vec<usize>,
+    pub(crate) form: Form,
+    pub(crate) zone: Zone,
+    /// The entry names a zone, so that even epoch numbers are its wall clock.
+    pub(crate) zone_stated: bool,
+    pub(crate) shift_s: f64,
+    /// Wall clock (seconds since 1970) at which an elapsed clock begins.
+    pub(crate) start: Option<f64>,
+}
+
+/// A running clock: knows what came before, which doubled hours and restarts need.
+#[derive(Debug, Clone)]
+pub(crate) struct Clock {
+    plan: ClockPlan,
+    /// Wall quarter-hour last looked up, and seconds to take off; `None` where the hour is doubled.
+    cached: Option<(i64, f64)>,
+    last: f64,
+    last_raw: f64,
+    base: f64,
+    step: f64,
+    /// Stamps in an hour the clock skipped.
+    pub(crate) skipped_hour: u64,
+    /// Restarts of an elapsed clock.
+    pub(crate) restarts: u64,
+}
+
+/// An instant and whether it had to be repaired.
+pub(crate) type Instant = (f64, bool);
+
+impl Clock {
+    pub(crate) fn new(plan: ClockPlan) -> Self {
+        let base = plan.start.unwrap_or(0.0);
+        Self {
+            plan,
+            cached: None,
+            last: f64::NEG_INFINITY,
+            last_raw: f64::NEG_INFINITY,
+            base,
+            step: 0.0,
+            skipped_hour: 0,
+            restarts: 0,
+        }
+    }
+
+    pub(crate) fn plan(&self) -> &ClockPlan {
+        &self.plan
+    }
+
+    /// The instant (Unix seconds) a cell stands for.
+    pub(crate) fn read(&mut self, cell: &[u8], decimal: u8) -> Option<Instant> {
+        let (wall, utc) = self.wall(cell, decimal)?;
+        let (instant, repaired) = if utc { (wall, false) } else { self.to_utc(wall) };
+        self.last = instant;
+        Some((instant + self.plan.shift_s, repaired))
+    }
+
+    /// Wall clock seconds, and whether they are already those of Greenwich.
+    fn wall(&mut self, cell: &[u8], decimal: u8) -> Option<(f64, bool)> {
+        let number = |cell: &[u8]| number::parse(cell, decimal).filter(|v| v.1.is_none_or(|u| u.kind == super::words::Kind::Duration)).map(|v| v.0);
+        match &self.plan.form {
+            Form::Calendar(order) => {
+                let stamp = stamp::parse(cell)?;
+                Some((stamp.wall(*order)?, stamp.offset.is_some()))
+            }
+            Form::Epoch(factor) => {
+                let seconds = number(cell)? * factor;
+                (seconds.abs() < 1e11).then_some((seconds, !self.plan.zone_stated))
+            }
+            Form::Serial => Some((((number(cell)? - 25_569.0) * 86_400.0 * 1e3).round() / 1e3, false)),
+            Form::TimeOfDay => {
+                let of_day = stamp::parse(cell)?.of_day?;
+                self.over_midnight(of_day);
+                Some((self.base + of_day, false))
+            }
+            Form::Elapsed(factor) => {
+                let raw = number(cell)? * factor;
+                Some((self.elapsed(raw), false))
+            }
+            Form::ElapsedHms => {
+                let raw = stamp::parse(cell)?.of_day?;
+                Some((self.elapsed(raw), false))
+            }
+            Form::Pattern(pattern, year) => by_pattern(cell, pattern, *year),
+        }
+    }
+
+    fn over_midnight(&mut self, of_day: f64) {
+        if self.last_raw == f64::NEG_INFINITY {
+            self.base = (self.base / 86_400.0).floor() * 86_400.0;
+        } else if of_day < self.last_raw - 43_200.0 {
+            self.base += 86_400.0;
+        }
+        self.last_raw = of_day;
+    }
+
+    /// Elapsed seconds since the start, over restarts: a restarted clock goes on one step after the last row.
+    fn elapsed(&mut self, raw: f64) -> f64 {
+        if self.last_raw.is_finite() {
+            if raw < self.last_raw {
+                self.base += self.last_raw + self.step - raw;
+                self.restarts += 1;
+            } else {
+                self.step = raw - self.last_raw;
+            }
+        }
+        self.last_raw = raw;
+        self.base + raw
+    }
+
+    /// Wall clock to instant. In a doubled hour the file's order decides; in a skipped one the
+    /// stamp is read as if the clock had not been changed.
+    fn to_utc(&mut self, wall: f64) -> Instant {
+        let quarter = (wall / 900.0).floor() as i64;
+        if let Some((key, offset)) = self.cached
+            && key == quarter
+        {
+            return (wall - offset, false);
+        }
+        let Some(time) = DateTime::from_timestamp(quarter * 900, 0) else { return (wall, false) };
+        let zone = self.plan.zone.at(quarter * 900);
+        match zone.offset_from_local_datetime(&time.naive_utc()) {
+            chrono::LocalResult::Single(offset) => {
+                let seconds = f64::from(offset.fix().local_minus_utc());
+                self.cached = Some((quarter, seconds));
+                (wall - seconds, false)
+            }
+            chrono::LocalResult::Ambiguous(one, other) => {
+                let mut both = [wall - f64::from(one.fix().local_minus_utc()), wall - f64::from(other.fix().local_minus_utc())];
+                both.sort_by(f64::total_cmp);
+                let again = both[0] < self.last - 0.5;
+                (if again { both[1] } else { both[0] }, false)
+            }
+            chrono::LocalResult::None => {
+                let before = time.naive_utc() - chrono::Duration::hours(3);
+                let offset = zone.offset_from_local_datetime(&before).earliest().map_or(0, |o| o.fix().local_minus_utc());
+                self.skipped_hour += 1;
+                (wall - f64::from(offset), true)
+            }
+        }
+    }
+
+    /// Whether the plan needs a zone at all, for `inspect`.
+    pub(crate) fn zone_name(&self) -> String {
+        if self.plan.form.is_wall() || self.plan.zone_stated { self.plan.zone.name() } else { "UTC".to_owned() }
+    }
+}
+
+/// strftime as the design says; dates alone are midnight, a missing year comes from the design.
+fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
+    let mut text = decode::text(cell).trim().to_owned();
+    let mut pattern = pattern.to_owned();
+    if let Some(year) = year.filter(|_| !["%Y", "%y", "%F", "%D", "%c", "%s"].iter().any(|y| pattern.contains(y))) {
+        text = format!("{year} {text}");
+        pattern = format!("%Y {pattern}");
+    }
+    let seconds = |t: NaiveDateTime| t.and_utc().timestamp() as f64 + f64::from(t.and_utc().timestamp_subsec_micros()) / 1e6;
+    if let Ok(zoned) = DateTime::parse_from_str(&text, &pattern) {
+        return Some((seconds(zoned.naive_utc()), true));
+    }
+    if let Ok(naive) = NaiveDateTime::parse_from_str(&text, &pattern) {
+        return Some((seconds(naive), false));
+    }
+    let date = NaiveDate::parse_from_str(&text, &pattern).ok()?;
+    Some((seconds(date.and_time(NaiveTime::MIN)), false))
+}
+
+/// A date written in a file's name (`log-2026-05-14.csv`, `20260514.csv`), as wall clock seconds.
+pub(crate) fn date_in_name(name: &str) -> Option<f64> {
+    let bytes = name.as_bytes();
+    for width in [10, 8] {
+        for window in bytes.windows(width) {
+            let dashed = width == 8 || (window[4] == window[7] && matches!(window[4], b'-' | b'_' | b'.'));
+            let digits = window.iter().filter(|b| b.is_ascii_digit()).count() == 8;
+            if dashed && digits {
+                let tidy: Vec<u8> = window.iter().map(|b| if *b == b'_' || *b == b'.' { b'-' } else { *b }).collect();
+                if let Some(found) = stamp::parse(&tidy).and_then(|s| s.wall(Order::Ymd)) {
+                    return Some(found);
+                }
+            }
+        }
+    }
+    None
+}

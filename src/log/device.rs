@@ -1,0 +1,176 @@
+//! The signals of a device: roles as logged, and those that follow from them row by row.
+
+use super::columns::Roles;
+use super::fold::{Folder, Grid};
+use super::inspection::Gap;
+use super::merge::Sink;
+use super::survey::Survey;
+use crate::calendar::Calendar;
+use crate::mapping::Role;
+
+/// How a derived signal comes about, from the places of others.
+#[derive(Debug, Clone)]
+enum Recipe {
+    /// The signal itself under another role.
+    Same(usize),
+    /// Volts x amperes.
+    Product(usize, usize),
+    /// Charging less loads; a missing part makes it missing.
+    Net(Vec<usize>, usize),
+}
+
+/// Roles and recipes of a device.
+#[derive(Debug, Clone)]
+pub(crate) struct Signals {
+    /// Role of each place; `None` for the load terminals' voltage, which is no signal of its own.
+    roles: Vec<Option<Role>>,
+    recipes: Vec<(Role, Recipe)>,
+    pub(crate) notes: Vec<String>,
+}
+
+impl Signals {
+    /// The signals that follow from a file's roles.
+    pub(crate) fn of(roles: &Roles) -> Self {
+        let mut all: Vec<Option<Role>> = roles.uses.iter().map(|u| Some(u.role)).collect();
+        all.push(None);
+        let load_volts = roles.load_volts.as_ref().map(|_| all.len() - 1);
+        let mut signals = Self { roles: all, recipes: Vec::new(), notes: Vec::new() };
+        signals.net_current();
+        signals.charge_side();
+        signals.power(Role::BatteryPower, Role::BatteryVoltage, Role::BatteryCurrent, None);
+        signals.power(Role::ArrayPower, Role::ArrayVoltage, Role::ArrayCurrent, None);
+        signals.power(Role::ChargePower, Role::ChargeVoltage, Role::ChargeCurrent, None);
+        signals.power(Role::LoadPower, Role::BatteryVoltage, Role::LoadCurrent, load_volts);
+        signals
+    }
+
+    fn place(&self, role: Role) -> Option<usize> {
+        let logged = self.roles.iter().position(|r| *r == Some(role));
+        logged.or_else(|| self.recipes.iter().position(|r| r.0 == role).map(|k| self.roles.len() + k))
+    }
+
+    fn net_current(&mut self) {
+        if self.place(Role::BatteryCurrent).is_some() {
+            return;
+        }
+        let (Some(charge), Some(load)) = (self.place(Role::ChargeCurrent), self.place(Role::LoadCurrent)) else { return };
+        let mut plus = vec![charge];
+        plus.extend(self.place(Role::OtherCurrent));
+        self.recipes.push((Role::BatteryCurrent, Recipe::Net(plus, load)));
+        self.notes.push("battery_current: not logged; charging current less load current".to_owned());
+    }
+
+    /// A controller's battery voltage is that of its own terminals.
+    fn charge_side(&mut self) {
+        let charging = self.place(Role::ChargeCurrent).is_some() || self.place(Role::ChargePower).is_some();
+        if charging
+            && self.place(Role::ChargeVoltage).is_none()
+            && let Some(volts) = self.place(Role::BatteryVoltage)
+        {
+            self.recipes.push((Role::ChargeVoltage, Recipe::Same(volts)));
+        }
+    }
+
+    fn power(&mut self, role: Role, volts: Role, amps: Role, instead: Option<usize>) {
+        if self.place(role).is_some() {
+            return;
+        }
+        let volts = instead.or_else(|| self.place(volts));
+        let volts = volts.or_else(|| (role == Role::LoadPower).then(|| self.place(Role::ChargeVoltage)).flatten());
+        if let (Some(volts), Some(amps)) = (volts, self.place(amps)) {
+            self.recipes.push((role, Recipe::Product(volts, amps)));
+        }
+    }
+
+    fn count(&self) -> usize {
+        self.roles.len() + self.recipes.len()
+    }
+
+    fn role(&self, place: usize) -> Option<Role> {
+        self.roles.get(place).copied().unwrap_or_else(|| Some(self.recipes[place - self.roles.len()].0))
+    }
+}
+
+/// Folds the rows of a device.
+pub(crate) struct Device<'a> {
+    signals: Signals,
+    grid: &'a Grid,
+    calendar: &'a Calendar,
+    pub(crate) folders: Vec<Folder>,
+    folder_of: Vec<Option<usize>>,
+    values: Vec<f64>,
+    held: Vec<(f64, f64)>,
+    hold: Option<f64>,
+    limit: f64,
+    last: Option<(f64, u32)>,
+    pub(crate) gaps: Vec<(u32, Gap)>,
+}
+
+impl<'a> Device<'a> {
+    pub(crate) fn new(files: &[&Survey], grid: &'a Grid, calendar: &'a Calendar) -> Self {
+        let signals = files.first().map_or_else(|| Signals::of(&Roles::default()), |f| Signals::of(&f.roles));
+        let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
+        let mut folders = Vec::new();
+        let mut folder_of = Vec::new();
+        for place in 0..signals.count() {
+            folder_of.push(signals.role(place).map(|role| {
+                folders.push(Folder::new(role, grid.bins, limit));
+                folders.len() - 1
+            }));
+        }
+        let count = signals.count();
+        Self {
+            signals,
+            grid,
+            calendar,
+            folders,
+            folder_of,
+            values: vec![f64::NAN; count],
+            held: vec![(f64::NEG_INFINITY, f64::NAN); count],
+            hold: files.first().and_then(|f| f.hold),
+            limit,
+            last: None,
+            gaps: Vec::new(),
+        }
+    }
+
+    /// In a log written only on change, a cell left empty still has its last value.
+    fn carry(&mut self, at: f64, place: usize) {
+        let Some(hold) = self.hold else { return };
+        if self.values[place].is_finite() {
+            self.held[place] = (at, self.values[place]);
+        } else if at - self.held[place].0 <= hold {
+            self.values[place] = self.held[place].1;
+        }
+    }
+}
+
+impl Sink for Device<'_> {
+    fn row(&mut self, at: f64, file: u32, values: &[f64]) {
+        if let Some((before, _)) = self.last
+            && at - before > self.limit
+            && self.gaps.len() < 1000
+        {
+            let gap = Gap { from: self.calendar.rfc3339(before as i64), to: self.calendar.rfc3339(at as i64) };
+            self.gaps.push((file, gap));
+        }
+        self.last = Some((at, file));
+        self.values[..values.len()].copy_from_slice(values);
+        for place in 0..values.len() {
+            self.carry(at, place);
+        }
+        for (k, (_, recipe)) in self.signals.recipes.iter().enumerate() {
+            let value = match recipe {
+                Recipe::Same(a) => self.values[*a],
+                Recipe::Product(a, b) => self.values[*a] * self.values[*b],
+                Recipe::Net(plus, minus) => plus.iter().map(|p| self.values[*p]).sum::<f64>() - self.values[*minus],
+            };
+            self.values[values.len() + k] = value;
+        }
+        for (place, value) in self.values.iter().enumerate() {
+            if let Some(folder) = self.folder_of[place] {
+                self.folders[folder].take(at, *value, file, self.grid);
+            }
+        }
+    }
+}

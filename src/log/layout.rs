@@ -1,0 +1,299 @@
+//! How the table lies in the file: delimiter, decimal mark, header line, units row, first data row.
+
+use std::io;
+use std::path::Path;
+
+use super::decode::{Coding, Lines};
+use super::{decode, number, stamp, words};
+use crate::mapping::{HeaderRef, LogEntry};
+
+/// Lines looked at to find the layout.
+const SAMPLE: usize = 500;
+
+/// Delimiters, in the order of trust: a comma may also be a decimal mark.
+const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
+
+/// The table's layout.
+#[derive(Debug, Clone)]
+pub(crate) struct Layout {
+    pub(crate) delimiter: u8,
+    pub(crate) decimal: u8,
+    /// Line number of the header; `None` where there is none.
+    pub(crate) header_line: Option<u64>,
+    /// Line number of the first data row.
+    pub(crate) first_row: u64,
+    /// Titles, or numbers where there is no header.
+    pub(crate) titles: Vec<String>,
+    /// The header line as it stands, to know it again.
+    pub(crate) header_text: Vec<u8>,
+    /// Cells of a units row under the header.
+    pub(crate) units: Vec<String>,
+    /// Cells of the sampled data rows.
+    pub(crate) sample: Vec<Vec<String>>,
+    /// Whether rows of this file often end early (trailing empty cells left out).
+    pub(crate) ragged: bool,
+}
+
+/// Cuts a line into cells (byte ranges without quotes around them).
+///
+/// Quotes count only within the line: a torn quote spoils its own row and no other.
+pub(crate) fn cut(line: &[u8], delimiter: u8, into: &mut Vec<(u32, u32)>) {
+    into.clear();
+    if !line.contains(&b'"') {
+        let mut from = 0_usize;
+        for (at, byte) in line.iter().enumerate() {
+            if *byte == delimiter {
+                into.push((from as u32, at as u32));
+                from = at + 1;
+            }
+        }
+        into.push((from as u32, line.len() as u32));
+        return;
+    }
+    let (mut from, mut quoted) = (0_usize, false);
+    for (at, byte) in line.iter().enumerate() {
+        if *byte == b'"' {
+            quoted = !quoted;
+        } else if *byte == delimiter && !quoted {
+            into.push(unquoted(line, from, at));
+            from = at + 1;
+        }
+    }
+    into.push(unquoted(line, from, line.len()));
+}
+
+fn unquoted(line: &[u8], mut from: usize, mut to: usize) -> (u32, u32) {
+    while from < to && line[from].is_ascii_whitespace() {
+        from += 1;
+    }
+    while from < to && line[to - 1].is_ascii_whitespace() {
+        to -= 1;
+    }
+    if to - from >= 2 && line[from] == b'"' && line[to - 1] == b'"' {
+        return (from as u32 + 1, to as u32 - 1);
+    }
+    (from as u32, to as u32)
+}
+
+fn cells(line: &[u8], delimiter: u8) -> Vec<String> {
+    let mut ranges = Vec::new();
+    cut(line, delimiter, &mut ranges);
+    ranges
+        .iter()
+        .map(|r| decode::text(&line[r.0 as usize..r.1 as usize]).trim().to_owned())
+        .collect()
+}
+
+/// Whether a line is a remark.
+pub(crate) fn is_comment(line: &[u8]) -> bool {
+    let start = line.trim_ascii_start();
+    start.starts_with(b"#") || start.starts_with(b"//") || start.starts_with(b"%")
+}
+
+/// Finds the layout of a file.
+///
+/// # Errors
+/// A message without the file's name: empty, only a header, no table.
+pub(crate) fn find(path: &Path, coding: Coding, entry: Option<&LogEntry>) -> Result<Layout, String> {
+    let lines = head(path, coding).map_err(|e| super::source::cannot("", &e).0.trim_start_matches(": ").to_owned())?;
+    if lines.iter().all(|l| l.1.trim_ascii().is_empty()) {
+        return Err("is empty: there is nothing to read".to_owned());
+    }
+    let delimiter = entry.and_then(|e| e.delimiter).unwrap_or_else(|| delimiter_of(&lines));
+    let table: Vec<(u64, Vec<String>)> = lines
+        .iter()
+        .filter(|l| !l.1.trim_ascii().is_empty())
+        .map(|l| (l.0, cells(&l.1, delimiter)))
+        .collect();
+    let said = entry.and_then(|e| e.header);
+    let width = usual_width(&table, &lines);
+    let first = first_data(&table, width, said)
+        .ok_or_else(|| no_rows(&table, said))?;
+    let header = header_index(&table, first, width, said);
+    build(&lines, &table, delimiter, entry, first, header)
+}
+
+fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
+    if let Some(HeaderRef::Line(line)) = said {
+        return format!("no data row follows the header line {line} given in the design; check `header`");
+    }
+    match table.iter().find(|row| row.1.len() > 1) {
+        Some(row) => format!(
+            "line {}: a header, but no data row follows; check that the log was written out whole",
+            row.0
+        ),
+        None => "no table found: expected rows with a time and readings, parted by comma, semicolon, tab or |; set `delimiter` in its [[log]] entry if it is another".to_owned(),
+    }
+}
+
+/// The first lines with their numbers.
+fn head(path: &Path, coding: Coding) -> io::Result<Vec<(u64, Vec<u8>)>> {
+    let mut lines = Lines::open(path, coding)?;
+    let mut out = Vec::new();
+    while out.len() < SAMPLE {
+        match lines.advance() {
+            Ok(true) => out.push((lines.number(), lines.line().to_vec())),
+            Ok(false) => break,
+            // What came before a break is still good; the rows pass names the break.
+            Err(error) if out.is_empty() => return Err(error),
+            Err(_) => break,
+        }
+    }
+    Ok(out)
+}
+
+/// The delimiter that cuts most lines into the same number of cells.
+fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
+    let body: Vec<&Vec<u8>> = lines
+        .iter()
+        .map(|l| &l.1)
+        .filter(|l| !l.trim_ascii().is_empty() && !is_comment(l))
+        .collect();
+    let mut ranges = Vec::new();
+    let mut best = (0.0_f64, b',');
+    for delimiter in DELIMITERS {
+        let mut counts = std::collections::BTreeMap::new();
+        for line in &body {
+            cut(line, delimiter, &mut ranges);
+            *counts.entry(ranges.len()).or_insert(0_usize) += 1;
+        }
+        let usual = counts.iter().filter(|c| *c.0 > 1).max_by_key(|c| (*c.1, *c.0));
+        let Some((_, &share)) = usual else { continue };
+        let score = share as f64 / body.len().max(1) as f64;
+        // A later candidate must be clearly more even to be preferred.
+        if score > best.0 * 1.25 {
+            best = (score, delimiter);
+        }
+    }
+    best.1
+}
+
+/// The usual number of cells of data rows.
+fn usual_width(table: &[(u64, Vec<String>)], lines: &[(u64, Vec<u8>)]) -> usize {
+    let comments: Vec<u64> = lines.iter().filter(|l| is_comment(&l.1)).map(|l| l.0).collect();
+    let mut counts = std::collections::BTreeMap::new();
+    for row in table.iter().filter(|r| !comments.contains(&r.0)) {
+        // Rows that look like readings count for more than a preamble's lines.
+        *counts.entry(row.1.len()).or_insert(0_usize) += if is_data(&row.1) { 4 } else { 1 };
+    }
+    counts.iter().max_by_key(|c| (*c.1, *c.0)).map_or(1, |c| *c.0)
+}
+
+/// Whether cells look like readings: a time or mostly numbers.
+fn is_data(cells: &[String]) -> bool {
+    let full: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
+    let numbers = full.iter().filter(|c| is_value(c)).count();
+    let times = full.iter().filter(|c| stamp::looks_like_time(c)).count();
+    let with_time = times > 0 && cells.len() > 1 && (numbers > times || full.len() <= times + 1 || numbers * 3 >= full.len());
+    !full.is_empty() && (with_time || (numbers >= 2 && numbers * 2 >= full.len()))
+}
+
+fn is_value(cell: &str) -> bool {
+    stamp::looks_like_time(cell)
+        || number::parse(cell.as_bytes(), b'.').is_some()
+        || number::parse(cell.as_bytes(), b',').is_some()
+}
+
+/// Index of the first data row.
+fn first_data(table: &[(u64, Vec<String>)], width: usize, said: Option<HeaderRef>) -> Option<usize> {
+    let from = match said {
+        Some(HeaderRef::Line(line)) => table.iter().position(|r| r.0 > line as u64)?,
+        _ => 0,
+    };
+    let fits = |row: &(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
+    (from..table.len()).find(|&k| {
+        // Three fitting rows in a row, as far as there are that many; a lone decoy does not do.
+        let following: Vec<_> = table[k..].iter().take(3).collect();
+        fits(&table[k]) && following.iter().filter(|r| fits(r)).count() * 2 >= following.len()
+    })
+}
+
+/// Index of the header among the lines above the data.
+fn header_index(table: &[(u64, Vec<String>)], first: usize, width: usize, said: Option<HeaderRef>) -> Option<usize> {
+    match said {
+        Some(HeaderRef::None) => return None,
+        Some(HeaderRef::Line(line)) => return table.iter().position(|r| r.0 == line as u64),
+        None => {}
+    }
+    let worded = |row: &Vec<String>| {
+        let full = row.iter().filter(|c| !c.is_empty()).count();
+        let texts = row.iter().filter(|c| !c.is_empty() && !is_value(c)).count();
+        row.len() + 1 >= width && full >= 2.min(width) && texts * 2 > full
+    };
+    let above: Vec<usize> = (first.saturating_sub(4)..first).rev().filter(|&k| worded(&table[k].1)).collect();
+    // The nearest line whose cells are titles, not units.
+    above.iter().copied().find(|&k| !is_units_row(&table[k].1)).or(above.first().copied())
+}
+
+fn is_units_row(cells: &[String]) -> bool {
+    let full: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
+    let units = full.iter().filter(|c| words::unit(c).is_some()).count();
+    !full.is_empty() && units * 2 >= full.len()
+}
+
+fn build(
+    lines: &[(u64, Vec<u8>)],
+    table: &[(u64, Vec<String>)],
+    delimiter: u8,
+    entry: Option<&LogEntry>,
+    first: usize,
+    header: Option<usize>,
+) -> Result<Layout, String> {
+    let sample: Vec<Vec<String>> = table[first..].iter().map(|r| r.1.clone()).collect();
+    let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
+    widths.sort_unstable();
+    let usual = widths.get(widths.len() / 2).copied().unwrap_or(1);
+    let mut titles: Vec<String> = match header {
+        Some(k) => table[k].1.iter().map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned()).collect(),
+        None => Vec::new(),
+    };
+    for k in titles.len()..usual {
+        titles.push((k + 1).to_string());
+    }
+    let units = header
+        .and_then(|k| table.get(k + 1).filter(|_| k + 1 < first))
+        .map(|r| r.1.clone())
+        .unwrap_or_default();
+    let decimal = entry.and_then(|e| e.decimal).unwrap_or_else(|| decimal_of(&sample, delimiter));
+    let short = sample.iter().filter(|r| r.len() < usual.min(titles.len())).count();
+    let header_text = header
+        .and_then(|k| lines.iter().find(|l| l.0 == table[k].0))
+        .map(|l| l.1.trim_ascii().to_vec())
+        .unwrap_or_default();
+    Ok(Layout {
+        delimiter,
+        decimal,
+        header_line: header.map(|k| table[k].0),
+        first_row: table[first].0,
+        titles,
+        header_text,
+        units,
+        ragged: short * 10 > sample.len(),
+        sample,
+    })
+}
+
+/// The decimal mark from cells that can be read one way only.
+fn decimal_of(sample: &[Vec<String>], delimiter: u8) -> u8 {
+    let (mut points, mut commas, mut trios) = (0_usize, 0_usize, 0_usize);
+    for cell in sample.iter().flatten().filter(|c| !stamp::looks_like_time(c)) {
+        let body = cell.trim_start_matches(['-', '+']);
+        let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
+        if body.is_empty() || !body.chars().all(|c| c.is_ascii_digit() || ".,' \u{a0}".contains(c)) {
+            continue;
+        }
+        match (body.rfind('.'), body.rfind(',')) {
+            (Some(point), Some(comma)) if point > comma => points += 1,
+            (Some(_), Some(_)) => commas += 1,
+            (Some(_), None) => points += usize::from(body.matches('.').count() == 1),
+            (None, Some(comma)) if body.len() - comma == 4 && body.matches(',').count() == 1 => trios += 1,
+            (None, Some(_)) => commas += usize::from(body.matches(',').count() == 1),
+            (None, None) => {}
+        }
+    }
+    // "12,345" alone: a thousands mark where points are about, else a decimal mark.
+    if points == 0 && trios > 0 && delimiter != b',' {
+        commas += trios;
+    }
+    if commas > points { b',' } else { b'.' }
+}

@@ -1,0 +1,172 @@
+//! Numbers as loggers write them: either decimal mark, thousands marks, a unit stuck on behind.
+
+use super::words::{self, Unit};
+
+/// Powers of ten that a double holds exactly.
+const TENS: [f64; 19] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18,
+];
+
+/// Largest mantissa a double holds exactly (2^53).
+const EXACT: u64 = 1 << 53;
+
+/// Reads a plain number (sign, digits, one decimal mark); `None` for anything else.
+///
+/// Correctly rounded: the mantissa and the power of ten are both exact doubles.
+fn plain(cell: &[u8], decimal: u8) -> Option<f64> {
+    let (negative, digits) = match cell.first()? {
+        b'-' => (true, &cell[1..]),
+        b'+' => (false, &cell[1..]),
+        _ => (false, cell),
+    };
+    let (mut mantissa, mut count, mut behind, mut seen) = (0_u64, 0_usize, 0_usize, false);
+    for &byte in digits {
+        if byte.is_ascii_digit() {
+            if count >= 18 {
+                return None;
+            }
+            mantissa = mantissa * 10 + u64::from(byte - b'0');
+            count += 1;
+            behind += usize::from(seen);
+        } else if byte == decimal && !seen {
+            seen = true;
+        } else {
+            return None;
+        }
+    }
+    if count == 0 || mantissa > EXACT {
+        return None;
+    }
+    let value = mantissa as f64 / TENS[behind];
+    Some(if negative { -value } else { value })
+}
+
+/// Reads a number with the file's decimal mark; a unit behind it is returned with it.
+pub(crate) fn parse(cell: &[u8], decimal: u8) -> Option<(f64, Option<Unit>)> {
+    let cell = cell.trim_ascii();
+    match plain(cell, decimal) {
+        Some(value) => Some((value, None)),
+        None if cell.is_empty() || cell.len() > 64 => None,
+        None => careful(cell, decimal),
+    }
+}
+
+/// The slow way: foreign minus signs, thousands marks, exponents, units.
+fn careful(cell: &[u8], decimal: u8) -> Option<(f64, Option<Unit>)> {
+    let text = super::decode::text(cell);
+    let text = text.replace(['\u{2212}', '\u{2013}'], "-");
+    let text = text.trim();
+    let end = numeric_end(text);
+    let (digits, rest) = text.split_at(end);
+    let rest = rest.trim();
+    let unit = if rest.is_empty() {
+        None
+    } else {
+        Some(words::unit(rest)?)
+    };
+    let value: f64 = tidy(digits.trim(), decimal)?.parse().ok()?;
+    value.is_finite().then_some((value, unit))
+}
+
+/// Where the number ends and a unit may begin.
+fn numeric_end(text: &str) -> usize {
+    let mut end = 0;
+    let mut digits = false;
+    let all: Vec<(usize, char)> = text.char_indices().collect();
+    for (k, &(at, c)) in all.iter().enumerate() {
+        let next = all.get(k + 1).map(|n| n.1);
+        let after = all.get(k + 2).map(|n| n.1);
+        let exponent = digits
+            && matches!(c, 'e' | 'E')
+            && (next.is_some_and(|n| n.is_ascii_digit())
+                || (matches!(next, Some('+' | '-')) && after.is_some_and(|n| n.is_ascii_digit())));
+        let sign = matches!(c, '+' | '-') && (k == 0 || matches!(all[k - 1].1, 'e' | 'E'));
+        if c.is_ascii_digit() || matches!(c, '.' | ',') || is_space_mark(c) || exponent || sign {
+            digits |= c.is_ascii_digit();
+            end = at + c.len_utf8();
+        } else {
+            break;
+        }
+    }
+    end
+}
+
+/// Marks that only ever group thousands.
+fn is_space_mark(c: char) -> bool {
+    matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '\u{2019}' | '_')
+}
+
+/// Drops thousands marks and turns the decimal mark into a point; `None` where marks make no sense.
+fn tidy(digits: &str, decimal: u8) -> Option<String> {
+    let chars: Vec<char> = digits.chars().collect();
+    let points = chars.iter().filter(|c| **c == '.').count();
+    let commas = chars.iter().filter(|c| **c == ',').count();
+    let mut mark = decimal as char;
+    let other = if mark == '.' { ',' } else { '.' };
+    let others = if other == ',' { commas } else { points };
+    let marks = if mark == ',' { commas } else { points };
+    // A lone mark of the other kind that does not group three digits can only be a decimal mark.
+    if marks == 0 && others == 1 && !groups_three(&chars, other) {
+        mark = other;
+    }
+    let mut out = String::with_capacity(digits.len());
+    for (k, &c) in chars.iter().enumerate() {
+        if c == mark {
+            out.push('.');
+        } else if c == '.' || c == ',' || is_space_mark(c) {
+            let trio = chars[k + 1..].iter().take_while(|d| d.is_ascii_digit()).count();
+            let before = k > 0 && chars[k - 1].is_ascii_digit();
+            if trio != 3 || !before {
+                return None;
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    (out.matches('.').count() <= 1).then_some(out)
+}
+
+/// Whether exactly three digits follow the mark.
+fn groups_three(chars: &[char], mark: char) -> bool {
+    chars.iter().position(|c| *c == mark).is_some_and(|k| {
+        k > 0 && chars[k + 1..].len() == 3 && chars[k + 1..].iter().all(char::is_ascii_digit)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    fn value(cell: &str, decimal: u8) -> Option<f64> {
+        parse(cell.as_bytes(), decimal).map(|v| v.0)
+    }
+
+    #[test]
+    fn numbers_in_many_hands() {
+        assert_eq!(value("12.34", b'.'), Some(12.34));
+        assert_eq!(value(" -0,5 ", b','), Some(-0.5));
+        assert_eq!(value("1.234,5", b','), Some(1234.5));
+        assert_eq!(value("1,234.5", b'.'), Some(1234.5));
+        assert_eq!(value("1 234,5", b','), Some(1234.5));
+        assert_eq!(value("\u{2212}3.2", b'.'), Some(-3.2));
+        assert_eq!(value("1.2e-3", b'.'), Some(0.0012));
+        assert_eq!(value("12,5", b'.'), Some(12.5));
+        assert_eq!(value("-967.200012207031", b'.'), Some(-967.200012207031));
+    }
+
+    #[test]
+    fn what_is_no_number_is_none() {
+        for cell in ["", "-", "---", "abc", "1.2.3", "12:30", "2026-05-14", "nan", "inf", "1e999"] {
+            assert_eq!(value(cell, b'.'), None, "{cell}");
+        }
+    }
+
+    #[test]
+    fn a_unit_behind_the_number_is_kept() {
+        let (number, unit) = parse(b"980 mW", b'.').unwrap();
+        assert_eq!((number, unit.unwrap().name), (980.0, "mW"));
+        assert_eq!(parse(b"13.2V", b'.').unwrap().1.unwrap().name, "V");
+    }
+}

@@ -1,0 +1,177 @@
+//! Row by row through a file: cells and instant of each, or why a row cannot be used.
+
+use std::io;
+
+use super::clock::{Clock, ClockPlan};
+use super::decode::{self, Coding, Lines};
+use super::layout::{self, Layout};
+use crate::mapping::LogEntry;
+
+/// What became of a row's time.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Outcome {
+    /// The instant; whether the row had to be repaired.
+    At(f64, bool),
+    /// Why the row cannot be used.
+    Refused(&'static str),
+}
+
+/// Reads the data rows of a file in order.
+pub(crate) struct Rows<'a> {
+    lines: Lines,
+    layout: &'a Layout,
+    clock: Clock,
+    cells: Vec<(u32, u32)>,
+    joined: Vec<u8>,
+    only: Option<(usize, String)>,
+    /// Cells a row must have.
+    least: usize,
+    /// Rows read so far.
+    pub(crate) count: u64,
+    /// Rows with a usable instant so far.
+    pub(crate) timed: u64,
+    /// Rows of another device, by `only`.
+    pub(crate) others: u64,
+    /// Whether any line is not valid UTF-8.
+    pub(crate) foreign: bool,
+    /// The error that ended the file early, where one did.
+    pub(crate) broken: Option<io::Error>,
+    check_text: bool,
+}
+
+impl<'a> Rows<'a> {
+    /// Opens a file at its first data row. `least` is the number of cells a row must have.
+    ///
+    /// # Errors
+    /// When the file cannot be opened.
+    pub(crate) fn open(
+        path: &std::path::Path,
+        coding: Coding,
+        layout: &'a Layout,
+        plan: ClockPlan,
+        only: Option<(usize, String)>,
+        least: usize,
+        check_text: bool,
+    ) -> io::Result<Self> {
+        Ok(Self {
+            lines: Lines::open(path, coding)?,
+            layout,
+            clock: Clock::new(plan),
+            cells: Vec::with_capacity(32),
+            joined: Vec::with_capacity(64),
+            only,
+            least,
+            count: 0,
+            timed: 0,
+            others: 0,
+            foreign: false,
+            broken: None,
+            check_text,
+        })
+    }
+
+    pub(crate) fn clock(&self) -> &Clock {
+        &self.clock
+    }
+
+    /// Line number of the row last read.
+    pub(crate) fn line_number(&self) -> u64 {
+        self.lines.number()
+    }
+
+    /// Number of cells of the row last read.
+    pub(crate) fn width(&self) -> usize {
+        self.cells.len()
+    }
+
+    /// A cell of the row last read; empty where the row is short.
+    pub(crate) fn cell(&self, column: usize) -> &[u8] {
+        self.cells
+            .get(column)
+            .map_or(&[][..], |r| &self.lines.line()[r.0 as usize..r.1 as usize])
+    }
+
+    /// The next data row's outcome; `None` at the end.
+    pub(crate) fn advance(&mut self) -> Option<Outcome> {
+        loop {
+            match self.lines.advance() {
+                Ok(true) => {}
+                Ok(false) => return None,
+                Err(error) => {
+                    self.broken = Some(error);
+                    return None;
+                }
+            }
+            let line = self.lines.line();
+            if self.check_text && !self.foreign {
+                self.foreign = std::str::from_utf8(line).is_err();
+            }
+            if self.lines.number() < self.layout.first_row || self.is_no_row() {
+                continue;
+            }
+            layout::cut(self.lines.line(), self.layout.delimiter, &mut self.cells);
+            if let Some((column, wanted)) = &self.only
+                && decode::text(self.cell(*column)).trim() != wanted
+            {
+                self.others += 1;
+                continue;
+            }
+            self.count += 1;
+            let outcome = self.judge();
+            self.timed += u64::from(matches!(outcome, Outcome::At(..)));
+            return Some(outcome);
+        }
+    }
+
+    /// Blank lines, remarks and repeated headers.
+    fn is_no_row(&self) -> bool {
+        let line = self.lines.line();
+        let trimmed = line.trim_ascii();
+        trimmed.is_empty()
+            || (layout::is_comment(line))
+            || (!self.layout.header_text.is_empty() && trimmed == self.layout.header_text)
+            || (self.lines.had_nul && trimmed.iter().all(|b| *b == self.layout.delimiter))
+    }
+
+    fn judge(&mut self) -> Outcome {
+        let titles = self.layout.titles.len();
+        if self.cells.len() < self.least && !self.layout.ragged {
+            return Outcome::Refused("torn: too few cells");
+        }
+        if self.cells.len() > titles && (titles..self.cells.len()).any(|k| !self.cell(k).trim_ascii().is_empty()) {
+            return Outcome::Refused("too many cells");
+        }
+        match self.instant() {
+            Some((at, repaired)) => Outcome::At(at, repaired || self.lines.had_nul),
+            None => Outcome::Refused("no time"),
+        }
+    }
+
+    fn instant(&mut self) -> Option<(f64, bool)> {
+        let decimal = self.layout.decimal;
+        let columns = &self.clock.plan().columns;
+        if let [column] = columns[..] {
+            let range = self.cells.get(column)?;
+            return self.clock.read(&self.lines.line()[range.0 as usize..range.1 as usize], decimal);
+        }
+        self.joined.clear();
+        for column in columns {
+            let range = self.cells.get(*column)?;
+            if !self.joined.is_empty() {
+                self.joined.push(b' ');
+            }
+            self.joined.extend_from_slice(self.lines.line()[range.0 as usize..range.1 as usize].trim_ascii());
+        }
+        self.clock.read(&self.joined, decimal)
+    }
+}
+
+/// The column and text of the entry's `only`.
+///
+/// # Errors
+/// A column that is not there.
+pub(crate) fn only(entry: Option<&LogEntry>, layout: &Layout) -> Result<Option<(usize, String)>, String> {
+    let Some((column, equals)) = entry.and_then(|e| e.only.as_ref()) else { return Ok(None) };
+    let found = super::columns::position(column, layout).ok_or_else(|| super::columns::missing("only", column, layout))?;
+    Ok(Some((found, equals.clone())))
+}

@@ -1,0 +1,140 @@
+//! Which way the bank's current counts: charging raises the voltage and the state of charge.
+
+use super::columns::{Roles, Use};
+use super::inspection::Question;
+use crate::mapping::Role;
+
+/// Correlation below which steps of voltage and current do not tell the sign.
+const CLEAR: f64 = 0.1;
+/// Fewest changes of the current to judge by.
+const FEWEST: u64 = 8;
+
+/// Sums over neighbouring rows.
+#[derive(Debug, Default)]
+struct Sums {
+    count: u64,
+    xy: f64,
+    xx: f64,
+    yy: f64,
+}
+
+impl Sums {
+    fn add(&mut self, x: f64, y: f64) {
+        if x.is_finite() && y.is_finite() {
+            self.count += u64::from(x != 0.0 && y != 0.0);
+            self.xy += x * y;
+            self.xx += x * x;
+            self.yy += y * y;
+        }
+    }
+
+    fn join(&mut self, other: &Self) {
+        self.count += other.count;
+        self.xy += other.xy;
+        self.xx += other.xx;
+        self.yy += other.yy;
+    }
+
+    fn correlation(&self) -> Option<f64> {
+        let scale = (self.xx * self.yy).sqrt();
+        (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)
+    }
+}
+
+/// Evidence gathered in the first pass.
+#[derive(Debug, Default)]
+pub(crate) struct Evidence {
+    volts: Option<Use>,
+    amps: Option<Use>,
+    soc: Option<Use>,
+    last: [f64; 3],
+    steps: Sums,
+    charge: Sums,
+    both_ways: [bool; 2],
+}
+
+impl Evidence {
+    pub(crate) fn new(roles: &Roles) -> Self {
+        let get = |role| roles.get(role).cloned();
+        Self {
+            volts: get(Role::BatteryVoltage).or_else(|| get(Role::ChargeVoltage)),
+            amps: get(Role::BatteryCurrent).or_else(|| get(Role::BatteryPower)),
+            soc: get(Role::Soc),
+            last: [f64::NAN; 3],
+            ..Self::default()
+        }
+    }
+
+    /// Takes in a row by way of a function that evaluates a role.
+    pub(crate) fn take(&mut self, mut value: impl FnMut(&Use) -> f64) {
+        let Some(amps) = &self.amps else { return };
+        let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
+        let now = [of(&self.volts), of(&Some(amps.clone())), of(&self.soc)];
+        self.both_ways[0] |= now[1] > 0.0;
+        self.both_ways[1] |= now[1] < 0.0;
+        self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
+        if (now[2] - self.last[2]).abs() < 20.0 {
+            self.charge.add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
+        }
+        self.last = now;
+    }
+
+    /// Adds what another file of the same device shows.
+    pub(crate) fn join(&mut self, other: &Self) {
+        self.steps.join(&other.steps);
+        self.charge.join(&other.charge);
+        for (mine, other) in self.both_ways.iter_mut().zip(other.both_ways) {
+            *mine |= other;
+        }
+    }
+
+    /// Turns the current (and the power) round where it counts the other way.
+    pub(crate) fn settle(&self, charging: Option<&str>, roles: &mut Roles) {
+        if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
+            return;
+        }
+        let flip = match charging {
+            Some("negative") => true,
+            Some(_) => false,
+            None => match self.verdict() {
+                Some(flip) => flip,
+                None => {
+                    self.ask(roles);
+                    false
+                }
+            },
+        };
+        if flip {
+            for found in roles.uses.iter_mut().filter(|u| matches!(u.role, Role::BatteryCurrent | Role::BatteryPower)) {
+                for part in &mut found.parts {
+                    part.1 = -part.1;
+                }
+                found.offset = -found.offset;
+            }
+            let why = if charging.is_some() { "as the design says" } else { "voltage falls when it rises" };
+            roles.notes.push(format!("battery_current counts discharging as positive ({why}) and was turned round"));
+        }
+    }
+
+    /// Whether to turn round; `None` where it cannot be told.
+    fn verdict(&self) -> Option<bool> {
+        let of_steps = self.steps.correlation().filter(|r| r.abs() >= CLEAR);
+        let of_charge = self.charge.correlation().filter(|r| r.abs() >= CLEAR);
+        of_steps.or(of_charge).map(|r| r < 0.0)
+    }
+
+    /// Asks where voltage was logged with the current, both ways, over many rows, and shows nothing.
+    fn ask(&self, roles: &mut Roles) {
+        let blocking = self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
+        let text = "whether positive battery current charges or discharges cannot be told from the voltage or the state of charge";
+        if blocking {
+            roles.questions.push(Question {
+                text: text.to_owned(),
+                settle: "charging = \"positive\"   # or \"negative\": the sign of current into the bank".to_owned(),
+                blocking,
+            });
+        } else {
+            roles.notes.push(format!("{text}; positive is taken as charging"));
+        }
+    }
+}

@@ -1,0 +1,117 @@
+//! What the first pass learns of a column, in a handful of numbers.
+
+use super::number;
+
+/// Numbers loggers write for "no reading".
+pub(crate) const SENTINELS: [f64; 9] = [-9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0];
+
+/// Whether a cell's text says that there is no value.
+pub(crate) fn is_missing(cell: &[u8]) -> bool {
+    const WORDS: [&str; 16] = [
+        "", "nan", "none", "null", "n/a", "na", "#n/a", "-", "--", "---", "inf", "-inf", "err", "error", "unknown", "invalid",
+    ];
+    let cell = cell.trim_ascii();
+    cell.len() <= 8 && WORDS.iter().any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
+}
+
+/// Facts about a column's cells.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct ColumnStats {
+    pub(crate) numbers: u64,
+    pub(crate) empty: u64,
+    pub(crate) words: u64,
+    pub(crate) min: Option<f64>,
+    pub(crate) max: Option<f64>,
+    pub(crate) negatives: u64,
+    /// Whether any number has a fraction.
+    pub(crate) fraction: bool,
+    pub(crate) first: Option<String>,
+    pub(crate) examples: Vec<String>,
+    /// Unit written in the cells.
+    pub(crate) cell_unit: Option<super::words::Unit>,
+}
+
+impl ColumnStats {
+    /// Takes in a cell; returns its number, where it holds one.
+    pub(crate) fn take(&mut self, cell: &[u8], decimal: u8, missing: &[String]) -> Option<f64> {
+        if self.words > 200 && self.numbers == 0 {
+            // A column of words: no need to look at each as a number.
+            self.words += 1;
+            return None;
+        }
+        let parsed = number::parse(cell, decimal);
+        let Some((value, unit)) = parsed else {
+            self.take_word(cell, missing);
+            return None;
+        };
+        if !missing.is_empty() && is_listed(cell, missing) {
+            self.empty += 1;
+            return None;
+        }
+        if self.examples.len() < 3 || self.first.is_none() {
+            self.keep(cell);
+        }
+        self.numbers += 1;
+        self.cell_unit = self.cell_unit.or(unit);
+        if SENTINELS.contains(&value) {
+            return None;
+        }
+        self.min = Some(self.min.map_or(value, |m| m.min(value)));
+        self.max = Some(self.max.map_or(value, |m| m.max(value)));
+        self.negatives += u64::from(value < 0.0);
+        self.fraction |= value.fract() != 0.0;
+        Some(value)
+    }
+
+    fn take_word(&mut self, cell: &[u8], missing: &[String]) {
+        if is_missing(cell) || is_listed(cell, missing) {
+            self.empty += 1;
+        } else {
+            self.words += 1;
+            if self.examples.len() < 3 || self.first.is_none() {
+                self.keep(cell);
+            }
+        }
+    }
+
+    fn keep(&mut self, cell: &[u8]) {
+        let text = super::decode::text(cell).trim().to_owned();
+        if self.first.is_none() {
+            self.first = Some(text.clone());
+        }
+        if self.examples.len() < 3 && !self.examples.contains(&text) {
+            self.examples.push(text);
+        }
+    }
+
+    /// Adds what another file of the same device shows.
+    pub(crate) fn join(&mut self, other: &Self) {
+        let least = |a: Option<f64>, b: Option<f64>| a.into_iter().chain(b).reduce(f64::min);
+        let most = |a: Option<f64>, b: Option<f64>| a.into_iter().chain(b).reduce(f64::max);
+        self.numbers += other.numbers;
+        self.empty += other.empty;
+        self.words += other.words;
+        self.min = least(self.min, other.min);
+        self.max = most(self.max, other.max);
+        self.negatives += other.negatives;
+        self.fraction |= other.fraction;
+        self.cell_unit = self.cell_unit.or(other.cell_unit);
+        for example in &other.examples {
+            if self.examples.len() < 3 && !self.examples.contains(example) {
+                self.examples.push(example.clone());
+            }
+        }
+    }
+
+    pub(crate) fn is_words(&self) -> bool {
+        self.words > self.numbers
+    }
+}
+
+/// Whether the design lists this text as "no value".
+pub(crate) fn is_listed(cell: &[u8], missing: &[String]) -> bool {
+    !missing.is_empty() && {
+        let text = super::decode::text(cell);
+        missing.iter().any(|m| m == text.trim())
+    }
+}

@@ -1,0 +1,296 @@
+//! Which columns hold the time, and how they are written.
+
+use std::io;
+
+use super::clock::{ClockPlan, Form, Zone, date_in_name};
+use super::decode::Lines;
+use super::inspection::Question;
+use super::layout::{self, Layout};
+use super::source::Source;
+use super::stamp::{self, Order};
+use super::words::{Kind, Meaning};
+use super::{Request, columns, number};
+use crate::mapping::{LogEntry, Role, StampZone};
+
+/// What a column's cells look like as times.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Look {
+    DateTime,
+    Date,
+    OfDay,
+    Number { low: f64, high: f64, rising: bool },
+    Other,
+}
+
+/// The clock of a file, and a question where it cannot be told.
+pub(crate) struct Found {
+    pub(crate) plan: ClockPlan,
+    pub(crate) notes: Vec<String>,
+    pub(crate) question: Option<Question>,
+}
+
+/// Finds the clock.
+///
+/// # Errors
+/// No column with a time; a start that is needed and not known; a column named in the design that
+/// is not there.
+pub(crate) fn find(
+    source: &Source,
+    layout: &Layout,
+    meanings: &[Meaning],
+    entry: Option<&LogEntry>,
+    request: &Request,
+    lines: impl Fn() -> io::Result<Lines>,
+) -> Result<Found, String> {
+    let mut notes = Vec::new();
+    let looks: Vec<Look> = (0..layout.titles.len()).map(|k| look(layout, k)).collect();
+    let stated = entry.and_then(|e| e.columns.get(&Role::Time));
+    let columns = match stated {
+        Some(map) => columns::resolve(&map.columns, layout, Role::Time)?,
+        None => choose(&looks, meanings, layout).ok_or_else(|| no_time(layout))?,
+    };
+    let unit = stated.and_then(|m| m.unit.as_deref());
+    let (mut form, mut open) = match entry.and_then(|e| e.time_format.as_deref()) {
+        Some(text) => (stated_form(text, entry), false),
+        None => form_of(&looks, &columns, meanings, layout, unit)?,
+    };
+    let mut question = None;
+    if open {
+        match settle_order(layout, &columns, lines).map_err(|e| e.to_string())? {
+            Settled::Order(order, why) => {
+                notes.push(format!("dates are {}: {why}", if order == Order::Dmy { "day before month" } else { "month before day" }));
+                form = Form::Calendar(order);
+            }
+            Settled::Open(example) => question = Some(ask_order(&source.name, &example)),
+            Settled::Harmless => open = false,
+        }
+    }
+    let _ = open;
+    let zone_entry = entry.and_then(|e| e.timezone.clone());
+    let zone = match (request.zone, &zone_entry) {
+        (Some(zone), _) => Zone::Named(zone),
+        (None, Some(StampZone::Named(zone))) => Zone::Named(*zone),
+        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
+        (None, None) if utc_in_title(&columns, layout) => {
+            notes.push("stamps are UTC: the column's title says so".to_owned());
+            Zone::Named(chrono_tz::UTC)
+        }
+        (None, None) => Zone::Named(request.calendar.zone_at(i64::MIN)),
+    };
+    let start = start_of(source, entry, &form, &mut notes)?;
+    Ok(Found {
+        plan: ClockPlan {
+            columns,
+            form,
+            zone,
+            zone_stated: zone_entry.is_some(),
+            shift_s: entry.map_or(0.0, |e| e.clock_shift_s),
+            start,
+        },
+        notes,
+        question,
+    })
+}
+
+fn no_time(layout: &Layout) -> String {
+    format!(
+        "no column with a time found among {}; name it with `time` in [log.columns] (and `time_format`)",
+        columns::listed(layout)
+    )
+}
+
+fn utc_in_title(columns: &[usize], layout: &Layout) -> bool {
+    columns.iter().filter_map(|c| layout.titles.get(*c)).any(|t| {
+        let folded = super::words::fold(t);
+        folded.contains(" utc ") || folded.contains(" gmt ")
+    })
+}
+
+fn start_of(source: &Source, entry: Option<&LogEntry>, form: &Form, notes: &mut Vec<String>) -> Result<Option<f64>, String> {
+    if !form.needs_start() {
+        return Ok(None);
+    }
+    if let Some(start) = entry.and_then(|e| e.start) {
+        return Ok(Some(start.and_utc().timestamp() as f64));
+    }
+    if let Some(start) = date_in_name(&source.name) {
+        notes.push("the date is taken from the file's name".to_owned());
+        return Ok(Some(start));
+    }
+    Err("the time column shows no date; say in its [[log]] entry when it begins, for instance start = 2026-05-14T08:00:00".to_owned())
+}
+
+fn look(layout: &Layout, column: usize) -> Look {
+    let cells: Vec<&String> = layout
+        .sample
+        .iter()
+        .filter_map(|r| r.get(column))
+        .filter(|c| !c.is_empty())
+        .collect();
+    let stamps: Vec<stamp::Stamp> = cells.iter().filter_map(|c| stamp::parse(c.as_bytes())).collect();
+    if cells.is_empty() {
+        return Look::Other;
+    }
+    if stamps.len() * 10 >= cells.len() * 6 {
+        let dated = stamps.iter().filter(|s| s.date.is_some()).count();
+        let timed = stamps.iter().filter(|s| s.of_day.is_some()).count();
+        return match (dated * 2 >= stamps.len(), timed * 2 >= stamps.len()) {
+            (true, true) => Look::DateTime,
+            (true, false) => Look::Date,
+            (false, _) => Look::OfDay,
+        };
+    }
+    let numbers: Vec<f64> = cells.iter().filter_map(|c| number::parse(c.as_bytes(), layout.decimal)).map(|n| n.0).collect();
+    if numbers.len() * 10 < cells.len() * 6 {
+        return Look::Other;
+    }
+    let low = numbers.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let falls = numbers.windows(2).filter(|w| w[1] < w[0]).count();
+    Look::Number { low, high, rising: falls * 20 <= numbers.len() && (high > low || numbers.len() == 1) }
+}
+
+fn epoch_factor(look: Look) -> Option<f64> {
+    let Look::Number { low, high, .. } = look else { return None };
+    let inside = |from: f64, to: f64| high > from && high < to && low > from / 2.0;
+    [(6e8, 4.2e9, 1.0), (6e11, 4.2e12, 1e-3), (6e14, 4.2e15, 1e-6)]
+        .into_iter()
+        .find(|e| inside(e.0, e.1))
+        .map(|e| e.2)
+}
+
+/// The columns that hold the time, best first.
+fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<usize>> {
+    let titled = |k: &usize| meanings.get(*k).is_some_and(|m| m.time);
+    let all = |want: Look| -> Vec<usize> {
+        let mut found: Vec<usize> = (0..looks.len()).filter(|k| looks[*k] == want).collect();
+        found.sort_by_key(|k| !titled(k));
+        found
+    };
+    if let Some(k) = all(Look::DateTime).first() {
+        return Some(vec![*k]);
+    }
+    let epochs: Vec<usize> = (0..looks.len()).filter(|k| epoch_factor(looks[*k]).is_some()).collect();
+    let (dates, times) = (all(Look::Date), all(Look::OfDay));
+    if let (Some(date), Some(time)) = (dates.first(), times.first()) {
+        return Some(vec![*date, *time]);
+    }
+    let bare = layout.header_line.is_none();
+    if let Some(k) = epochs.iter().find(|k| titled(k)).or(epochs.iter().find(|k| bare || **k == 0)) {
+        return Some(vec![*k]);
+    }
+    if let Some(k) = dates.first() {
+        return Some(vec![*k]);
+    }
+    let numeric = |k: &usize| matches!(looks[*k], Look::Number { rising: true, .. });
+    let serial = (0..looks.len()).find(|k| {
+        titled(k) && matches!(looks[*k], Look::Number { low, high, .. } if low > 36_000.0 && high < 74_000.0) && !meanings[*k].elapsed && meanings[*k].unit.is_none()
+    });
+    let elapsed = (0..looks.len()).filter(numeric).find(|k| titled(k) && (meanings[*k].elapsed || meanings[*k].unit.is_some_and(|u| u.kind == Kind::Duration)));
+    serial
+        .or(times.first().copied())
+        .or(elapsed)
+        .or((0..looks.len()).filter(numeric).find(titled))
+        .map(|k| vec![k])
+}
+
+fn stated_form(text: &str, entry: Option<&LogEntry>) -> Form {
+    match text {
+        "epoch-s" => Form::Epoch(1.0),
+        "epoch-ms" => Form::Epoch(1e-3),
+        "elapsed-s" => Form::Elapsed(1.0),
+        "elapsed-hms" => Form::ElapsedHms,
+        pattern => Form::Pattern(pattern.to_owned(), entry.and_then(|e| e.year)),
+    }
+}
+
+/// The form, and whether the order of day and month is still open.
+fn form_of(looks: &[Look], columns: &[usize], meanings: &[Meaning], layout: &Layout, unit: Option<&str>) -> Result<(Form, bool), String> {
+    let first = columns.first().copied().unwrap_or(0);
+    if columns.len() > 1 || matches!(looks[first], Look::DateTime | Look::Date) {
+        let order = sample_order(layout, first);
+        return Ok((Form::Calendar(order.unwrap_or(Order::Dmy)), order.is_none()));
+    }
+    let of_title = meanings.get(first).and_then(|m| m.unit);
+    let unit = unit.and_then(super::words::unit).or(of_title);
+    match looks[first] {
+        Look::OfDay => {
+            let long = layout.sample.iter().filter_map(|r| r.get(first)).filter_map(|c| stamp::parse(c.as_bytes())).any(|s| s.long);
+            let elapsed = meanings.get(first).is_some_and(|m| m.elapsed);
+            Ok((if long || elapsed { Form::ElapsedHms } else { Form::TimeOfDay }, false))
+        }
+        Look::Number { low, high, .. } => {
+            if let Some(factor) = epoch_factor(looks[first]) {
+                return Ok((Form::Epoch(factor), false));
+            }
+            if unit.is_none() && low > 36_000.0 && high < 74_000.0 && !meanings[first].elapsed {
+                return Ok((Form::Serial, false));
+            }
+            Ok((Form::Elapsed(unit.filter(|u| u.kind == Kind::Duration).map_or(1.0, |u| u.factor)), false))
+        }
+        _ => Err(format!(
+            "column '{}': its cells cannot be read as times; say how they are written with `time_format` in the [[log]] entry, for instance time_format = \"%d/%m/%Y %H:%M\"",
+            layout.titles.get(first).map_or("", String::as_str)
+        )),
+    }
+}
+
+/// The order of the date's numbers where the cells themselves show it.
+fn sample_order(layout: &Layout, column: usize) -> Option<Order> {
+    layout.sample.iter().filter_map(|r| r.get(column)).find_map(|c| stamp::parse(c.as_bytes())?.order)
+}
+
+enum Settled {
+    Order(Order, &'static str),
+    /// Cannot be told; an example.
+    Open(String),
+    /// Day and month are the same number throughout.
+    Harmless,
+}
+
+/// Reads the dates of the whole file until one can be read one way only.
+fn settle_order(layout: &Layout, columns: &[usize], lines: impl Fn() -> io::Result<Lines>) -> io::Result<Settled> {
+    let mut lines = lines()?;
+    let column = columns.first().copied().unwrap_or(0);
+    let mut ranges = Vec::new();
+    let mut last: Option<[i32; 3]> = None;
+    let (mut first_turns, mut second_turns) = (0_u64, 0_u64);
+    let mut example = None;
+    while lines.advance().unwrap_or(false) {
+        if lines.number() < layout.first_row {
+            continue;
+        }
+        layout::cut(lines.line(), layout.delimiter, &mut ranges);
+        let Some(range) = ranges.get(column) else { continue };
+        let cell = &lines.line()[range.0 as usize..range.1 as usize];
+        let Some(date) = stamp::parse(cell).and_then(|s| s.date) else { continue };
+        if date[0] > 12 && date[1] <= 12 {
+            return Ok(Settled::Order(Order::Dmy, "a number above 12 stands first"));
+        }
+        if date[1] > 12 && date[0] <= 12 {
+            return Ok(Settled::Order(Order::Mdy, "a number above 12 stands second"));
+        }
+        if date[0] != date[1] && example.is_none() {
+            example = Some(super::decode::text(cell).into_owned());
+        }
+        if let Some(before) = last.filter(|b| *b != date) {
+            first_turns += u64::from(date[0] == before[0] + 1 && date[1] == before[1]);
+            second_turns += u64::from(date[1] == before[1] + 1 && date[0] == before[0]);
+        }
+        last = Some(date);
+    }
+    Ok(match (first_turns, second_turns, example) {
+        (_, _, None) => Settled::Harmless,
+        (a, 0, _) if a > 0 => Settled::Order(Order::Dmy, "the first number counts the days on"),
+        (0, b, _) if b > 0 => Settled::Order(Order::Mdy, "the second number counts the days on"),
+        (_, _, Some(example)) => Settled::Open(example),
+    })
+}
+
+fn ask_order(file: &str, example: &str) -> Question {
+    Question {
+        text: format!("{file}: in '{example}' the day and the month cannot be told apart"),
+        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\", in the [[log]] entry of this file".to_owned(),
+        blocking: true,
+    }
+}

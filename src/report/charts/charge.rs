@@ -1,0 +1,195 @@
+//! State of charge as the meter says and as counted anew, with the reserve and the true full charges.
+
+use super::axis::{Scale, runs, thin};
+use super::canvas::{Anchor, Canvas, Caption, Swatch, draw};
+use super::clock;
+use super::style::{Ink, SMALL, WIDTH};
+use super::{CHARGE, Chart, Table};
+use crate::report::format;
+use crate::report::model::Report;
+
+const HEIGHT: f64 = 236.0;
+const TOP: f64 = 52.0;
+const BOTTOM: f64 = HEIGHT - 24.0;
+const LEFT: f64 = 40.0;
+const RIGHT: f64 = WIDTH - 8.0;
+/// Points a line may have: two for each step the eye can part.
+const BUCKETS: usize = 320;
+
+pub(super) fn chart(report: &Report) -> Option<Chart> {
+    let profile = &report.series.profile;
+    let known = |series: &[Option<f64>]| series.iter().flatten().any(|v| v.is_finite());
+    if !known(&profile.soc_pct) && !known(&profile.counted_soc_pct) {
+        return None;
+    }
+    let fulls = report.series.fulls.len();
+    let title = match fulls {
+        0 => "No full charge in this log".to_string(),
+        1 => "One full charge in this log".to_string(),
+        n => format!("{n} full charges in this log"),
+    };
+    let lowest = report
+        .days
+        .iter()
+        .filter_map(|d| d.soc_low_pct)
+        .reduce(f64::min);
+    let mut description = match lowest {
+        Some(low) => format!(
+            "The meter's lowest figure is {}",
+            format::with_unit(&format::decimals(low, 0), "%")
+        ),
+        None => "The meter gives no state of charge".to_string(),
+    };
+    description.push_str(&format!(
+        ", the reserve is {}.",
+        format::with_unit(&format::decimals(report.system.reserve_pct, 0), "%")
+    ));
+    if fulls > 0 {
+        let list: Vec<String> = report
+            .series
+            .fulls
+            .iter()
+            .map(|f| format::instant(f))
+            .collect();
+        description.push_str(&format!(" Full: {}.", list.join(", ")));
+    }
+    let caption = Caption {
+        name: "charge",
+        title: &title,
+        description: &description,
+    };
+    let svg = draw(&caption, HEIGHT, |canvas| paint(canvas, report))?;
+    Some(Chart {
+        name: "charge",
+        file: CHARGE,
+        svg,
+        title,
+        description,
+        table: Some(table(report)),
+    })
+}
+
+fn table(report: &Report) -> Table {
+    Table {
+        caption: "State of charge as the meter says, a day".to_string(),
+        head: [
+            "day",
+            "lowest, %",
+            "highest, %",
+            "lowest, V",
+            "highest, V",
+            "full charge",
+        ]
+        .map(String::from)
+        .to_vec(),
+        rows: report
+            .days
+            .iter()
+            .map(|d| {
+                let full = d
+                    .reached_full
+                    .map_or("\u{2013}", |f| if f { "yes" } else { "no" });
+                vec![
+                    d.date.clone(),
+                    format::cell(d.soc_low_pct, 0),
+                    format::cell(d.soc_high_pct, 0),
+                    format::cell(d.low_v, 2),
+                    format::cell(d.high_v, 2),
+                    full.to_string(),
+                ]
+            })
+            .collect(),
+    }
+}
+
+fn paint(canvas: &mut Canvas<'_>, report: &Report) {
+    canvas.legend(
+        &[
+            (Swatch::Line(Ink::Muted, 1.4), "meter"),
+            (Swatch::Line(Ink::Bank, 2.6), "counted anew"),
+            (Swatch::Dashes(Ink::Lost), "reserve"),
+            (Swatch::Mark(Ink::Bank), "full"),
+        ],
+        10.0,
+    );
+    let profile = &report.series.profile;
+    let points = profile.soc_pct.len().max(profile.counted_soc_pct.len());
+    let across = Scale::new(0.0, points.saturating_sub(1) as f64, LEFT, RIGHT);
+    let up = Scale::new(0.0, 100.0, BOTTOM, TOP);
+    for tick in [0.0, 25.0, 50.0, 75.0, 100.0] {
+        canvas.path(&[(LEFT, up.at(tick)), (RIGHT, up.at(tick))], Ink::Grid, 0.8);
+        let label = format::with_unit(&format::decimals(tick, 0), "%");
+        canvas.text(
+            &label,
+            LEFT - 5.0,
+            up.at(tick),
+            Anchor::Right,
+            Ink::Muted,
+            SMALL,
+        );
+    }
+    let reserve = up.within(report.system.reserve_pct);
+    canvas.dashes((LEFT, reserve), (RIGHT, reserve), Ink::Lost, 1.4);
+    for (series, ink, width) in [
+        (&profile.soc_pct, Ink::Muted, 1.4),
+        (&profile.counted_soc_pct, Ink::Bank, 2.4),
+    ] {
+        for run in runs(series.iter().enumerate().map(|(i, v)| (i as f64, *v))) {
+            let buckets = (BUCKETS * run.len()).div_ceil(points.max(1));
+            let line: Vec<_> = thin(&run, buckets)
+                .into_iter()
+                .map(|(x, y)| (across.at(x), up.within(y)))
+                .collect();
+            canvas.path(&line, ink, width);
+        }
+    }
+    paint_dates(canvas, report, &across);
+    paint_fulls(canvas, report, &across);
+}
+
+fn paint_dates(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
+    let days = clock::profile_days(report);
+    let every = days.len().div_ceil(6).max(1);
+    for day in days.iter().step_by(every) {
+        let x = across.at(day.points.start as f64);
+        canvas.path(&[(x, BOTTOM), (x, BOTTOM + 4.0)], Ink::Muted, 0.8);
+        if x < RIGHT - 34.0 {
+            canvas.text(
+                &format::day(&day.date),
+                x,
+                BOTTOM + 13.0,
+                Anchor::Left,
+                Ink::Muted,
+                SMALL,
+            );
+        }
+    }
+}
+
+/// A mark for each full charge; its date too, where there is room.
+fn paint_fulls(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
+    let profile = &report.series.profile;
+    let mut free_from = LEFT - 20.0;
+    for full in &report.series.fulls {
+        let Ok(instant) = chrono::DateTime::parse_from_rfc3339(full) else {
+            continue;
+        };
+        let index = (instant.timestamp() - profile.start_s) as f64 / profile.step_s.max(1) as f64;
+        let x = across.within(index);
+        canvas.mark(x, TOP - 6.0, 4.0, Ink::Bank);
+        canvas.path(&[(x, TOP - 2.0), (x, TOP + 6.0)], Ink::Bank, 1.2);
+        let label_x = x.clamp(LEFT + 18.0, RIGHT - 20.0);
+        if label_x - 20.0 >= free_from {
+            let label = full.get(0..10).map(format::day).unwrap_or_default();
+            canvas.text(
+                &label,
+                label_x,
+                TOP - 18.0,
+                Anchor::Middle,
+                Ink::Text,
+                SMALL,
+            );
+            free_from = label_x + 24.0;
+        }
+    }
+}

@@ -1,0 +1,163 @@
+//! Output as a share of a clear sky, by hour and day: shade and shut-offs that keep to the clock show as columns.
+
+use super::canvas::{Anchor, Canvas, Caption, draw};
+use super::clock::{self, ProfileDay};
+use super::grid::{self, PITCH};
+use super::style::{Ink, SMALL};
+use super::{Chart, HEAT};
+use crate::report::format;
+use crate::report::model::{Profile, Report};
+
+const TOP: f64 = 64.0;
+/// Below this share of the period's best clear power an hour counts as dark: ratios there are noise.
+const DARK_BELOW: f64 = 0.05;
+/// Shares at which a deeper shade begins.
+const LEVELS: [f64; 4] = [0.2, 0.4, 0.6, 0.8];
+
+/// What an hour shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Cell {
+    Dark,
+    Grey,
+    Share(f64),
+}
+
+/// The 24 hours of a day.
+fn cells(profile: &Profile, day: &ProfileDay, best: f64) -> [Cell; 24] {
+    let mut sums = [(0.0, 0.0, 0usize, 0usize); 24];
+    for index in day.points.clone() {
+        let Some((_, hour)) = clock::local(profile, index) else {
+            continue;
+        };
+        let sum = &mut sums[(hour as usize).min(23)];
+        let clear = profile.clear_w[index]
+            .filter(|v| v.is_finite())
+            .unwrap_or(0.0);
+        if clear < best * DARK_BELOW {
+            continue;
+        }
+        sum.3 += 1;
+        let harvest = profile.harvest_w[index].filter(|v| v.is_finite());
+        if let (Some(harvest), 'f' | 'l' | 'x' | 'd') = (harvest, clock::regime(profile, index)) {
+            sum.0 += harvest;
+            sum.1 += clear;
+            sum.2 += 1;
+        }
+    }
+    sums.map(|(harvest, clear, shown, light)| {
+        if light == 0 {
+            Cell::Dark
+        } else if shown * 2 < light {
+            Cell::Grey
+        } else {
+            Cell::Share(harvest / clear)
+        }
+    })
+}
+
+fn ink(cell: Cell) -> Option<Ink> {
+    match cell {
+        Cell::Dark => None,
+        Cell::Grey => Some(Ink::Night),
+        Cell::Share(share) => Some(Ink::Heat(
+            LEVELS.iter().filter(|l| share >= **l).count() as u8
+        )),
+    }
+}
+
+pub(super) fn chart(report: &Report) -> Option<Chart> {
+    let profile = &report.series.profile;
+    let best = clock::largest(&profile.clear_w);
+    let (days, remark) = grid::days(report);
+    let rows: Vec<[Cell; 24]> = days.iter().map(|d| cells(profile, d, best)).collect();
+    let shown = rows.iter().flatten().any(|c| matches!(c, Cell::Share(_)));
+    if best <= 0.0 || !shown {
+        return None;
+    }
+    let title = "Output as a share of a clear sky, by hour".to_string();
+    let description = format!(
+        "{} Grey: held back by the bank, or not measured. A column of pale hours on many days points to shade or to \
+         something that keeps to the clock.{remark}",
+        darkest_hour(&rows)
+    );
+    let caption = Caption {
+        name: "heat",
+        title: &title,
+        description: &description,
+    };
+    let height = TOP + PITCH * days.len() as f64 + 6.0;
+    let svg = draw(&caption, height, |canvas| paint(canvas, &days, &rows))?;
+    Some(Chart {
+        name: "heat",
+        file: HEAT,
+        svg,
+        title,
+        description,
+        table: None,
+    })
+}
+
+/// The best hour of the day over the period, in words.
+fn darkest_hour(rows: &[[Cell; 24]]) -> String {
+    let best = (0..24)
+        .filter_map(|hour| {
+            let shares: Vec<f64> = rows
+                .iter()
+                .filter_map(|r| match r[hour] {
+                    Cell::Share(share) => Some(share),
+                    _ => None,
+                })
+                .collect();
+            (!shares.is_empty()).then(|| (hour, shares.iter().sum::<f64>() / shares.len() as f64))
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    match best {
+        Some((hour, share)) => format!(
+            "Strongest on average from {hour:02}:00 to {:02}:00, at {} of a clear sky.",
+            hour + 1,
+            format::percent(share)
+        ),
+        None => String::new(),
+    }
+}
+
+fn paint(canvas: &mut Canvas<'_>, days: &[ProfileDay], rows: &[[Cell; 24]]) {
+    legend(canvas);
+    grid::frame(canvas, days, TOP);
+    let hours = grid::hours();
+    for (i, row) in rows.iter().enumerate() {
+        let y = TOP + PITCH * i as f64;
+        let mut start = 0;
+        while start < 24 {
+            let ink_here = ink(row[start]);
+            let mut end = start + 1;
+            while end < 24 && ink(row[end]) == ink_here {
+                end += 1;
+            }
+            if let Some(ink_here) = ink_here {
+                let x = (hours.at(start as f64), hours.at(end as f64));
+                canvas.bar(x, (y + 1.0, y + PITCH - 1.0), ink_here);
+            }
+            start = end;
+        }
+    }
+    grid::quarters(canvas, rows.len(), TOP);
+}
+
+fn legend(canvas: &mut Canvas<'_>) {
+    let labels = ["0", "20", "40", "60", "80 %"];
+    for (i, label) in labels.iter().enumerate() {
+        let x = 2.0 + 34.0 * i as f64;
+        canvas.block((x, x + 34.0), (5.0, 16.0), Ink::Heat(i as u8), Ink::Muted);
+        canvas.text(label, x + 1.0, 26.0, Anchor::Left, Ink::Text, SMALL);
+    }
+    canvas.block((196.0, 212.0), (5.0, 16.0), Ink::Night, Ink::Muted);
+    canvas.text(
+        "held or not measured",
+        218.0,
+        11.0,
+        Anchor::Left,
+        Ink::Text,
+        SMALL,
+    );
+}

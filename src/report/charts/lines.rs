@@ -1,0 +1,210 @@
+//! The four number lines of page one: a figure on its scale, with the band that fits.
+
+use super::axis::{Scale, nice_end};
+use super::canvas::{Anchor, Canvas, Caption, draw};
+use super::style::{Ink, SMALL, WIDTH};
+use crate::report::format;
+use crate::report::model::{Interval, Report};
+
+const HEIGHT: f64 = 40.0;
+
+/// A number line.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct NumberLine {
+    /// Which part of the system.
+    pub(crate) part: &'static str,
+    /// The figure with unit and yardstick.
+    pub(crate) words: String,
+    /// The drawing; `None` where the figure is not known.
+    pub(crate) svg: Option<String>,
+}
+
+/// What a line shows: a value, perhaps with a range, the fitting band, and the scale's end.
+struct Figure {
+    value: Interval,
+    band: (f64, f64),
+    end: f64,
+    unit: &'static str,
+    band_word: &'static str,
+}
+
+/// Harvest, use, bank, wiring.
+pub(crate) fn all(report: &Report) -> Vec<NumberLine> {
+    vec![harvest(report), using(report), bank(report), wiring(report)]
+}
+
+fn unknown(part: &'static str, why: &str) -> NumberLine {
+    NumberLine {
+        part,
+        words: format!("not known: {why}"),
+        svg: None,
+    }
+}
+
+fn line(part: &'static str, name: &str, words: String, figure: &Figure) -> NumberLine {
+    let caption = Caption {
+        name,
+        title: part,
+        description: &words,
+    };
+    let svg = draw(&caption, HEIGHT, |canvas| paint(canvas, figure));
+    NumberLine { part, words, svg }
+}
+
+fn harvest(report: &Report) -> NumberLine {
+    let (mut taken, mut offered, mut days) = (0.0, 0.0, 0);
+    for day in report.days.iter().filter(|d| d.judged) {
+        if let (Some(h), Some(o)) = (day.harvest_wh, day.offered_wh) {
+            taken += h + day.held_back_wh.unwrap_or(0.0);
+            offered += o;
+            days += 1;
+        }
+    }
+    if offered <= 0.0 {
+        return unknown("Harvest", "no day could be judged");
+    }
+    let share = 100.0 * taken / offered;
+    let words = format!(
+        "{} of what the sky offered was harvested or not needed, over {days} judged days; 90 to 110{}% fits",
+        format::with_unit(&format::decimals(share, 0), "%"),
+        format::NBSP,
+    );
+    let figure = Figure {
+        value: Interval::exact(share),
+        band: (90.0, 110.0),
+        end: nice_end(share.max(120.0)),
+        unit: "%",
+        band_word: "fits",
+    };
+    line("Harvest", "line-harvest", words, &figure)
+}
+
+fn using(report: &Report) -> NumberLine {
+    let loads: Vec<f64> = report.days.iter().filter_map(|d| d.load_wh).collect();
+    if loads.is_empty() {
+        return unknown("Use", "loads were not logged");
+    }
+    let mean = loads.iter().sum::<f64>() / loads.len() as f64;
+    let Some(budget) = report.system.budget_wh.filter(|b| *b > 0.0) else {
+        let words = format!(
+            "{} a day; the design gives no budget",
+            format::energy_about(mean)
+        );
+        return NumberLine {
+            part: "Use",
+            words,
+            svg: None,
+        };
+    };
+    let words = format!(
+        "{} a day, over {} days; the budget is {} a day",
+        format::energy_about(mean),
+        loads.len(),
+        format::energy_about(budget)
+    );
+    let figure = Figure {
+        value: Interval::exact(mean),
+        band: (0.0, budget),
+        end: nice_end(mean.max(budget) * 1.15),
+        unit: "Wh",
+        band_word: "budget",
+    };
+    line("Use", "line-use", words, &figure)
+}
+
+fn bank(report: &Report) -> NumberLine {
+    let low = report
+        .days
+        .iter()
+        .filter_map(|d| d.soc_low_pct.map(|p| (p, &d.date)))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((low, date)) = low else {
+        return unknown("Bank", "no state of charge was logged");
+    };
+    let reserve = report.system.reserve_pct;
+    let words = format!(
+        "down to {} on {} as the meter says; your reserve is {}",
+        format::with_unit(&format::decimals(low, 0), "%"),
+        format::day(date),
+        format::with_unit(&format::decimals(reserve, 0), "%")
+    );
+    let figure = Figure {
+        value: Interval::exact(low),
+        band: (reserve, 100.0),
+        end: 100.0,
+        unit: "%",
+        band_word: "above reserve",
+    };
+    line("Bank", "line-bank", words, &figure)
+}
+
+fn wiring(report: &Report) -> NumberLine {
+    let drop = report.series.drop.as_ref();
+    let Some((drop, fitted)) = drop.and_then(|d| Some((d, d.resistance_mohm?))) else {
+        return unknown(
+            "Wiring",
+            "the drop from controller to bank could not be measured",
+        );
+    };
+    let words = format!(
+        "controller to bank {}; the design has {}",
+        format::interval(&fitted, "m\u{3a9}"),
+        format::with_unit(&format::significant(drop.design_mohm, 2), "m\u{3a9}")
+    );
+    let figure = Figure {
+        value: fitted,
+        band: (0.0, drop.design_mohm),
+        end: nice_end(fitted.high.max(drop.design_mohm) * 1.15),
+        unit: "m\u{3a9}",
+        band_word: "design",
+    };
+    line("Wiring", "line-wiring", words, &figure)
+}
+
+fn paint(canvas: &mut Canvas<'_>, figure: &Figure) {
+    let scale = Scale::new(0.0, figure.end, 12.0, WIDTH - 34.0);
+    let y = 15.0;
+    let (from, to) = (scale.within(figure.band.0), scale.within(figure.band.1));
+    canvas.bar((from, to), (y - 7.0, y + 7.0), Ink::Band);
+    canvas.frame((from, to), (y - 7.0, y + 7.0), Ink::Bank, 0.7);
+    canvas.path(&[(scale.start, y), (scale.end, y)], Ink::Muted, 1.0);
+    for tick in scale.ticks(4) {
+        let x = scale.at(tick);
+        canvas.path(&[(x, y), (x, y + 10.0)], Ink::Muted, 0.7);
+        canvas.text(
+            &format::whole(tick),
+            x,
+            y + 18.0,
+            Anchor::Middle,
+            Ink::Muted,
+            SMALL - 0.5,
+        );
+    }
+    canvas.text(
+        figure.unit,
+        WIDTH - 2.0,
+        y + 18.0,
+        Anchor::Right,
+        Ink::Muted,
+        SMALL - 0.5,
+    );
+    let middle = (from + to) / 2.0;
+    if to - from > figure.band_word.len() as f64 * 6.5 + 24.0 {
+        canvas.text(
+            figure.band_word,
+            middle,
+            y - 0.2,
+            Anchor::Middle,
+            Ink::Muted,
+            SMALL - 1.5,
+        );
+    }
+    let (low, high) = (
+        scale.within(figure.value.low),
+        scale.within(figure.value.high),
+    );
+    if high - low > 1.0 {
+        canvas.path(&[(low, y), (high, y)], Ink::Text, 3.2);
+    }
+    canvas.mark(scale.within(figure.value.value), y - 7.0, 6.0, Ink::Text);
+}

@@ -1,0 +1,207 @@
+//! Inks, sizes and type of every chart. A meaning has one ink in the whole report.
+//!
+//! Hues are the colour-blind-safe set of Okabe and Ito; what must be told apart is also told by pattern,
+//! outline, place or word. Each ink has its own colour value, because [`super::canvas`] finds an ink
+//! again by that value and hands it to the page's style sheet by class.
+
+/// Width of a chart in its own units: a phone's width, so that type keeps its size there.
+pub(crate) const WIDTH: f64 = 360.0;
+/// Ordinary type.
+pub(crate) const TYPE: f64 = 12.0;
+/// Type of axis figures and legends.
+pub(crate) const SMALL: f64 = 11.5;
+
+/// What a mark stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Ink {
+    /// Words and totals.
+    Text,
+    /// Secondary words and lines.
+    Muted,
+    /// Grid.
+    Grid,
+    /// The sheet.
+    Paper,
+    /// Harvest.
+    Solar,
+    /// Outline of harvest.
+    SolarEdge,
+    /// Lost.
+    Lost,
+    /// Outline of lost.
+    LostEdge,
+    /// Bank.
+    Bank,
+    /// Loads.
+    Use,
+    /// Outline of what was not needed.
+    Spare,
+    /// Hatch: not needed.
+    SpareFill,
+    /// Hatch: unexplained, unknown.
+    Unexplained,
+    /// Dots: not measured.
+    Gap,
+    /// Hatch: refused by the bank.
+    Refused,
+    /// Hatch: limited by the controller.
+    Limited,
+    /// Dark hours.
+    Night,
+    /// The plan and the design.
+    Design,
+    /// A range that fits.
+    Band,
+    /// Heat map, from low to high.
+    Heat(u8),
+}
+
+impl Ink {
+    /// Every ink.
+    pub(crate) const ALL: [Ink; 24] = [
+        Ink::Text,
+        Ink::Muted,
+        Ink::Grid,
+        Ink::Paper,
+        Ink::Solar,
+        Ink::SolarEdge,
+        Ink::Lost,
+        Ink::LostEdge,
+        Ink::Bank,
+        Ink::Use,
+        Ink::Spare,
+        Ink::SpareFill,
+        Ink::Unexplained,
+        Ink::Gap,
+        Ink::Refused,
+        Ink::Limited,
+        Ink::Night,
+        Ink::Design,
+        Ink::Band,
+        Ink::Heat(0),
+        Ink::Heat(1),
+        Ink::Heat(2),
+        Ink::Heat(3),
+        Ink::Heat(4),
+    ];
+
+    /// The colour in a file of its own, on white.
+    pub(crate) fn rgb(self) -> (u8, u8, u8) {
+        match self {
+            Ink::Text => (0x1c, 0x1f, 0x23),
+            Ink::Muted => (0x5a, 0x60, 0x67),
+            Ink::Grid => (0xdd, 0xdc, 0xd6),
+            Ink::Paper => (0xff, 0xff, 0xff),
+            Ink::Solar => (0xe6, 0x9f, 0x00),
+            Ink::SolarEdge => (0x8a, 0x5f, 0x00),
+            Ink::Lost => (0xd5, 0x5e, 0x00),
+            Ink::LostEdge => (0x7a, 0x33, 0x00),
+            Ink::Bank => (0x00, 0x7d, 0x5c),
+            Ink::Use => (0xa8, 0x4f, 0x83),
+            Ink::Spare => (0x3f, 0x6f, 0x8f),
+            Ink::SpareFill => (0x3f, 0x6f, 0x90),
+            Ink::Unexplained => (0x76, 0x76, 0x76),
+            Ink::Gap => (0x77, 0x77, 0x77),
+            Ink::Refused => (0x3f, 0x6f, 0x91),
+            Ink::Limited => (0xd5, 0x5e, 0x01),
+            Ink::Night => (0xc9, 0xcb, 0xcf),
+            Ink::Design => (0x00, 0x72, 0xb2),
+            Ink::Band => (0xd3, 0xe6, 0xdd),
+            Ink::Heat(0) => (0xfd, 0xf3, 0xdf),
+            Ink::Heat(1) => (0xf6, 0xd4, 0x92),
+            Ink::Heat(2) => (0xe8, 0xa8, 0x3c),
+            Ink::Heat(3) => (0xb6, 0x73, 0x10),
+            Ink::Heat(_) => (0x73, 0x43, 0x05),
+        }
+    }
+
+    /// Name of its class and of its variable in the page's style sheet.
+    pub(crate) fn class(self) -> &'static str {
+        match self {
+            Ink::Text => "text",
+            Ink::Muted => "muted",
+            Ink::Grid => "grid",
+            Ink::Paper => "paper",
+            Ink::Solar => "solar",
+            Ink::SolarEdge => "solar-edge",
+            Ink::Lost => "lost",
+            Ink::LostEdge => "lost-edge",
+            Ink::Bank => "bank",
+            Ink::Use => "use",
+            Ink::Spare | Ink::SpareFill | Ink::Refused => "spare",
+            Ink::Unexplained | Ink::Gap => "unexplained",
+            Ink::Limited => "lost",
+            Ink::Night => "night",
+            Ink::Design => "design",
+            Ink::Band => "band",
+            Ink::Heat(0) => "heat0",
+            Ink::Heat(1) => "heat1",
+            Ink::Heat(2) => "heat2",
+            Ink::Heat(3) => "heat3",
+            Ink::Heat(_) => "heat4",
+        }
+    }
+
+    /// The pattern that fills it: name, tile size and the strokes in a tile, in chart units.
+    pub(crate) fn pattern(self) -> Option<(&'static str, u32, &'static str)> {
+        match self {
+            Ink::SpareFill => Some(("spare", 6, "M-1 1 L1 -1 M0 6 L6 0 M5 7 L7 5")),
+            Ink::Refused => Some(("refused", 6, "M-1 5 L1 7 M0 0 L6 6 M5 -1 L7 1")),
+            Ink::Limited => Some(("limited", 5, "M0 2.5 H5")),
+            Ink::Unexplained => Some(("unexplained", 5, "M0 0 L5 5 M5 0 L0 5")),
+            Ink::Gap => Some(("gap", 6, "M2 3 H3.4")),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_ink_can_be_found_again_by_its_colour() {
+        for (i, a) in Ink::ALL.iter().enumerate() {
+            for b in &Ink::ALL[i + 1..] {
+                assert_ne!(a.rgb(), b.rgb(), "{a:?} and {b:?}");
+            }
+        }
+    }
+
+    /// Contrast ratio of two colours by the formula of the web content accessibility guidelines.
+    fn contrast(a: (u8, u8, u8), b: (u8, u8, u8)) -> f64 {
+        let luminance = |c: (u8, u8, u8)| {
+            let part = |v: u8| {
+                let v = f64::from(v) / 255.0;
+                if v <= 0.04045 {
+                    v / 12.92
+                } else {
+                    ((v + 0.055) / 1.055).powf(2.4)
+                }
+            };
+            0.2126 * part(c.0) + 0.7152 * part(c.1) + 0.0722 * part(c.2)
+        };
+        let (x, y) = (luminance(a), luminance(b));
+        (x.max(y) + 0.05) / (x.min(y) + 0.05)
+    }
+
+    #[test]
+    fn words_and_lines_stand_out_from_the_sheet() {
+        let paper = Ink::Paper.rgb();
+        for ink in [Ink::Text, Ink::Muted] {
+            assert!(contrast(ink.rgb(), paper) >= 4.5, "{ink:?}");
+        }
+        for ink in [
+            Ink::SolarEdge,
+            Ink::Lost,
+            Ink::LostEdge,
+            Ink::Bank,
+            Ink::Use,
+            Ink::Spare,
+            Ink::Unexplained,
+            Ink::Design,
+        ] {
+            assert!(contrast(ink.rgb(), paper) >= 3.0, "{ink:?}");
+        }
+    }
+}

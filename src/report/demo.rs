@@ -1,0 +1,501 @@
+//! Made-up reports for tests: a cabin with a bad joint, the same one healthy, and a log that tells nothing.
+
+use std::collections::BTreeMap;
+
+use serde_json::json;
+
+use super::model::*;
+
+const START_S: i64 = 1_780_783_200;
+const STEP_S: i64 = 900;
+const PER_DAY: usize = 96;
+const DAYS: usize = 24;
+
+/// The three of them.
+pub(super) fn all() -> Vec<Report> {
+    vec![faulty(), healthy(), useless()]
+}
+
+fn date(i: usize) -> String {
+    let start = chrono::NaiveDate::from_ymd_opt(2026, 6, 7).unwrap_or_default();
+    (start + chrono::Days::new(i as u64)).to_string()
+}
+
+/// How clear day `i` is, 0 to 1.
+fn sky(i: usize) -> f64 {
+    [0.95, 0.9, 0.35, 0.8, 0.97, 0.55, 0.92, 0.25][i % 8]
+}
+
+fn interval(value: f64, spread: f64) -> Interval {
+    Interval::new(value, value - spread, value + spread)
+}
+
+/// Whether the bank was full by the afternoon of day `i`.
+fn filled(i: usize, fault: bool) -> bool {
+    sky(i) > 0.85 && (!fault || matches!(i, 4 | 9))
+}
+
+fn day(i: usize, fault: bool) -> Day {
+    let offered = 1610.0 * sky(i);
+    let gap = i == 13;
+    let held = if filled(i, fault) { 240.0 } else { 0.0 };
+    let lost = if fault && sky(i) > 0.5 {
+        0.14 * offered
+    } else {
+        0.0
+    };
+    let missing = if gap { 0.6 * offered } else { 0.0 };
+    let rest = if i.is_multiple_of(2) { 11.0 } else { -9.0 };
+    let harvest = offered - held - lost - missing + rest;
+    let state = match () {
+        () if gap => DayState::Unmeasured,
+        () if lost > 0.1 * offered && held == 0.0 => DayState::Short,
+        () if held > 0.0 => DayState::Full,
+        () if sky(i) < 0.5 => DayState::Dull,
+        () => DayState::Ok,
+    };
+    Day {
+        date: date(i),
+        coverage: if gap { 0.5 } else { 1.0 },
+        sun_coverage: Some(if gap { 0.4 } else { 1.0 }),
+        planned_wh: Some(1420.0),
+        clear_wh: Some(1650.0),
+        offered_wh: Some(offered),
+        array_wh: None,
+        harvest_wh: Some(harvest),
+        held_back_wh: Some(held),
+        lost_wh: Some(lost),
+        unmeasured_wh: Some(missing),
+        unexplained_wh: Some(rest),
+        load_wh: Some(1040.0 + 9.0 * i as f64),
+        other_charge_wh: Some(0.0),
+        bank_in_wh: Some(harvest * 0.6),
+        bank_out_wh: Some(700.0),
+        bank_in_ah: Some(harvest * 0.6 / 13.3),
+        bank_out_ah: Some(53.0),
+        soc_low_pct: Some(31.0 + 20.0 * sky(i)),
+        soc_high_pct: Some(60.0 + 38.0 * sky(i)),
+        low_v: Some(12.9),
+        high_v: Some(14.1),
+        reached_full: Some(held > 0.0),
+        judged: !gap,
+        state,
+        why: match state {
+            DayState::Short => {
+                "230 Wh (150 to 290 Wh) missing in clear hours while the bank took everything"
+                    .into()
+            }
+            DayState::Full => "the bank was full from 14:10 on".into(),
+            DayState::Dull => "overcast; the harvest fits the sky".into(),
+            DayState::Unmeasured => "no readings from 09:40 to 19:15".into(),
+            _ => "harvest within 10 % of what the sky offered".into(),
+        },
+        intervals: BTreeMap::from([("offered_wh".to_string(), interval(offered, 90.0))]),
+    }
+}
+
+fn profile(fault: bool) -> Profile {
+    let mut p = Profile {
+        start: "2026-06-07T00:00:00+02:00".into(),
+        start_s: START_S,
+        step_s: STEP_S,
+        offsets: vec![(0, 7200)],
+        ..Profile::default()
+    };
+    let mut soc: f64 = 62.0;
+    for i in 0..DAYS * PER_DAY {
+        let (day, hour) = (i / PER_DAY, (i % PER_DAY) as f64 / 4.0);
+        let height = (1.0 - ((hour - 13.3) / 8.3).powi(2)).max(0.0);
+        let clear = 190.0 * height.powf(1.3);
+        let cloud = if sky(day) < 0.7 && i % 5 == 0 {
+            0.6
+        } else {
+            1.0
+        };
+        let held = filled(day, fault) && hour > 14.1 && clear > 5.0;
+        let gap = day == 13 && (9.6..19.3).contains(&hour);
+        let part = if fault { 0.86 } else { 1.0 };
+        let morning = if fault && (8.0..10.0).contains(&hour) {
+            0.45
+        } else {
+            1.0
+        };
+        let harvest = if held {
+            45.0
+        } else {
+            clear * sky(day) * cloud * part * morning
+        };
+        let load = if (18.0..22.0).contains(&hour) {
+            95.0
+        } else {
+            38.0
+        };
+        soc = (soc + (harvest - load) * 0.25 / 26.0).clamp(24.0, 100.0);
+        let known = |v: f64| (!gap).then_some(v);
+        p.harvest_w.push(known(harvest));
+        p.clear_w.push(Some(clear));
+        p.load_w.push(known(load));
+        p.soc_pct.push(known((soc + 4.0).min(100.0)));
+        p.counted_soc_pct.push(known(soc));
+        p.bank_v.push(known(12.9 + soc / 100.0));
+        p.regime.push(match () {
+            () if gap => 'g',
+            () if clear < 4.0 => 'd',
+            () if held => 'h',
+            () if fault && clear > 188.0 => 'l',
+            () if sky(day) < 0.3 && i % 7 == 0 => 'u',
+            () => 'f',
+        });
+    }
+    p
+}
+
+fn entry(name: &str, wh: f64, spread: f64, how: How) -> Entry {
+    Entry {
+        name: name.into(),
+        wh,
+        low: wh - spread,
+        high: wh + spread,
+        how,
+    }
+}
+
+fn account(days: &[Day], fault: bool) -> Account {
+    let sum = |of: fn(&Day) -> Option<f64>| days.iter().filter_map(of).sum::<f64>();
+    let planned = sum(|d| d.planned_wh);
+    let clear = sum(|d| d.clear_wh);
+    let offered = sum(|d| d.offered_wh);
+    let lost = sum(|d| d.lost_wh);
+    let harvested = sum(|d| d.harvest_wh);
+    let (cable, shade) = if fault {
+        (-0.3 * lost, -0.7 * lost)
+    } else {
+        (0.0, 0.0)
+    };
+    use How::{Assumed, Inferred, Measured, Modelled};
+    let harvest = vec![
+        entry("planned", planned, 0.0, Assumed),
+        entry("season", clear - planned, 120.0, Modelled),
+        entry("weather", offered - clear + 700.0, 900.0, Inferred),
+        entry("heat", -700.0, 150.0, Modelled),
+        entry("array", 0.0, 0.0, Inferred),
+        entry("shade", shade, 600.0 * f64::from(u8::from(fault)), Inferred),
+        entry("array_cable", 0.0, 0.0, Modelled),
+        entry(
+            "conversion",
+            cable,
+            200.0 * f64::from(u8::from(fault)),
+            Inferred,
+        ),
+        entry("controller_limit", 0.0, 0.0, Inferred),
+        entry("held_back", -sum(|d| d.held_back_wh), 250.0, Inferred),
+        entry("unmeasured", -sum(|d| d.unmeasured_wh), 90.0, Inferred),
+        entry("unexplained", sum(|d| d.unexplained_wh), 0.0, Inferred),
+        entry("harvested", harvested, 0.0, Measured),
+    ];
+    let loads = sum(|d| d.load_wh);
+    let bank = vec![
+        entry("harvested", harvested, 0.0, Measured),
+        entry("other_charge", 0.0, 0.0, Measured),
+        entry("unexplained", 50.0, 20.0, Inferred),
+        entry("loads", loads, 0.0, Measured),
+        entry("bank_cable", 300.0, 40.0, Inferred),
+        entry(
+            "bank_change",
+            harvested + 50.0 - loads - 300.0 - 420.0,
+            90.0,
+            Inferred,
+        ),
+        entry("bank_loss", 420.0, 60.0, Inferred),
+    ];
+    Account { harvest, bank }
+}
+
+fn findings() -> Vec<Finding> {
+    let short: Vec<String> = (0..DAYS).filter(|i| sky(*i) > 0.5).map(date).collect();
+    let base = |kind: &str, severity, confidence, summary: &str, chart: Option<&str>| Finding {
+        kind: kind.into(),
+        severity,
+        confidence,
+        r#where: "controller to bank".into(),
+        from: short.first().cloned(),
+        to: short.last().cloned(),
+        days: short.clone(),
+        lost_wh_per_day: Some(interval(180.0, 55.0)),
+        summary: summary.into(),
+        evidence: BTreeMap::new(),
+        why: vec!["Days count when at least 40 % of their productive energy was unheld.".into()],
+        also_possible: vec!["A meter that reads low by the same share.".into()],
+        next_check: NextCheck::default(),
+        chart: chart.map(String::from),
+    };
+    let mut drop = base(
+        "drop-battery-cable",
+        Severity::Fix,
+        Confidence::High,
+        "Between controller and bank there are 27 mohm (25 to 29) where the design has 11: about 0.5 V at 31 A.",
+        Some("charts/drop.svg"),
+    );
+    drop.evidence = BTreeMap::from([
+        (
+            "resistance_mohm".into(),
+            json!({"value": 27.3, "low": 25.1, "high": 29.2}),
+        ),
+        ("design_mohm".into(), json!(11.0)),
+        ("excess_mohm".into(), json!(16.3)),
+        ("drop_v".into(), json!(0.85)),
+        ("at_a".into(), json!(31.0)),
+        ("heat_w".into(), json!(26.0)),
+        ("lost_wh".into(), json!(null)),
+    ]);
+    drop.next_check = NextCheck {
+        tool: "Multimeter, 200 mV range".into(),
+        r#where: "At noon under full current, over each joint in turn from the controller's plus terminal to the battery post".into(),
+        healthy: "under 20 mV over any joint".into(),
+        faulty: "over 100 mV: that joint".into(),
+        then: "Switch off, undo it, clean it, crimp or tighten it, and measure again".into(),
+        caution: "Cover the panels and pull the fuse at the bank before you undo anything; a spanner across the posts welds.".into(),
+    };
+    let mut harvest = base(
+        "harvest-short",
+        Severity::Fix,
+        Confidence::Medium,
+        "On 15 of 23 judged days 14 % (9 to 18 %) of what the sky offered is missing.",
+        Some("charts/days.svg"),
+    );
+    harvest.evidence = BTreeMap::from([
+        (
+            "lost_wh".into(),
+            json!({"value": 3600.0, "low": 2300.0, "high": 4600.0}),
+        ),
+        ("worst_day".into(), json!("2026-06-11")),
+    ]);
+    harvest.next_check = drop.next_check.clone();
+    let mut never = base(
+        "never-full",
+        Severity::Watch,
+        Confidence::High,
+        "Two full charges in 24 days; the last was 14 days before the end.",
+        Some("charts/charge.svg"),
+    );
+    never.lost_wh_per_day = None;
+    never.evidence = BTreeMap::from([
+        ("last_full".into(), json!("2026-06-16T14:20:00+02:00")),
+        ("days_since_full".into(), json!(14)),
+    ]);
+    vec![drop, harvest, never]
+}
+
+fn inputs() -> Vec<Input> {
+    let role = |column: &str, unit: &str| RoleUse {
+        column: column.into(),
+        unit: unit.into(),
+        how: "header".into(),
+    };
+    vec![Input {
+        file: "logs/bank-june.csv".into(),
+        rows: Rows {
+            read: 34_560,
+            used: 34_550,
+            repaired: 4,
+            merged: 4,
+            refused: 2,
+        },
+        first: Some("2026-06-07T00:00:00+02:00".into()),
+        last: Some("2026-06-30T23:59:00+02:00".into()),
+        step_s: Some(60.0),
+        roles: BTreeMap::from([
+            ("battery_voltage".into(), role("Bank volts", "V")),
+            ("battery_current".into(), role("Bank amps", "A")),
+        ]),
+        notes: vec!["Gap of 9 h 35 min on 20 June.".into()],
+    }]
+}
+
+/// A cabin with a bad joint.
+pub(super) fn faulty() -> Report {
+    let days: Vec<Day> = (0..DAYS).map(|i| day(i, true)).collect();
+    let account = account(&days, true);
+    let points = (0..300)
+        .map(|i| {
+            let amps = f64::from(i) * 0.11;
+            (
+                amps,
+                0.02 + amps * 0.0273 + 0.04 * f64::from(i * 37 % 11 - 5) / 5.0,
+            )
+        })
+        .collect();
+    Report {
+        schema: SCHEMA.into(),
+        version: "0.1.0".into(),
+        run: "4f1c09aa".into(),
+        system: SystemSummary {
+            name: "Heron cabin".into(),
+            nominal_v: 12.0,
+            array_w: 430.0,
+            capacity_ah: 200.0,
+            chemistry: "lfp".into(),
+            place: "57.1 N, 9.9 E, Europe/Copenhagen".into(),
+            reserve_pct: 20.0,
+            budget_wh: Some(1100.0),
+        },
+        inputs: inputs(),
+        measured: vec![Measured {
+            file: "logs/bank-june.csv".into(),
+            role: "battery_power".into(),
+            date: None,
+            wh_in: Some(18_300.0),
+            wh_out: Some(16_800.0),
+            ah_in: Some(1370.0),
+            ah_out: Some(1272.0),
+            covered_h: 566.4,
+        }],
+        period: Period { from: date(0), to: date(DAYS - 1), days: DAYS, covered_h: 566.4, coverage: 0.98 },
+        verdict: Verdict {
+            limiting: Limiting::Wiring,
+            severity: Severity::Fix,
+            text: "Your panels are fine; the run from controller to bank costs about 14 % (9 to 18 %) of the harvest on clear days.".into(),
+            confidence: Confidence::High,
+            first_action: Some("drop-battery-cable".into()),
+            story: vec!["The drop makes the controller think the bank is full too early, which is why it is not getting full.".into()],
+        },
+        days,
+        account,
+        performance: Performance {
+            reference_yield_h: Some(4.6),
+            final_yield_h: Some(2.5),
+            performance_ratio: Some(0.55),
+            usage_factor: Some(0.97),
+            autonomy_h: Some(44.0),
+            ..Performance::default()
+        },
+        findings: findings(),
+        options: vec![
+            option("as it is", interval(120.0, 60.0), ""),
+            option("faults mended", interval(0.0, 4.0), "better"),
+        ],
+        recommended: Some("faults mended".into()),
+        checked: vec![
+            Checked { kind: "standby-high".into(), text: "Standing use at night 0.4 A, within its budget of 0.6 A.".into() },
+            Checked { kind: "controller-limiting".into(), text: "The controller was at its limit for 20 minutes in all.".into() },
+        ],
+        unknown: vec![Unknown {
+            kind: "array_cable".into(),
+            text: "Loss between panels and controller cannot be told from this log.".into(),
+            needs: "Log the array's voltage, or measure at the roof gland once at noon: 10 minutes.".into(),
+        }],
+        assumed: vec![crate::design::Assumed {
+            key: "array.allowance".into(),
+            value: "90 %".into(),
+            why: "usual for a clean array".into(),
+        }],
+        yardsticks: Yardsticks { worth_a_job_wh: 55.0, smallest_visible_wh: Some(70.0) },
+        series: ChartData {
+            profile: profile(true),
+            drop: Some(DropChart {
+                points,
+                resistance_mohm: Some(interval(27.3, 2.0)),
+                offset_v: Some(0.02),
+                design_mohm: 11.0,
+            }),
+            fulls: vec!["2026-06-11T14:10:00+02:00".into(), "2026-06-16T14:20:00+02:00".into()],
+        },
+    }
+}
+
+fn option(name: &str, unserved: Interval, change: &str) -> OptionRow {
+    OptionRow {
+        name: name.into(),
+        set: BTreeMap::new(),
+        cost: None,
+        unserved_wh_per_day: Some(unserved),
+        full_share: Some(0.3),
+        lowest_soc_pct: Some(31.0),
+        nights_below_reserve: Some(2.0),
+        held_back_wh_per_day: Some(40.0),
+        change: change.into(),
+        note: String::new(),
+    }
+}
+
+/// The same cabin after the joint was cleaned.
+pub(super) fn healthy() -> Report {
+    let mut report = faulty();
+    report.days = (0..DAYS).map(|i| day(i, false)).collect();
+    report.account = account(&report.days, false);
+    report.series.profile = profile(false);
+    report.series.drop = Some(DropChart {
+        points: (0..120)
+            .map(|i| (f64::from(i) * 0.25, 0.01 + f64::from(i) * 0.25 * 0.0112))
+            .collect(),
+        resistance_mohm: Some(interval(11.2, 0.7)),
+        offset_v: Some(0.01),
+        design_mohm: 11.0,
+    });
+    report.findings.clear();
+    report.options.clear();
+    report.recommended = None;
+    report.verdict = Verdict {
+        limiting: Limiting::Nothing,
+        severity: Severity::Fine,
+        text: "Nothing to fix: the array gave 99 % (95 to 103 %) of what the sky offered.".into(),
+        confidence: Confidence::High,
+        first_action: None,
+        story: vec![],
+    };
+    report
+}
+
+/// A log that can be read but not judged.
+pub(super) fn useless() -> Report {
+    let mut report = healthy();
+    for day in &mut report.days {
+        *day = Day {
+            date: day.date.clone(),
+            coverage: 0.1,
+            sun_coverage: None,
+            planned_wh: None,
+            clear_wh: None,
+            offered_wh: None,
+            array_wh: None,
+            harvest_wh: None,
+            held_back_wh: None,
+            lost_wh: None,
+            unmeasured_wh: None,
+            unexplained_wh: None,
+            load_wh: None,
+            other_charge_wh: None,
+            bank_in_wh: None,
+            bank_out_wh: None,
+            bank_in_ah: None,
+            bank_out_ah: None,
+            soc_low_pct: None,
+            soc_high_pct: None,
+            low_v: None,
+            high_v: None,
+            reached_full: None,
+            judged: false,
+            state: DayState::Unmeasured,
+            why: "less than 80 % of the daylight was logged".into(),
+            intervals: BTreeMap::new(),
+        };
+    }
+    report.account = Account {
+        harvest: vec![],
+        bank: vec![],
+    };
+    report.performance = Performance::default();
+    report.checked.clear();
+    report.series = ChartData::default();
+    report.yardsticks.smallest_visible_wh = None;
+    report.system.budget_wh = None;
+    report.verdict = Verdict {
+        limiting: Limiting::Log,
+        severity: Severity::Watch,
+        text: "This log cannot be judged: only 2 h a day are covered.".into(),
+        confidence: Confidence::High,
+        first_action: None,
+        story: vec![],
+    };
+    report
+}

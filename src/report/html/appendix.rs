@@ -1,0 +1,283 @@
+//! Data quality, assumptions, words, and the tables behind the charts.
+
+use askama::Template;
+
+use super::{HtmlError, parts};
+use crate::report::charts::{self, Chart, Table};
+use crate::report::format;
+use crate::report::model::{Input, Report};
+use crate::report::words;
+
+struct Fold {
+    id: String,
+    caption: String,
+    table: String,
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"<section id="data" aria-labelledby="data-heading">
+<h2 id="data-heading">Data and assumptions</h2>
+<p>{{ cover }}</p>
+{{ inputs|safe }}
+{{ roles|safe }}
+{%- if !notes.is_empty() %}
+<h3>How the files were read</h3>
+<ul>
+{%- for (file, note) in notes %}
+<li><code>{{ file }}</code>: {{ note }}</li>
+{%- endfor %}
+</ul>
+{%- endif %}
+{%- if let Some(assumed) = assumed %}
+<h3>Assumed, because the design does not say</h3>
+{{ assumed|safe }}
+{%- endif %}
+{%- if let Some(performance) = performance %}
+<h3>Yields</h3>
+{{ performance|safe }}
+{%- endif %}
+</section>
+<section id="words" aria-labelledby="words-heading">
+<h2 id="words-heading">Words</h2>
+<dl class="glossary">
+{%- for (word, meaning) in glossary %}
+<div><dt>{{ word }}</dt><dd>{{ meaning }}</dd></div>
+{%- endfor %}
+</dl>
+</section>
+<section id="tables" aria-labelledby="tables-heading">
+<h2 id="tables-heading">Tables</h2>
+{%- for fold in folds %}
+<details id="{{ fold.id }}">
+<summary>{{ fold.caption }}</summary>
+{{ fold.table|safe }}
+</details>
+{%- endfor %}
+</section>
+"##
+)]
+struct Appendix {
+    cover: String,
+    inputs: String,
+    roles: String,
+    notes: Vec<(String, String)>,
+    assumed: Option<String>,
+    performance: Option<String>,
+    glossary: &'static [(&'static str, &'static str)],
+    folds: Vec<Fold>,
+}
+
+pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
+    let folds = folds(report, charts)?;
+    Appendix {
+        cover: format!(
+            "{} of readings in {} days: {} of the period. Whatever a gap hides is never filled in.",
+            format::with_unit(&format::decimals(report.period.covered_h, 0), "h"),
+            report.period.days,
+            format::percent(report.period.coverage)
+        ),
+        inputs: parts::table(&inputs(&report.inputs))?,
+        roles: parts::table(&roles(&report.inputs))?,
+        notes: report
+            .inputs
+            .iter()
+            .flat_map(|i| i.notes.iter().map(|n| (i.file.clone(), n.clone())))
+            .collect(),
+        assumed: some_table(assumed(report))?,
+        performance: some_table(performance(report))?,
+        glossary: &words::GLOSSARY,
+        folds,
+    }
+    .render()
+}
+
+/// The table, or nothing where it has no rows.
+fn some_table(table: Table) -> Result<Option<String>, HtmlError> {
+    if table.rows.is_empty() {
+        Ok(None)
+    } else {
+        parts::table(&table).map(Some)
+    }
+}
+
+fn folds(report: &Report, charts: &[Chart]) -> Result<Vec<Fold>, HtmlError> {
+    let mut tables: Vec<(String, Table)> = charts
+        .iter()
+        .filter_map(|c| Some((format!("table-{}", c.name), c.table.clone()?)))
+        .collect();
+    let account = &report.account;
+    if !account.bank.is_empty() {
+        let bank = charts::account_table("Bank account, whole period", &account.bank);
+        tables.push(("table-bank".to_string(), bank));
+    }
+    if !report.measured.is_empty() {
+        tables.push(("table-measured".to_string(), measured(report)));
+    }
+    tables
+        .into_iter()
+        .map(|(id, t)| {
+            Ok(Fold {
+                id,
+                table: parts::table(&t)?,
+                caption: t.caption,
+            })
+        })
+        .collect()
+}
+
+fn head<const N: usize>(words: [&str; N]) -> Vec<String> {
+    words.map(String::from).to_vec()
+}
+
+fn inputs(inputs: &[Input]) -> Table {
+    Table {
+        caption: "Files; read = used + repaired + merged + refused".to_string(),
+        head: head([
+            "file", "from", "to", "step, s", "read", "used", "repaired", "merged", "refused",
+        ]),
+        rows: inputs
+            .iter()
+            .map(|i| {
+                let time = |t: &Option<String>| {
+                    t.as_deref().map_or(format::cell(None, 0), format::instant)
+                };
+                let mut row = vec![
+                    i.file.clone(),
+                    time(&i.first),
+                    time(&i.last),
+                    format::cell(i.step_s, 0),
+                ];
+                let r = i.rows;
+                row.extend(
+                    [r.read, r.used, r.repaired, r.merged, r.refused].map(|n| n.to_string()),
+                );
+                row
+            })
+            .collect(),
+    }
+}
+
+fn roles(inputs: &[Input]) -> Table {
+    Table {
+        caption: "Columns as they were understood".to_string(),
+        head: head(["role", "column", "unit", "known from", "file"]),
+        rows: inputs
+            .iter()
+            .flat_map(|i| {
+                i.roles.iter().map(|(role, used)| {
+                    vec![
+                        role.replace('_', " "),
+                        used.column.clone(),
+                        used.unit.clone(),
+                        used.how.clone(),
+                        i.file.clone(),
+                    ]
+                })
+            })
+            .collect(),
+    }
+}
+
+fn assumed(report: &Report) -> Table {
+    Table {
+        caption: "Defaults taken".to_string(),
+        head: head(["design key", "value", "why"]),
+        rows: report
+            .assumed
+            .iter()
+            .map(|a| vec![a.key.clone(), a.value.clone(), a.why.clone()])
+            .collect(),
+    }
+}
+
+fn performance(report: &Report) -> Table {
+    let p = &report.performance;
+    let rows = [
+        (
+            "reference yield",
+            p.reference_yield_h,
+            "h a day",
+            "sun in the array's plane",
+        ),
+        (
+            "array yield",
+            p.array_yield_h,
+            "h a day",
+            "at the array's terminals over label power",
+        ),
+        (
+            "final yield",
+            p.final_yield_h,
+            "h a day",
+            "used or stored over label power",
+        ),
+        (
+            "performance ratio",
+            p.performance_ratio,
+            "",
+            "final over reference yield; low where the bank was full",
+        ),
+        (
+            "usage factor",
+            p.usage_factor,
+            "",
+            "harvest over what an always accepting bank would have got",
+        ),
+        (
+            "autonomy",
+            p.autonomy_h,
+            "h",
+            "usable bank at mean load without sun",
+        ),
+        (
+            "recovery",
+            p.recovery_days,
+            "days",
+            "from the lowest charge to the next full one",
+        ),
+    ];
+    Table {
+        caption: "Yields in the terms of IEC 61724-1".to_string(),
+        head: head(["figure", "value", "meaning"]),
+        rows: rows
+            .into_iter()
+            .filter_map(|(name, value, unit, meaning)| {
+                let value = format::with_unit(&format::significant(value?, 2), unit);
+                Some(vec![name.to_string(), value, meaning.to_string()])
+            })
+            .collect(),
+    }
+}
+
+fn measured(report: &Report) -> Table {
+    Table {
+        caption: "Energy and charge as logged, whole period".to_string(),
+        head: head([
+            "role",
+            "in, Wh",
+            "out, Wh",
+            "in, Ah",
+            "out, Ah",
+            "covered, h",
+            "file",
+        ]),
+        rows: report
+            .measured
+            .iter()
+            .filter(|m| m.date.is_none())
+            .map(|m| {
+                vec![
+                    m.role.replace('_', " "),
+                    format::cell(m.wh_in, 0),
+                    format::cell(m.wh_out, 0),
+                    format::cell(m.ah_in, 1),
+                    format::cell(m.ah_out, 1),
+                    format::decimals(m.covered_h, 1),
+                    m.file.clone(),
+                ]
+            })
+            .collect(),
+    }
+}

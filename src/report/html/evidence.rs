@@ -1,0 +1,109 @@
+//! Days, state of charge and wiring, each with its charts.
+
+use askama::Template;
+
+use super::{HtmlError, parts};
+use crate::report::charts::Chart;
+use crate::report::format;
+use crate::report::model::{DayState, Report};
+use crate::report::words;
+
+struct DayRow {
+    date: String,
+    state: &'static str,
+    short: bool,
+    harvest: String,
+    offered: String,
+    why: String,
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"{%- if !rows.is_empty() %}
+<section id="days" aria-labelledby="days-heading">
+<h2 id="days-heading">Your days</h2>
+{{ days|safe }}
+<div class="scroll" role="region" aria-label="Days with their state and why" tabindex="0">
+<table class="reasons">
+<caption>Each day, what it was and why</caption>
+<thead><tr><th scope="col">day</th><th scope="col">state</th><th scope="col">harvest, Wh</th><th scope="col">offered, Wh</th><th scope="col">why</th></tr></thead>
+<tbody>
+{%- for row in rows %}
+<tr{% if row.short %} class="short"{% endif %}><th scope="row">{{ row.date }}</th><td>{% if row.short %}<span aria-hidden="true">&#9660;&nbsp;</span>{% endif %}{{ row.state }}</td><td>{{ row.harvest }}</td><td>{{ row.offered }}</td><td>{{ row.why }}</td></tr>
+{%- endfor %}
+</tbody>
+</table>
+</div>
+<dl class="states">
+{%- for (word, meaning) in states %}
+<div><dt>{{ word }}</dt><dd>{{ meaning }}</dd></div>
+{%- endfor %}
+</dl>
+{{ panels|safe }}
+{{ hours|safe }}
+{{ heat|safe }}
+</section>
+{%- endif %}
+{%- if !charge.is_empty() %}
+<section id="charge" aria-labelledby="charge-heading">
+<h2 id="charge-heading">State of charge</h2>
+{{ charge|safe }}
+</section>
+{%- endif %}
+{%- if !drop.is_empty() %}
+<section id="wiring" aria-labelledby="wiring-heading">
+<h2 id="wiring-heading">Wiring</h2>
+{{ drop|safe }}
+</section>
+{%- endif %}
+"##
+)]
+struct Evidence {
+    rows: Vec<DayRow>,
+    states: Vec<(&'static str, &'static str)>,
+    days: String,
+    panels: String,
+    hours: String,
+    heat: String,
+    charge: String,
+    drop: String,
+}
+
+pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
+    let rows = report
+        .days
+        .iter()
+        .map(|d| DayRow {
+            date: format::day(&d.date),
+            state: d.state.word(),
+            short: d.state == DayState::Short,
+            harvest: format::cell(d.harvest_wh, 0),
+            offered: format::cell(d.offered_wh, 0),
+            why: d.why.clone(),
+        })
+        .collect();
+    let states = [
+        DayState::Short,
+        DayState::Full,
+        DayState::Dull,
+        DayState::Ok,
+        DayState::Unclear,
+        DayState::Unmeasured,
+    ]
+    .into_iter()
+    .filter(|s| report.days.iter().any(|d| d.state == *s))
+    .map(|s| (s.word(), words::state(s)))
+    .collect();
+    Evidence {
+        rows,
+        states,
+        days: parts::figure(charts, "days")?,
+        panels: parts::figure(charts, "panels")?,
+        hours: parts::figure(charts, "hours")?,
+        heat: parts::figure(charts, "heat")?,
+        charge: parts::figure(charts, "charge")?,
+        drop: parts::figure(charts, "drop")?,
+    }
+    .render()
+}

@@ -1,0 +1,247 @@
+//! Findings, what was checked and is fine, and options.
+
+use askama::Template;
+use serde_json::Value;
+
+use super::{HtmlError, parts};
+use crate::report::charts::{Chart, Table};
+use crate::report::format;
+use crate::report::model::{Checked, Finding, Interval, Report};
+use crate::report::text::check_lines;
+use crate::report::words;
+
+struct Item<'a> {
+    number: usize,
+    severity: &'static str,
+    sign: &'static str,
+    title: String,
+    facts: String,
+    summary: &'a str,
+    evidence: Vec<(String, String)>,
+    why: &'a [String],
+    also_possible: &'a [String],
+    check: Vec<(&'static str, &'a str)>,
+    figure: Option<(String, String)>,
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"{%- if !items.is_empty() %}
+<section id="findings" aria-labelledby="findings-heading">
+<h2 id="findings-heading">Findings</h2>
+{%- for item in items %}
+<article id="finding-{{ item.number }}" class="finding {{ item.severity }}" aria-labelledby="finding-{{ item.number }}-heading">
+<h3 id="finding-{{ item.number }}-heading"><span class="tag">{{ item.sign|safe }}<span>{{ item.severity }}</span></span> {{ item.title }}</h3>
+<p class="claim">{{ item.summary }}</p>
+<p class="facts">{{ item.facts }}{% if let Some((id, words)) = item.figure %} Chart: <a href="#{{ id }}">{{ words }}</a>.{% endif %}</p>
+<div class="two">
+<div>
+{%- if !item.evidence.is_empty() %}
+<h4>Figures</h4>
+<dl class="evidence">
+{%- for (key, value) in item.evidence %}
+<div><dt>{{ key }}</dt><dd>{{ value }}</dd></div>
+{%- endfor %}
+</dl>
+{%- endif %}
+{%- if !item.why.is_empty() %}
+<h4>Why we think so</h4>
+<ul>{% for text in item.why %}<li>{{ text }}</li>{% endfor %}</ul>
+{%- endif %}
+{%- if !item.also_possible.is_empty() %}
+<h4>What else it could be</h4>
+<ul>{% for text in item.also_possible %}<li>{{ text }}</li>{% endfor %}</ul>
+{%- endif %}
+</div>
+{%- if !item.check.is_empty() %}
+<div class="check">
+<h4>How to test it</h4>
+<dl>
+{%- for (word, text) in item.check %}
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ text }}</dd></div>
+{%- endfor %}
+</dl>
+</div>
+{%- endif %}
+</div>
+</article>
+{%- endfor %}
+</section>
+{%- endif %}
+{%- if !checked.is_empty() %}
+<section id="fine" aria-labelledby="fine-heading">
+<h2 id="fine-heading">Checked and fine</h2>
+<ul class="fine">
+{%- for item in checked %}
+<li>{{ item.text }}</li>
+{%- endfor %}
+</ul>
+</section>
+{%- endif %}
+{%- if !options.is_empty() %}
+<section id="options" aria-labelledby="options-heading">
+<h2 id="options-heading">What would change</h2>
+<p>Each row lives through your own days again. {% if let Some(name) = recommended %}First: <strong>{{ name }}</strong>.{% else %}None stands out.{% endif %}</p>
+{{ options|safe }}
+</section>
+{%- endif %}
+"##
+)]
+struct Findings<'a> {
+    items: Vec<Item<'a>>,
+    checked: &'a [Checked],
+    options: String,
+    recommended: Option<&'a str>,
+}
+
+pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
+    let items = report
+        .findings
+        .iter()
+        .enumerate()
+        .map(|(i, f)| item(i + 1, f, charts))
+        .collect();
+    Findings {
+        items,
+        checked: &report.checked,
+        options: if report.options.is_empty() {
+            String::new()
+        } else {
+            parts::table(&options(report))?
+        },
+        recommended: report.recommended.as_deref(),
+    }
+    .render()
+}
+
+fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
+    let mut facts = format!("Confidence: {}", finding.confidence.word());
+    if !finding.r#where.is_empty() {
+        facts.push_str(&format!(". Where: {}", finding.r#where));
+    }
+    if let Some(lost) = &finding.lost_wh_per_day {
+        facts.push_str(&format!(
+            ". At stake: {} a day",
+            format::interval(lost, "Wh")
+        ));
+    }
+    if !finding.days.is_empty() {
+        facts.push_str(&format!(". Days: {}", format::days(&finding.days)));
+    }
+    facts.push('.');
+    let chart = finding
+        .chart
+        .as_ref()
+        .and_then(|file| charts.iter().find(|c| c.file == file));
+    Item {
+        number,
+        severity: finding.severity.word(),
+        sign: parts::sign(finding.severity),
+        title: words::finding(&finding.kind),
+        facts,
+        summary: &finding.summary,
+        evidence: finding
+            .evidence
+            .iter()
+            .map(|(k, v)| evidence(k, v))
+            .collect(),
+        why: &finding.why,
+        also_possible: &finding.also_possible,
+        check: check_lines(&finding.next_check),
+        figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
+    }
+}
+
+/// A figure of the evidence in words: its key without the unit, its value with it.
+fn evidence(key: &str, value: &Value) -> (String, String) {
+    let (words, unit) = format::key_and_unit(key);
+    (words, figure(value, unit))
+}
+
+fn figure(value: &Value, unit: &str) -> String {
+    match value {
+        Value::Null => format::NOT_KNOWN.to_string(),
+        Value::Number(n) => {
+            let v = n.as_f64().unwrap_or(f64::NAN);
+            let text = if v.fract() == 0.0 && v.abs() < 1e6 {
+                format::decimals(v, 0)
+            } else {
+                format::significant(v, 3)
+            };
+            format::with_unit(&text, unit)
+        }
+        Value::String(text) if chrono::DateTime::parse_from_rfc3339(text).is_ok() => {
+            format::instant(text)
+        }
+        Value::String(text) => text.clone(),
+        Value::Bool(yes) => if *yes { "yes" } else { "no" }.to_string(),
+        Value::Array(items) if items.is_empty() => "none".to_string(),
+        Value::Array(items) => items
+            .iter()
+            .map(|i| figure(i, unit))
+            .collect::<Vec<_>>()
+            .join(", "),
+        Value::Object(_) => match serde_json::from_value::<Interval>(value.clone()) {
+            Ok(range) => format::interval(&range, unit),
+            Err(_) => value.to_string(),
+        },
+    }
+}
+
+fn options(report: &Report) -> Table {
+    let head = [
+        "option",
+        "change",
+        "unserved, Wh a day",
+        "days with a full charge",
+        "lowest charge, %",
+        "nights below reserve",
+        "not needed, Wh a day",
+        "cost",
+        "remark",
+    ];
+    Table {
+        caption: "Options on your days".to_string(),
+        head: head.map(String::from).to_vec(),
+        rows: report
+            .options
+            .iter()
+            .map(|o| {
+                vec![
+                    o.name.clone(),
+                    o.change.clone(),
+                    o.unserved_wh_per_day
+                        .as_ref()
+                        .map_or(format::cell(None, 0), |i| format::interval(i, "Wh")),
+                    o.full_share.map_or(format::cell(None, 0), format::percent),
+                    format::cell(o.lowest_soc_pct, 0),
+                    format::cell(o.nights_below_reserve, 1),
+                    format::cell(o.held_back_wh_per_day, 0),
+                    format::cell(o.cost, 0),
+                    o.note.clone(),
+                ]
+            })
+            .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn evidence_is_printed_with_its_unit() {
+        let plain = |key, value| format::plain(&evidence(key, &value).1);
+        assert_eq!(plain("drop_v", json!(0.8512)), "0.851 V");
+        assert_eq!(plain("lost_wh", json!(null)), "not known");
+        let range = json!({"value": 27.3, "low": 25.1, "high": 29.2});
+        assert_eq!(plain("resistance_mohm", range), "27 mohm (25 to 29 mohm)");
+        assert_eq!(
+            plain("last_full", json!("2026-06-16T14:20:00+02:00")),
+            "16 Jun 14:20"
+        );
+        assert_eq!(plain("false_full", json!([])), "none");
+    }
+}

@@ -1,0 +1,162 @@
+//! Page one: verdict, next job, where the harvest went, four number lines, what cannot be told.
+
+use askama::Template;
+
+use super::{HtmlError, parts, span};
+use crate::report::charts::{Chart, lines};
+use crate::report::format;
+use crate::report::model::{Report, Unknown};
+use crate::report::text::{check_lines, first_action};
+use crate::report::words;
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"<header class="front">
+<div class="masthead">
+<h1>{{ name }}</h1>
+<p>{{ period }}, {{ coverage }} of the time logged<br>{{ system }}</p>
+</div>
+<section id="verdict" class="verdict {{ severity }}" aria-labelledby="verdict-heading">
+<h2 id="verdict-heading" class="tag">{{ sign|safe }}<span>{{ severity }}</span><small>{{ limiting }}; {{ deed }}</small></h2>
+<p class="sentence">{{ text }}</p>
+{%- for sentence in story %}
+<p>{{ sentence }}</p>
+{%- endfor %}
+<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges.</p>
+</section>
+{%- if !action.is_empty() %}
+<section class="action" aria-labelledby="action-heading">
+<h2 id="action-heading">Next: <a href="#finding-{{ action_at }}">{{ action_for }}</a></h2>
+<dl>
+{%- for (word, text) in action %}
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ text }}</dd></div>
+{%- endfor %}
+</dl>
+</section>
+{%- endif %}
+<div class="ledger">
+{%- if let Some(account) = account %}
+<section aria-labelledby="account-heading">
+<h2 id="account-heading">Where the harvest went</h2>
+<figure id="figure-account">
+{{ account.svg|safe }}
+<figcaption><strong>{{ account.title }}.</strong> Thin lines: 90&nbsp;% ranges. Hatched &ldquo;not needed&rdquo; is no loss: the bank took no more. <a href="#table-account">Figures</a></figcaption>
+</figure>
+</section>
+{%- endif %}
+<section aria-labelledby="lines-heading">
+<h2 id="lines-heading">Four figures</h2>
+{%- for line in lines %}
+<div class="line">
+<h3>{{ line.part }}</h3>
+{%- if let Some(svg) = line.svg %}
+{{ svg|safe }}
+{%- endif %}
+<p>{{ line.words }}.</p>
+</div>
+{%- endfor %}
+</section>
+</div>
+<section class="unknown" aria-labelledby="unknown-heading">
+<h2 id="unknown-heading">What this log cannot tell</h2>
+{%- if unknown.is_empty() %}
+<p>Nothing that was looked for stayed open.</p>
+{%- else %}
+<ul>
+{%- for item in unknown %}
+<li>{{ item.text }}{% if !item.needs.is_empty() %} <em>{{ item.needs }}</em>{% endif %}</li>
+{%- endfor %}
+</ul>
+{%- endif %}
+<p class="yardstick">{{ yardstick }}</p>
+</section>
+</header>
+"##
+)]
+struct Front<'a> {
+    name: &'a str,
+    period: String,
+    coverage: String,
+    system: String,
+    severity: &'static str,
+    sign: &'static str,
+    limiting: &'static str,
+    deed: &'static str,
+    text: &'a str,
+    story: &'a [String],
+    confidence: &'static str,
+    confidence_words: &'static str,
+    action: Vec<(&'static str, &'a str)>,
+    action_for: String,
+    action_at: usize,
+    account: Option<&'a Chart>,
+    lines: Vec<lines::NumberLine>,
+    unknown: &'a [Unknown],
+    yardstick: String,
+}
+
+pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
+    let verdict = &report.verdict;
+    let first = first_action(report);
+    let at = first.and_then(|f| {
+        report
+            .findings
+            .iter()
+            .position(|other| std::ptr::eq(other, f))
+    });
+    Front {
+        name: &report.system.name,
+        period: span(&report.period.from, &report.period.to),
+        coverage: format::percent(report.period.coverage),
+        system: system(report),
+        severity: verdict.severity.word(),
+        sign: parts::sign(verdict.severity),
+        limiting: words::limiting(verdict.limiting),
+        deed: words::deed(verdict.severity),
+        text: &verdict.text,
+        story: &verdict.story,
+        confidence: verdict.confidence.word(),
+        confidence_words: words::confidence(verdict.confidence),
+        action: first
+            .map(|f| check_lines(&f.next_check))
+            .unwrap_or_default(),
+        action_for: first.map(|f| words::finding(&f.kind)).unwrap_or_default(),
+        action_at: at.map_or(0, |i| i + 1),
+        account: charts.iter().find(|c| c.name == "account"),
+        lines: lines::all(report),
+        unknown: &report.unknown,
+        yardstick: yardstick(report),
+    }
+    .render()
+}
+
+/// The system in a line, charge and energy of the bank both.
+fn system(report: &Report) -> String {
+    let s = &report.system;
+    let unit = |v: f64, unit| format::with_unit(&format::decimals(v, 0), unit);
+    format!(
+        "{} of panels, {} ({}) of {} at {}; {}",
+        unit(s.array_w, "W"),
+        unit(s.capacity_ah, "Ah"),
+        format::energy_about(s.capacity_ah * s.nominal_v),
+        s.chemistry,
+        unit(s.nominal_v, "V"),
+        s.place
+    )
+}
+
+fn yardstick(report: &Report) -> String {
+    let yard = &report.yardsticks;
+    let seen = match yard.smallest_visible_wh {
+        Some(wh) => format!(
+            "the smallest this log can show is {} a day",
+            format::energy_about(wh)
+        ),
+        None => "this log cannot show a loss of any size".to_string(),
+    };
+    format!(
+        "A loss is worth a job from {} a day on; {seen}.",
+        format::energy_about(yard.worth_a_job_wh)
+    )
+}

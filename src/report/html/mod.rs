@@ -1,0 +1,119 @@
+//! The page: one file, no network, no script. A section a file: its strings ready to print, and its template.
+//!
+//! Templates stand in the source beside what fills them, so that the words and the figures of a section are
+//! read together and the crate needs no folder of templates. Whatever a template prints is escaped, except
+//! drawings and sections that were themselves made here.
+
+mod appendix;
+mod evidence;
+mod findings;
+mod front;
+mod parts;
+
+use askama::Template;
+
+use super::charts::Chart;
+use super::format;
+use super::model::Report;
+
+/// Why the page could not be put together.
+pub type HtmlError = askama::Error;
+
+const STYLE: &str = include_str!("style.css");
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta name="generator" content="ampledger {{ version }}">
+<title>{{ name }}: {{ period }}</title>
+<style>
+{{ style|safe }}</style>
+</head>
+<body>
+<a class="skip" href="#verdict">To the verdict</a>
+{{ front|safe }}
+<main>
+<nav aria-label="Contents">
+<ul>
+{%- for (id, words) in contents %}
+<li><a href="#{{ id }}">{{ words }}</a></li>
+{%- endfor %}
+</ul>
+</nav>
+{{ evidence|safe }}
+{{ findings|safe }}
+{{ appendix|safe }}
+</main>
+<footer>
+<p>ampledger {{ version }}, run <code>{{ run }}</code>. The same inputs give the same report. Times are those of the place of the log.</p>
+</footer>
+</body>
+</html>
+"##
+)]
+struct Page<'a> {
+    name: &'a str,
+    period: String,
+    version: &'a str,
+    run: &'a str,
+    style: &'a str,
+    contents: Vec<(&'static str, &'static str)>,
+    front: String,
+    evidence: String,
+    findings: String,
+    appendix: String,
+}
+
+/// The page with the charts in it.
+pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
+    let evidence = evidence::render(report, charts)?;
+    let findings = findings::render(report, charts)?;
+    let mut contents = Vec::new();
+    for (id, words) in [
+        ("days", "Your days"),
+        ("charge", "State of charge"),
+        ("wiring", "Wiring"),
+        ("findings", "Findings"),
+        ("fine", "Checked and fine"),
+        ("options", "What would change"),
+        ("data", "Data and assumptions"),
+        ("words", "Words"),
+        ("tables", "Tables"),
+    ] {
+        let mark = format!("<section id=\"{id}\"");
+        if evidence.contains(&mark)
+            || findings.contains(&mark)
+            || matches!(id, "data" | "words" | "tables")
+        {
+            contents.push((id, words));
+        }
+    }
+    let page = Page {
+        name: &report.system.name,
+        period: format!("{} to {}", report.period.from, report.period.to),
+        version: &report.version,
+        run: &report.run,
+        style: STYLE,
+        contents,
+        front: front::render(report, charts)?,
+        evidence,
+        findings,
+        appendix: appendix::render(report, charts)?,
+    };
+    page.render()
+}
+
+/// A period in words: `7 Jun to 30 Jun 2026`.
+fn span(from: &str, to: &str) -> String {
+    let year = to.get(0..4).unwrap_or_default();
+    format!("{} to {} {year}", format::day(from), format::day(to))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,128 @@
+//! What the page must hold to, whatever the report.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::report::charts;
+use crate::report::demo;
+
+fn page(report: &Report) -> String {
+    render(report, &charts::all(report)).unwrap()
+}
+
+fn ids(markup: &str) -> Vec<String> {
+    markup
+        .split(" id=\"")
+        .skip(1)
+        .filter_map(|s| s.split('"').next())
+        .map(String::from)
+        .collect()
+}
+
+#[test]
+fn ids_are_unique_and_links_lead_somewhere() {
+    for report in demo::all() {
+        let html = page(&report);
+        let ids = ids(&html);
+        let mut sorted = ids.clone();
+        sorted.sort();
+        sorted.dedup();
+        assert_eq!(sorted.len(), ids.len(), "an id stands twice");
+        for link in html
+            .split("href=\"#")
+            .skip(1)
+            .filter_map(|s| s.split('"').next())
+        {
+            assert!(ids.iter().any(|i| i == link), "#{link} leads nowhere");
+        }
+    }
+}
+
+#[test]
+fn the_page_needs_no_network_and_no_script() {
+    let html = page(&demo::faulty());
+    for word in [
+        "<script", "<link", "<img", "src=", "@import", "url(http", "NaN",
+    ] {
+        assert!(!html.contains(word), "{word}");
+    }
+    for part in html.split("http").skip(1) {
+        assert!(
+            part.starts_with("://www.w3.org/2000/svg"),
+            "http{}",
+            &part[..30.min(part.len())]
+        );
+    }
+    assert!(html.contains("<html lang=\"en\">"));
+}
+
+#[test]
+fn hostile_names_stay_text() {
+    let hostile = "<script>alert(1)</script>\"' onload=x & </title>";
+    let mut report = demo::faulty();
+    report.system.name = hostile.into();
+    report.system.place = hostile.into();
+    report.verdict.text = hostile.into();
+    report.days[0].why = hostile.into();
+    report.days[0].date = hostile.into();
+    report.inputs[0].file = hostile.into();
+    report.inputs[0].notes.push(hostile.into());
+    report.options[0].name = hostile.into();
+    report.findings[0].summary = hostile.into();
+    report.findings[0].kind = hostile.into();
+    report.findings[0]
+        .evidence
+        .insert(hostile.into(), hostile.into());
+    report.findings[0].next_check.tool = hostile.into();
+    report.unknown[0].needs = hostile.into();
+    report.series.fulls.push(hostile.into());
+    let html = page(&report);
+    assert!(!html.contains("<script"));
+    assert!(!html.contains("\"' onload"));
+    for chart in charts::all(&report) {
+        assert!(!chart.svg.contains("<script"));
+    }
+}
+
+#[test]
+fn headings_go_down_one_step_at_a_time() {
+    for report in demo::all() {
+        let html = page(&report);
+        let levels: Vec<u32> = html
+            .split("<h")
+            .skip(1)
+            .filter_map(|s| s.chars().next().and_then(|c| c.to_digit(10)))
+            .collect();
+        assert_eq!(levels.iter().filter(|l| **l == 1).count(), 1);
+        assert!(levels.windows(2).all(|w| w[1] <= w[0] + 1), "{levels:?}");
+    }
+}
+
+#[test]
+fn verdict_then_action_then_account_then_evidence() {
+    let html = page(&demo::faulty());
+    let at = |mark: &str| {
+        html.find(mark)
+            .unwrap_or_else(|| panic!("{mark} is missing"))
+    };
+    let order = [
+        at("id=\"verdict\""),
+        at("id=\"action-heading\""),
+        at("id=\"figure-account\""),
+        at("id=\"lines-heading\""),
+        at("id=\"unknown-heading\""),
+        at("id=\"days\""),
+        at("id=\"findings\""),
+        at("id=\"data\""),
+        at("id=\"tables\""),
+    ];
+    assert!(order.windows(2).all(|w| w[0] < w[1]), "{order:?}");
+}
+
+#[test]
+fn a_healthy_report_has_no_alarm_and_a_useless_one_says_so() {
+    let healthy = page(&demo::healthy());
+    assert!(healthy.contains("Nothing to fix") && !healthy.contains("id=\"findings\""));
+    let useless = page(&demo::useless());
+    assert!(useless.contains("What this log cannot tell"));
+    assert!(useless.contains("not known: loads were not logged"));
+}

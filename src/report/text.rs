@@ -1,0 +1,335 @@
+//! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
+
+use super::format::{self, plain};
+use super::model::{Day, DayState, Entry, Finding, NextCheck, Report};
+use super::words;
+
+/// Widest line.
+pub const COLUMNS: usize = 80;
+
+/// The whole report: verdict, action, account, days, findings, what cannot be told.
+pub fn render(report: &Report) -> String {
+    let mut page = Page::default();
+    page.line(&format!(
+        "{}, {} to {} ({} days)",
+        one_line(&report.system.name),
+        report.period.from,
+        report.period.to,
+        report.period.days
+    ));
+    verdict(&mut page, report);
+    for sentence in &report.verdict.story {
+        page.paragraph(sentence, "");
+    }
+    action(&mut page, report);
+    account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
+    account(&mut page, "THE BANK'S ACCOUNT", &report.account.bank);
+    days(&mut page, &report.days);
+    findings(&mut page, report);
+    checked(&mut page, report);
+    unknown(&mut page, report);
+    page.heading("HOW THE FILES WERE READ");
+    for input in &report.inputs {
+        let r = input.rows;
+        page.paragraph(
+            &format!(
+                "{}: {} rows read = {} used + {} repaired + {} merged + {} refused",
+                input.file, r.read, r.used, r.repaired, r.merged, r.refused
+            ),
+            "",
+        );
+    }
+    page.line(&format!("ampledger {}, run {}", report.version, report.run));
+    page.text
+}
+
+/// What a terminal shows after a run: verdict, first action, account, flagged days.
+pub fn summary(report: &Report) -> String {
+    let mut page = Page::default();
+    verdict(&mut page, report);
+    action(&mut page, report);
+    account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
+    let short: Vec<Day> = report
+        .days
+        .iter()
+        .filter(|d| d.state == DayState::Short)
+        .cloned()
+        .collect();
+    if !short.is_empty() {
+        days(&mut page, &short);
+    }
+    page.text
+}
+
+#[derive(Default)]
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(plain(line).trim_end());
+        self.text.push('\n');
+    }
+
+    fn blank(&mut self) {
+        self.text.push('\n');
+    }
+
+    fn heading(&mut self, words: &str) {
+        self.blank();
+        self.line(words);
+    }
+
+    /// Words wrapped to the width, continued lines indented like the first's text.
+    fn paragraph(&mut self, words: &str, lead: &str) {
+        let indent = " ".repeat(lead.chars().count());
+        let mut line = lead.to_string();
+        let mut empty = true;
+        for word in plain(words).split_whitespace().flat_map(pieces) {
+            let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
+            if !empty && longer > COLUMNS {
+                self.line(&line);
+                line.clone_from(&indent);
+                empty = true;
+            }
+            if !empty {
+                line.push(' ');
+            }
+            line.push_str(&word);
+            empty = false;
+        }
+        if !empty {
+            self.line(&line);
+        }
+    }
+}
+
+/// A word longer than a line is cut, so that no line is ever too wide.
+fn pieces(word: &str) -> Vec<String> {
+    let letters: Vec<char> = word.chars().filter(|c| !c.is_control()).collect();
+    letters
+        .chunks(COLUMNS - 20)
+        .map(|c| c.iter().collect())
+        .collect()
+}
+
+/// Owner's text on one line, without control characters and not too long.
+fn one_line(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).take(40).collect()
+}
+
+fn verdict(page: &mut Page, report: &Report) {
+    let verdict = &report.verdict;
+    page.paragraph(
+        &verdict.text,
+        &format!("{}: ", verdict.severity.word().to_uppercase()),
+    );
+    page.paragraph(
+        &format!(
+            "{}; confidence {}: {}",
+            words::limiting(verdict.limiting),
+            verdict.confidence.word(),
+            words::confidence(verdict.confidence)
+        ),
+        "",
+    );
+}
+
+/// The finding whose check comes first.
+pub(super) fn first_action(report: &Report) -> Option<&Finding> {
+    let kind = report.verdict.first_action.as_ref()?;
+    report.findings.iter().find(|f| &f.kind == kind)
+}
+
+fn action(page: &mut Page, report: &Report) {
+    if let Some(finding) = first_action(report) {
+        page.heading("NEXT");
+        check(page, &finding.next_check);
+    }
+}
+
+/// The lines of a check, those that say nothing left out.
+pub(super) fn check_lines(check: &NextCheck) -> Vec<(&'static str, &str)> {
+    [
+        ("tool", check.tool.as_str()),
+        ("where", &check.r#where),
+        ("healthy", &check.healthy),
+        ("faulty", &check.faulty),
+        ("then", &check.then),
+        ("caution", &check.caution),
+    ]
+    .into_iter()
+    .filter(|(_, text)| !text.trim().is_empty())
+    .collect()
+}
+
+fn check(page: &mut Page, check: &NextCheck) {
+    for (word, text) in check_lines(check) {
+        page.paragraph(text, &format!("  {word:<8} "));
+    }
+}
+
+fn account(page: &mut Page, heading: &str, entries: &[Entry]) {
+    if entries.is_empty() {
+        return;
+    }
+    page.heading(heading);
+    page.line(&format!(
+        "  {:<18}{:>12}   {:<24}{}",
+        "step", "Wh", "90 % range", "how"
+    ));
+    for entry in entries {
+        let (word, _) = words::step(&entry.name);
+        let wh = plain(&format::whole(entry.wh));
+        let range = if entry.low == entry.high {
+            String::new()
+        } else {
+            plain(&format!(
+                "{} to {}",
+                format::whole(entry.low),
+                format::whole(entry.high)
+            ))
+        };
+        let how = format!("{:?}", entry.how).to_lowercase();
+        if entry.name == "harvested" && heading.contains("HARVEST") {
+            page.line(&format!("  {:<18}{:>12}", "", "-".repeat(10)));
+        }
+        page.line(&format!(
+            "  {:<18}{wh:>12}   {range:<24}{how}",
+            one_line(word)
+        ));
+    }
+}
+
+fn days(page: &mut Page, days: &[Day]) {
+    if days.is_empty() {
+        return;
+    }
+    page.heading("DAYS");
+    page.line("  date        state       harvest  offered  not needed    lost, all in Wh");
+    for day in days {
+        let cell = |v: Option<f64>| plain(&format::cell(v, 0));
+        let mark = if day.state == DayState::Short {
+            '!'
+        } else {
+            ' '
+        };
+        page.line(&format!(
+            "{mark} {:<11} {:<11}{:>8} {:>8} {:>11} {:>7}",
+            one_line(&day.date),
+            day.state.word(),
+            cell(day.harvest_wh),
+            cell(day.offered_wh),
+            cell(day.held_back_wh),
+            cell(day.lost_wh),
+        ));
+        if day.state == DayState::Short || day.state == DayState::Unmeasured {
+            page.paragraph(&day.why, "              ");
+        }
+    }
+}
+
+fn findings(page: &mut Page, report: &Report) {
+    for finding in &report.findings {
+        page.heading(&words::finding(&finding.kind).to_uppercase());
+        let lead = format!("{}: ", finding.severity.word());
+        page.paragraph(&finding.summary, &lead);
+        let mut facts = format!("confidence {}", finding.confidence.word());
+        if !finding.r#where.is_empty() {
+            facts.push_str(&format!("; {}", finding.r#where));
+        }
+        if let Some(lost) = &finding.lost_wh_per_day {
+            facts.push_str(&format!(
+                "; {} a day at stake",
+                format::interval(lost, "Wh")
+            ));
+        }
+        page.paragraph(&facts, "  ");
+        for why in &finding.why {
+            page.paragraph(why, "  why: ");
+        }
+        for other in &finding.also_possible {
+            page.paragraph(other, "  or: ");
+        }
+        check(page, &finding.next_check);
+    }
+}
+
+fn checked(page: &mut Page, report: &Report) {
+    if report.checked.is_empty() {
+        return;
+    }
+    page.heading("CHECKED AND FINE");
+    for item in &report.checked {
+        page.paragraph(&item.text, "  - ");
+    }
+}
+
+fn unknown(page: &mut Page, report: &Report) {
+    if report.unknown.is_empty() {
+        return;
+    }
+    page.heading("WHAT THIS LOG CANNOT TELL");
+    for item in &report.unknown {
+        page.paragraph(&format!("{} {}", item.text, item.needs), "  - ");
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::report::demo;
+
+    #[test]
+    fn no_line_is_wider_than_a_terminal() {
+        for mut report in demo::all() {
+            report.system.name = "\u{1b}[31m".to_string() + &"wide ".repeat(60);
+            report.verdict.story.push("x".repeat(300));
+            for text in [render(&report), summary(&report)] {
+                for line in text.lines() {
+                    assert!(line.chars().count() <= COLUMNS, "{line}");
+                }
+                assert!(!text.contains("NaN") && !text.contains('\u{1b}'));
+            }
+        }
+    }
+
+    #[test]
+    fn the_verdict_comes_first_then_the_action_then_the_account() {
+        let text = summary(&demo::faulty());
+        assert!(text.starts_with("FIX: Your panels are fine;"), "{text}");
+        let next = text.find("NEXT").unwrap();
+        let account = text.find("WHERE THE HARVEST WENT").unwrap();
+        let days = text.find("DAYS").unwrap();
+        assert!(next < account && account < days);
+    }
+
+    #[test]
+    fn a_healthy_summary_is_short_and_calm() {
+        let text = summary(&demo::healthy());
+        assert!(text.starts_with("FINE: Nothing to fix"));
+        assert!(!text.contains("NEXT") && !text.contains("DAYS"));
+        assert!(summary(&demo::useless()).lines().count() < 10);
+    }
+
+    #[test]
+    fn the_account_as_printed_adds_up() {
+        let report = demo::faulty();
+        let text = render(&report);
+        let printed: Vec<f64> = text
+            .lines()
+            .skip_while(|l| !l.starts_with("WHERE THE HARVEST"))
+            .skip(2)
+            .take_while(|l| !l.is_empty())
+            .filter_map(|l| l.get(20..32).and_then(|n| n.replace(' ', "").parse().ok()))
+            .collect();
+        let (sum, steps) = printed.split_last().unwrap();
+        assert_eq!(steps.len(), 12);
+        assert!(
+            (steps.iter().sum::<f64>() - sum).abs() <= 6.5,
+            "{printed:?}"
+        );
+    }
+}

@@ -1,0 +1,218 @@
+//! The words reports use: one place, so that chart, page and terminal say the same.
+
+use super::model::{Confidence, DayState, Limiting, Severity};
+
+/// What a step of the accounts is called, and what it means.
+pub fn step(name: &str) -> (&str, &'static str) {
+    match name {
+        "planned" => ("planned", "what the design said these days would bring"),
+        "season" => (
+            "season",
+            "a clear sky at this date and place against the plan",
+        ),
+        "weather" => ("weather", "the real sky against a clear one"),
+        "heat" => ("heat", "real panel temperature against the plan's"),
+        "array" => (
+            "panels",
+            "panels giving less than such an array gives of its label",
+        ),
+        "shade" => ("shade", "shade that comes back at the same sun position"),
+        "array_cable" => (
+            "array cable",
+            "panels to controller, beyond the design's own loss",
+        ),
+        "conversion" => (
+            "conversion",
+            "inside the controller, beyond the design's own loss",
+        ),
+        "controller_limit" => ("controller limit", "the controller at its largest output"),
+        "held_back" => (
+            "not needed",
+            "there for the taking, but the bank took no more",
+        ),
+        "unmeasured" => ("not measured", "offered while the log had a gap"),
+        "unexplained" => ("unexplained", "the rest that no step accounts for"),
+        "harvested" => ("harvested", "what came out of the controller"),
+        "other_charge" => ("other charging", "engine, shore, generator, wind"),
+        "loads" => ("loads", "taken by what you run"),
+        "bank_cable" => ("bank cable", "lost as heat between controller and bank"),
+        "bank_change" => (
+            "bank change",
+            "more in the bank at the end than at the start",
+        ),
+        "bank_loss" => ("bank loss", "went in and did not come out again"),
+        other => (other, ""),
+    }
+}
+
+/// What a day's state means.
+pub fn state(state: DayState) -> &'static str {
+    match state {
+        DayState::Unmeasured => "too little of the daylight was logged to judge",
+        DayState::Short => "the array gave clearly less than the sky offered",
+        DayState::Full => "the bank was full and took no more; nothing is wrong with that",
+        DayState::Dull => "little sun, so little harvest",
+        DayState::Ok => "the harvest fits what the sky offered",
+        DayState::Unclear => "cannot be told from this day's readings",
+    }
+}
+
+/// What a severity asks of the owner.
+pub fn deed(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "a danger: stop using or charging until looked at",
+        Severity::Fix => "worth a job",
+        Severity::Watch => "keep an eye on it",
+        Severity::Fine => "nothing to fix",
+    }
+}
+
+/// How a confidence is meant; the same words everywhere.
+pub fn confidence(confidence: Confidence) -> &'static str {
+    match confidence {
+        Confidence::High => "the readings leave little room for another cause",
+        Confidence::Medium => "the likeliest cause; one check settles it",
+        Confidence::Low => "a hint; check before you spend money",
+    }
+}
+
+/// The area that limits, in words.
+pub fn limiting(limiting: Limiting) -> &'static str {
+    match limiting {
+        Limiting::Nothing => "nothing limits",
+        Limiting::Sun => "the sun limits",
+        Limiting::Use => "use limits",
+        Limiting::Array => "the panels limit",
+        Limiting::Wiring => "the wiring limits",
+        Limiting::Settings => "settings limit",
+        Limiting::Battery => "the battery limits",
+        Limiting::Log => "the log limits",
+    }
+}
+
+/// A finding's heading. A kind this version does not know is shown by its own name.
+pub fn finding(kind: &str) -> String {
+    let known = match kind {
+        "harvest-short" => "Harvest falls short of the sky",
+        "array-weak" => "Panels give less than they should",
+        "array-part-out" => "Part of the array is out",
+        "array-dark" => "Nothing from the array in daylight",
+        "shade-repeating" => "Shade at the same hour",
+        "controller-limiting" => "Controller at its limit",
+        "drop-battery-cable" => "Drop between controller and bank",
+        "drop-array-cable" => "Drop between panels and controller",
+        "drop-rising" => "The drop is growing",
+        "meter-offset" => "Two meters disagree",
+        "never-full" => "The bank is not getting full",
+        "absorption-short" => "Absorption ends too soon",
+        "charge-voltage-low" => "Charge voltage too low",
+        "charge-voltage-high" => "Charge voltage too high",
+        "soc-unreliable" => "State of charge cannot be trusted",
+        "capacity-low" => "The bank holds less than its label",
+        "bank-drained" => "Bank drained below its reserve",
+        "cell-limit-passed" => "A cell limit was passed",
+        "cold-charge" => "Charged while too cold",
+        "hot-charge" => "Charged while too hot",
+        "charge-current-high" => "Charge current too high",
+        "runaway-signs" => "Signs of the battery running away",
+        "charge-loss-high" => "Much of the charge is lost",
+        "battery-resistance-high" => "High resistance in the bank",
+        "load-over-budget" => "Use above its budget",
+        "standby-high" => "High standing use",
+        "use-exceeds-harvest" => "Use exceeds harvest",
+        "log-gaps" => "Gaps in the log",
+        "clock-off" => "A clock is off",
+        "current-reversed" => "Current logged the wrong way round",
+        "current-offset" => "The ammeter does not rest at zero",
+        "logs-disagree" => "Logs disagree",
+        "cold-voltage-over-limit" => "Array voltage too high in the cold",
+        "controller-undersized" => "Controller too small for the array",
+        "cable-undersized" => "Cable too thin",
+        "fuse-unsuitable" => "Fuse does not suit the cable",
+        other => {
+            let step = step(other).0;
+            let mut letters = step.chars();
+            return match letters.next() {
+                Some(first) => {
+                    first.to_uppercase().collect::<String>()
+                        + &letters.as_str().replace(['-', '_'], " ")
+                }
+                None => String::new(),
+            };
+        }
+    };
+    known.to_string()
+}
+
+/// What ruled the array, by the letter of the profile: word and explanation.
+pub fn regime(letter: char) -> (&'static str, &'static str) {
+    match letter {
+        'd' => ("dark", "no sun to speak of"),
+        'f' => ("following", "the array gives what the sun offers"),
+        'h' => ("held", "the bank is full and holds the array back"),
+        'r' => ("refused", "the bank refuses charge"),
+        'l' => ("limited", "the controller is at its largest output"),
+        'x' => (
+            "disconnected",
+            "the array gives nothing though the sun is up",
+        ),
+        'g' => ("gap", "nothing logged"),
+        _ => ("unknown", "cannot be told"),
+    }
+}
+
+/// Trade words used in reports.
+pub const GLOSSARY: [(&str, &str); 16] = [
+    (
+        "90 % range",
+        "Printed in brackets after a figure: nine times in ten the true figure lies inside.",
+    ),
+    (
+        "absorption",
+        "The stage of charging at which the controller holds a set voltage while the current tapers off.",
+    ),
+    (
+        "Ah, ampere-hour",
+        "Charge: one ampere for one hour. Times the voltage it gives Wh.",
+    ),
+    (
+        "allowance",
+        "What a healthy array of this kind gives of its label in ordinary dirt and mismatch.",
+    ),
+    ("bank", "All batteries of the system taken together."),
+    (
+        "clear day",
+        "What the array, as designed, would give under a cloudless sky at that date and place.",
+    ),
+    (
+        "controller",
+        "The charge controller between panels and bank.",
+    ),
+    (
+        "full charge",
+        "Held near the absorption voltage until the current has tapered off; the lamp alone does not tell.",
+    ),
+    (
+        "held back",
+        "Energy that was there for the taking while the bank took no more. Not a loss.",
+    ),
+    (
+        "m\u{3a9}, milliohm",
+        "Resistance. 10 m\u{3a9} at 20 A takes 0.2 V.",
+    ),
+    (
+        "offered",
+        "What the day's real sky and heat offered to the array as designed.",
+    ),
+    ("planned", "What the design counted on."),
+    ("reserve", "The state of charge you mean to stay above."),
+    (
+        "state of charge",
+        "How full the bank is, in percent. A meter's figure is an estimate.",
+    ),
+    ("W, Wh", "Power, and energy: one watt for one hour."),
+    (
+        "yield, h",
+        "Energy over the label power of the array: hours a day at full label power.",
+    ),
+];

@@ -1,0 +1,162 @@
+//! Puts the outputs in their folder: each file whole or not at all, the page last.
+
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use super::model::Report;
+use super::{charts, days_csv, html, json, text};
+
+/// Why outputs could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum WriteError {
+    /// A file or folder refused.
+    #[error("{}: cannot {deed}: {why}; choose another folder with --out, or make this one writable", .path.display())]
+    Refused {
+        /// File or folder.
+        path: PathBuf,
+        /// What was tried.
+        deed: &'static str,
+        /// What the system says.
+        why: std::io::Error,
+    },
+    /// The report could not be put into JSON.
+    #[error(transparent)]
+    Json(#[from] json::JsonError),
+    /// The page could not be put together.
+    #[error("report.html: {0}")]
+    Page(#[from] html::HtmlError),
+}
+
+/// Writes `report.json`, `days.csv`, `report.txt`, the charts and, last, `report.html` into `folder`.
+///
+/// Everything is made before anything is written. A chart of ours that this report has no data for is
+/// removed; files that are not ours are never touched. Returns the files in the order written.
+pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
+    let drawn = charts::all(report);
+    let page = html::render(report, &drawn)?;
+    let mut files: Vec<(&str, &str)> = Vec::new();
+    let (json, csv, plain) = (
+        json::render(report)?,
+        days_csv::render(report),
+        text::render(report),
+    );
+    files.push(("report.json", &json));
+    files.push(("days.csv", &csv));
+    files.push(("report.txt", &plain));
+    files.extend(drawn.iter().map(|c| (c.file, c.svg.as_str())));
+    make_folder(folder)?;
+    if !drawn.is_empty() {
+        make_folder(&folder.join("charts"))?;
+    }
+    let mut written = Vec::new();
+    for (name, content) in files {
+        written.push(put(folder, name, content)?);
+    }
+    for stale in charts::FILES
+        .iter()
+        .filter(|f| drawn.iter().all(|c| c.file != **f))
+    {
+        remove(&folder.join(stale))?;
+    }
+    written.push(put(folder, "report.html", &page)?);
+    Ok(written)
+}
+
+fn refused(path: &Path, deed: &'static str) -> impl FnOnce(std::io::Error) -> WriteError {
+    let path = path.to_path_buf();
+    move |why| WriteError::Refused { path, deed, why }
+}
+
+fn make_folder(folder: &Path) -> Result<(), WriteError> {
+    std::fs::create_dir_all(folder).map_err(refused(folder, "make the folder"))
+}
+
+/// Writes under a passing name beside the target, then renames: a reader sees the old file or the new.
+fn put(folder: &Path, name: &str, content: &str) -> Result<PathBuf, WriteError> {
+    let target = folder.join(name);
+    let beside = target.parent().unwrap_or(folder);
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".ampledger-").suffix(".part");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // Passing files are private by default; a report is an ordinary file (the system's mask applies).
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let mut passing = builder
+        .tempfile_in(beside)
+        .map_err(refused(&target, "write"))?;
+    passing
+        .write_all(content.as_bytes())
+        .map_err(refused(&target, "write"))?;
+    passing
+        .as_file()
+        .sync_all()
+        .map_err(refused(&target, "write"))?;
+    passing
+        .persist(&target)
+        .map_err(|e| refused(&target, "replace")(e.error))?;
+    Ok(target)
+}
+
+fn remove(path: &Path) -> Result<(), WriteError> {
+    match std::fs::remove_file(path) {
+        Err(why) if why.kind() != std::io::ErrorKind::NotFound => Err(refused(path, "remove")(why)),
+        _ => Ok(()),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::report::demo;
+
+    #[test]
+    fn the_page_comes_last_and_nothing_passing_is_left() {
+        let folder = tempfile::tempdir().unwrap();
+        let written = write(&demo::faulty(), folder.path()).unwrap();
+        assert_eq!(written.last().unwrap(), &folder.path().join("report.html"));
+        assert_eq!(written.len(), 4 + charts::FILES.len());
+        let names: Vec<String> = std::fs::read_dir(folder.path())
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
+        assert_eq!(names.len(), 5, "{names:?}");
+    }
+
+    #[test]
+    fn old_charts_of_ours_go_and_foreign_files_stay() {
+        let folder = tempfile::tempdir().unwrap();
+        write(&demo::faulty(), folder.path()).unwrap();
+        let foreign = folder.path().join("charts/holiday.svg");
+        std::fs::write(&foreign, "mine").unwrap();
+        write(&demo::useless(), folder.path()).unwrap();
+        assert!(!folder.path().join(charts::DROP).exists());
+        assert_eq!(std::fs::read_to_string(&foreign).unwrap(), "mine");
+    }
+
+    #[test]
+    fn the_same_report_gives_the_same_bytes() {
+        let (a, b) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let first = write(&demo::faulty(), a.path()).unwrap();
+        let second = write(&demo::faulty(), b.path()).unwrap();
+        for (x, y) in first.iter().zip(&second) {
+            assert_eq!(
+                std::fs::read(x).unwrap(),
+                std::fs::read(y).unwrap(),
+                "{}",
+                x.display()
+            );
+        }
+    }
+
+    #[test]
+    fn an_error_names_the_file_and_the_way_out() {
+        let folder = tempfile::tempdir().unwrap();
+        let blocked = folder.path().join("file");
+        std::fs::write(&blocked, "").unwrap();
+        let error = write(&demo::healthy(), &blocked).unwrap_err().to_string();
+        assert!(error.contains("file") && error.contains("--out"), "{error}");
+    }
+}

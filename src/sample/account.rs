@@ -1,6 +1,6 @@
 //! From a run to its truth: the accounts, the faults by name, and which mending gives back most.
 
-use super::faults::{beside, built_in, derived};
+use super::faults::{beside, built_in, derived, exceeds};
 use super::mending::{gains, limiting, sum};
 use super::meters::rounded;
 use super::run::Outcome;
@@ -38,10 +38,14 @@ pub(super) fn truth(scenario: &Scenario, outcome: &Outcome, signals: Vec<TruthSi
     let mut faults = built_in(scenario, outcome, &gains);
     faults.extend(derived(scenario, &days));
     faults.extend(beside(scenario, outcome));
+    let limiting = limiting(outcome, planned, &gains);
+    if gains.is_empty() && limiting != "nothing" {
+        faults.push(exceeds(outcome));
+    }
     Truth {
         case: scenario.case.to_owned(),
         seed: scenario.seed,
-        limiting: limiting(outcome, planned, &gains).to_owned(),
+        limiting: limiting.to_owned(),
         account: account(scenario, outcome),
         faults,
         days,

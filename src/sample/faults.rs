@@ -104,6 +104,15 @@ fn reading_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
     }
 }
 
+/// More used than came in: what the bank gave beside, a day.
+pub(super) fn exceeds(outcome: &Outcome) -> TruthFault {
+    let deficit = sum(outcome, |d| d.bank_out - d.bank_in) / outcome.days.len().max(1) as f64;
+    TruthFault {
+        kind: "use-exceeds-harvest".to_owned(),
+        figures: figures(json!({"deficit_wh_per_day": deficit})),
+    }
+}
+
 /// What goes with a fault or a cold place: a drop that rose, charging below freezing.
 pub(super) fn beside(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> {
     let mut found = Vec::new();

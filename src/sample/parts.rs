@@ -10,10 +10,12 @@ use super::scenario::{
 };
 use crate::design::Chemistry;
 
+/// A date.
 pub(super) fn day(year: i32, month: u32, day: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(year, month, day).unwrap_or_default()
 }
 
+/// A place without lean.
 pub(super) fn stop(
     from_day: u32,
     latitude: f64,
@@ -49,6 +51,7 @@ pub(super) fn panel(power_w: f64, vmp_v: f64) -> PanelSpec {
     }
 }
 
+/// A cable run with its ampacity.
 pub(super) fn cable(
     run: &'static str,
     length_m: f64,
@@ -67,6 +70,7 @@ pub(super) fn cable(
     }
 }
 
+/// A load on the bank itself, used as budgeted.
 pub(super) fn load(
     name: &'static str,
     power_w: f64,
@@ -85,6 +89,7 @@ pub(super) fn load(
     }
 }
 
+/// The same load behind the inverter.
 pub(super) fn through_inverter(load: LoadSpec) -> LoadSpec {
     LoadSpec {
         inverter: true,

@@ -229,6 +229,7 @@ fn a_healthy_case_has_no_faults_and_a_faulty_one_names_its_own() {
         ("meter-offset", "meter-offset"),
         ("array-dark", "array-dark"),
         ("cold-charge", "cold-charge"),
+        ("sun-limited", "use-exceeds-harvest"),
     ];
     for case in CASES {
         let truth = simulate(None, &options(case.name, None, 1)).unwrap().truth;

@@ -18,7 +18,7 @@ const fn case(name: &'static str, about: &'static str) -> Case {
 }
 
 /// Every case; the first is the default.
-pub(super) const CASES: [Case; 23] = [
+pub(super) const CASES: [Case; 27] = [
     case(
         "barge-september",
         "a joint that eats voltage, then half the array gone: 24 days in autumn",
@@ -66,6 +66,19 @@ pub(super) const CASES: [Case; 23] = [
     case("clock-off", "a logger an hour ahead"),
     case("log-gaps", "a logger that slept"),
     case("sun-limited", "a November that gives less than is used"),
+    case(
+        "drop-rising",
+        "a joint between controller and bank that comes loose in the second week",
+    ),
+    case(
+        "meter-offset",
+        "two voltmeters that disagree at any current",
+    ),
+    case(
+        "array-dark",
+        "two sunny days without anything from the array",
+    ),
+    case("cold-charge", "a lithium bank charged below freezing"),
 ];
 
 /// The scenario of a case name, or `None` where there is no such case.

@@ -202,10 +202,11 @@ fn load(l: &LoadSpec) -> String {
 }
 
 fn plan(s: &Scenario) -> String {
-    let (name, cost, change) = s.upgrade;
+    let (name, cost) = s.upgrade;
+    let strings = s.array.strings + 1;
     format!(
         "[plan]\nsun_hours = {}                  # peak sun hours a day in the array's plane\nrecord_low = \"{} C\"\nair_temperature = \"{} C\"\n\n\
-         [[option]]\nname = \"{name}\"\ncost = {}\nset = {{ {change} }}\n",
+         [[option]]\nname = \"{name}\"\ncost = {}\nset = {{ \"array.strings_in_parallel\" = {strings} }}\n",
         decimal(s.sun_hours),
         n(s.record_low_c),
         n(s.plan_air_c),

@@ -87,6 +87,10 @@ pub(super) fn faulty(case: &'static str, seed: u64, dice: &mut Dice) -> Option<S
         "clock-off" => s.logging.clock_s = (3_600, 3_600),
         "log-gaps" => s.logging.gaps = gaps(dice),
         "sun-limited" => november(&mut s),
+        "drop-rising" => s.faults.joint = Some((dice.range(25.0, 40.0), 7)),
+        "meter-offset" => s.logging.volts_apart = (dice.range(0.12, 0.22) * 100.0).round() / 100.0,
+        "array-dark" => s.faults.strings_out = Some((1.0, 6, 8)),
+        "cold-charge" => frost(&mut s),
         _ => return None,
     }
     Some(s)
@@ -111,6 +115,15 @@ fn gaps(dice: &mut Dice) -> Vec<(u32, f64, f64)> {
         (6, 0.0, 25.0),
         (9, dice.range(6.0, 8.0), dice.range(17.0, 19.0)),
     ]
+}
+
+/// A frosty March: the bank stands in an unheated locker.
+fn frost(s: &mut Scenario) {
+    s.first_day = super::parts::day(2026, 3, 3);
+    s.weather = "ccfcbc";
+    s.air_c = (-6.0, 4.0);
+    s.plan_air_c = 2.0;
+    s.sun_hours = 2.2;
 }
 
 /// A November the plan knows of: nothing is wrong but the sun.

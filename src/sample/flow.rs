@@ -3,6 +3,7 @@
 use super::charger::Stage;
 use super::panels::{self, SWITCH_V};
 use super::run::{DayFrame, Runner};
+use super::scenario::Engine;
 
 /// Electrical state of a step.
 #[derive(Debug, Clone, Copy, Default)]
@@ -46,27 +47,9 @@ impl Runner<'_> {
     ) -> Flow {
         let s = self.scenario;
         let run_ohm = s.run_ohm("controller-battery") + frame.joint_ohm;
-        let cut = s.bank.cut_off_v;
-        self.loads_on = if self.loads_on {
-            self.last_bank_v > cut
-        } else {
-            self.last_bank_v > cut + 0.06 * s.nominal_v
-        };
-        let wanted_w = if self.loads_on {
-            frame.loads.watts(hour, air_c)
-        } else {
-            0.0
-        };
-        let load_a = wanted_w / self.last_bank_v;
         let (v0, r0) = self.bank.line(self.dt_s, true);
-        let engine = s
-            .engine
-            .iter()
-            .find(|e| e.day == frame.day && (e.start_h..e.start_h + e.hours).contains(&hour));
-        let engine_v = s.controller.absorption_v;
-        let other_a = engine.map_or(0.0, |e| {
-            e.current_a.min(((engine_v - v0) / r0 + load_a).max(0.0))
-        });
+        let load_a = self.load_current(frame, hour, air_c);
+        let other_a = self.engine_current(frame, hour, (v0, r0), load_a);
 
         let awake = self.charger.stage != Stage::Off && ready_w > 0.0;
         let ceiling = self.charger.ceiling_v(self.weather.battery_c);
@@ -101,6 +84,33 @@ impl Runner<'_> {
         }
     }
 
+    /// Current the loads draw, A, at the voltage of the step before. They drop out at the cut-off
+    /// and come back well above it.
+    fn load_current(&mut self, frame: &DayFrame, hour: f64, air_c: f64) -> f64 {
+        let bank = &self.scenario.bank;
+        let back_v = if self.loads_on {
+            0.0
+        } else {
+            0.06 * self.scenario.nominal_v
+        };
+        self.loads_on = self.last_bank_v > bank.cut_off_v + back_v;
+        if self.loads_on {
+            frame.loads.watts(hour, air_c) / self.last_bank_v
+        } else {
+            0.0
+        }
+    }
+
+    /// Current of the engine's charger, A: its own, as far as the absorption voltage allows on the
+    /// bank's line (volts, ohm).
+    fn engine_current(&self, frame: &DayFrame, hour: f64, line: (f64, f64), load_a: f64) -> f64 {
+        let runs =
+            |e: &&Engine| e.day == frame.day && (e.start_h..e.start_h + e.hours).contains(&hour);
+        let room_a = (self.scenario.controller.absorption_v - line.0) / line.1 + load_a;
+        let engine = self.scenario.engine.iter().find(runs);
+        engine.map_or(0.0, |e| e.current_a.min(room_a.max(0.0)))
+    }
+
     /// Current out of the controller into a line `v + r I`: the least of what the sun gives, what
     /// the voltage allows and what the controller may; and whether the voltage it was.
     fn output_current(&self, v: f64, r: f64, ready_w: f64, ceiling: f64) -> (f64, bool) {
@@ -127,7 +137,7 @@ impl Runner<'_> {
     ) -> (f64, f64, f64) {
         let array = &self.scenario.array;
         let ohm = self.scenario.run_ohm("array-controller");
-        if light < 1.0 {
+        if light < 1.0 || frame.whole <= 0.0 {
             return (0.0, 0.0, 0.0);
         }
         let (vmp, voc) = panels::string_volts(array, light, self.weather.cell_c);

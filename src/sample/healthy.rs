@@ -5,6 +5,7 @@ use super::parts::{barge, busy, cable, day, lead, lithium, panel, stop};
 use super::scenario::{BankSpec, ControllerSpec, Engine, InverterSpec, Scenario};
 use crate::design::Chemistry;
 
+/// More sun than it needs.
 pub(super) fn healthy_summer(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-summer", seed, dice);
     s.system = "Camper Moosbeere";
@@ -20,6 +21,7 @@ pub(super) fn healthy_summer(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// Short days and small use, with a tilted array.
 pub(super) fn healthy_winter(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-winter", seed, dice);
     s.system = "Ski hut Rimfrost";
@@ -27,8 +29,8 @@ pub(super) fn healthy_winter(seed: u64, dice: &mut Dice) -> Scenario {
     s.first_day = day(2025, 12, 5);
     s.days = 12;
     s.weather = "cobfocbocf";
-    s.air_c = (2.0, 3.0);
-    s.plan_air_c = 2.0;
+    s.air_c = (5.0, 3.0);
+    s.plan_air_c = 5.0;
     s.sun_hours = 1.3;
     s.record_low_c = -28.0;
     s.stops = vec![stop(0, 56.6, 14.2, 160.0, chrono_tz::Europe::Stockholm, "")];
@@ -39,6 +41,7 @@ pub(super) fn healthy_winter(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// A grey stretch that the bank carries.
 pub(super) fn healthy_overcast(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-overcast", seed, dice);
     s.days = 9;
@@ -48,6 +51,7 @@ pub(super) fn healthy_overcast(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// 24 V flooded lead with temperature compensation.
 pub(super) fn healthy_flooded(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-flooded-24", seed, dice);
     s.system = "Joinery shed Eschenhof";
@@ -81,6 +85,7 @@ pub(super) fn healthy_flooded(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// A switching controller on panels made for it.
 pub(super) fn healthy_pwm(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-pwm", seed, dice);
     s.system = "Day boat Libelle";
@@ -108,6 +113,7 @@ pub(super) fn healthy_pwm(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// Two legs into another time zone; the logger keeps UTC.
 pub(super) fn healthy_travelling(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-travelling", seed, dice);
     s.system = "Van Wegwarte";
@@ -159,6 +165,7 @@ pub(super) fn healthy_travelling(seed: u64, dice: &mut Dice) -> Scenario {
     s
 }
 
+/// 48 V with everything behind the inverter.
 pub(super) fn healthy_cabin(seed: u64, dice: &mut Dice) -> Scenario {
     let mut s = barge("healthy-cabin-48", seed, dice);
     s.system = "Cabin Tannhaeher";

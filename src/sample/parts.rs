@@ -10,10 +10,12 @@ use super::scenario::{
 };
 use crate::design::Chemistry;
 
+/// A date.
 pub(super) fn day(year: i32, month: u32, day: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(year, month, day).unwrap_or_default()
 }
 
+/// A place without lean.
 pub(super) fn stop(
     from_day: u32,
     latitude: f64,
@@ -49,6 +51,7 @@ pub(super) fn panel(power_w: f64, vmp_v: f64) -> PanelSpec {
     }
 }
 
+/// A cable run with its ampacity.
 pub(super) fn cable(
     run: &'static str,
     length_m: f64,
@@ -67,6 +70,7 @@ pub(super) fn cable(
     }
 }
 
+/// A load on the bank itself, used as budgeted.
 pub(super) fn load(
     name: &'static str,
     power_w: f64,
@@ -85,6 +89,7 @@ pub(super) fn load(
     }
 }
 
+/// The same load behind the inverter.
 pub(super) fn through_inverter(load: LoadSpec) -> LoadSpec {
     LoadSpec {
         inverter: true,
@@ -126,8 +131,70 @@ pub(super) fn lead(chemistry: Chemistry, rated_ah: f64, start_soc: f64) -> BankS
     }
 }
 
+/// A converting controller for 12 V lithium.
+fn converter() -> ControllerSpec {
+    ControllerSpec {
+        pwm: false,
+        max_input_v: 100.0,
+        max_output_a: 50.0,
+        efficiency: 0.96,
+        absorption_v: 14.2,
+        absorption_h: 1.0,
+        float_v: 13.5,
+        compensation_mv: 0.0,
+    }
+}
+
+/// What a small crew uses.
+fn household() -> Vec<LoadSpec> {
+    vec![
+        load(
+            "compressor fridge",
+            48.0,
+            9.0,
+            "always",
+            Pattern::Cycle(34.0),
+        ),
+        load(
+            "cabin lights",
+            22.0,
+            4.0,
+            "night",
+            Pattern::Block(18.5, 19.5),
+        ),
+        through_inverter(load(
+            "laptop and bench tools",
+            95.0,
+            3.0,
+            "day",
+            Pattern::Block(9.0, 15.0),
+        )),
+        load("router and alarms", 6.0, 24.0, "always", Pattern::Always),
+        load("water pump", 60.0, 0.4, "always", Pattern::Block(7.0, 9.0)),
+    ]
+}
+
+/// A bank monitor and a controller log with ordinary meter errors.
+fn loggers(dice: &mut Dice) -> Logging {
+    Logging {
+        bank_step_s: 60,
+        controller_step_s: 300,
+        clock_s: (4, 17),
+        gaps: vec![],
+        gains: (
+            dice.range(-0.004, 0.004),
+            dice.range(-0.0015, 0.0015),
+            dice.range(-0.0015, 0.0015),
+        ),
+        volts_apart: dice.range(-0.02, 0.02),
+        utc: false,
+    }
+}
+
 /// The barge of the default case without its faults: the base the other cases are cut from.
 pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario {
+    let true_scale = 0.90 * dice.range(0.975, 1.025);
+    let logging = loggers(dice);
     Scenario {
         case,
         system: "Workshop barge Pepermunt",
@@ -150,18 +217,9 @@ pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario 
             mounting: "gap",
             noct_c: 50.0,
             allowance: 0.90,
-            true_scale: 0.90 * dice.range(0.975, 1.025),
+            true_scale,
         },
-        controller: ControllerSpec {
-            pwm: false,
-            max_input_v: 100.0,
-            max_output_a: 50.0,
-            efficiency: 0.96,
-            absorption_v: 14.2,
-            absorption_h: 1.0,
-            float_v: 13.5,
-            compensation_mv: 0.0,
-        },
+        controller: converter(),
         bank: lithium(280.0, 0.90),
         cables: vec![
             cable("array-controller", 6.0, 6.0, 2.0, None, 45.0),
@@ -173,49 +231,13 @@ pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario 
             idle_w: 9.0,
             hours: 3.0,
         }),
-        loads: vec![
-            load(
-                "compressor fridge",
-                48.0,
-                9.0,
-                "always",
-                Pattern::Cycle(34.0),
-            ),
-            load(
-                "cabin lights",
-                22.0,
-                4.0,
-                "night",
-                Pattern::Block(18.5, 19.5),
-            ),
-            through_inverter(load(
-                "laptop and bench tools",
-                95.0,
-                3.0,
-                "day",
-                Pattern::Block(9.0, 15.0),
-            )),
-            load("router and alarms", 6.0, 24.0, "always", Pattern::Always),
-            load("water pump", 60.0, 0.4, "always", Pattern::Block(7.0, 9.0)),
-        ],
+        loads: household(),
         quiet: (0, 0, 1.0),
         engine: vec![],
         events: vec![],
-        upgrade: ("a third panel", 240.0, "\"array.strings_in_parallel\" = 3"),
+        upgrade: ("one more string of panels", 240.0),
         faults: Faults::default(),
-        logging: Logging {
-            bank_step_s: 60,
-            controller_step_s: 300,
-            clock_s: (4, 17),
-            gaps: vec![],
-            gains: (
-                dice.range(-0.004, 0.004),
-                dice.range(-0.0015, 0.0015),
-                dice.range(-0.0015, 0.0015),
-            ),
-            volts_apart: dice.range(-0.02, 0.02),
-            utc: false,
-        },
+        logging,
         seed,
     }
 }

@@ -53,6 +53,9 @@ pub(super) struct Outcome {
     /// Instants at which the meter called full what was not, and the largest jump, points.
     pub(super) false_full: Vec<i64>,
     pub(super) worst_jump_pct: f64,
+    /// Seconds of lithium charged (above 2 % of capacity an hour) below freezing, and the coldest of them.
+    pub(super) cold_s: f64,
+    pub(super) coldest_c: f64,
     pub(super) balance: Balance,
 }
 
@@ -338,6 +341,15 @@ impl Runner<'_> {
         };
         totals.reached_full |= !gap && self.full_held_s >= needed_s;
 
+        let battery_c = self.weather.battery_c;
+        if !bank.chemistry.is_lead()
+            && battery_c < 0.0
+            && flow.bank_a > 0.02 * bank.rated_ah
+            && !gap
+        {
+            self.outcome.cold_s += self.dt_s;
+            self.outcome.coldest_c = self.outcome.coldest_c.min(battery_c);
+        }
         let step = self.bank.advance(flow.bank_a, flow.bank_v, self.dt_s);
         let sun_up = sun.apparent_elevation_deg > -0.27;
         totals.add(flow, reach, &step, self.bank.soc, self.dt_s, gap, sun_up);

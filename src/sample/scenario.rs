@@ -255,8 +255,8 @@ pub(super) struct Scenario {
     pub(super) quiet: (u32, u32, f64),
     pub(super) engine: Vec<Engine>,
     pub(super) events: Vec<(u32, &'static str)>,
-    /// Name, cost and one design change of an upgrade.
-    pub(super) upgrade: (&'static str, f64, &'static str),
+    /// Name and cost of an upgrade: one more string.
+    pub(super) upgrade: (&'static str, f64),
     pub(super) faults: Faults,
     pub(super) logging: Logging,
     pub(super) seed: u64,
@@ -285,13 +285,11 @@ impl Scenario {
     /// The local days of the trip.
     pub(super) fn calendar(&self) -> Calendar {
         let base = self.stops[0].zone;
-        let plain = Calendar::fixed(base);
         let changes = self.stops[1..]
             .iter()
             .map(|s| {
-                let there = Calendar::fixed(s.zone);
                 (
-                    there.start_of(plain.date(plain.start_of(self.date(s.from_day)))),
+                    Calendar::fixed(s.zone).start_of(self.date(s.from_day)),
                     s.zone,
                 )
             })

@@ -71,6 +71,14 @@ fn causes(evidence: &Evidence, found: &Found) -> Vec<Cause> {
                 kind: rule(&finding.kind).map(|r| r.kind),
                 confidence: finding.confidence,
             },
+            // Costs no energy by itself, so it leads only where nothing else is found.
+            "soc-unreliable" => Cause {
+                area: Limiting::Settings,
+                wh_per_day: 0.0,
+                clause: lower(&first_sentence(&finding.summary)),
+                kind: Some("soc-unreliable"),
+                confidence: finding.confidence,
+            },
             _ => continue,
         };
         causes.push(cause);

@@ -12,6 +12,8 @@ use crate::stats::quantile::quantile;
 const PERSISTENCE_H: f64 = 4.0;
 /// Neighbours within this time carry the value alone (trade reference: 60 min).
 const NEAR_H: f64 = 1.0;
+/// Least share of a clear sky by day once the sun is up: ordinary haze (trade reference 2.3: 5 %).
+const CLEAR_SHARE: f64 = 0.95;
 /// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
 pub const CAP: f64 = 1.2;
 
@@ -47,29 +49,24 @@ impl Sky {
                     return None;
                 }
                 let ratio = harvest.mean(m)? / (offer.output_w * healthy);
-                Some((ratio / day_level(expected, m)).clamp(0.0, CAP))
+                let share = (ratio / day_level(expected, m)).clamp(0.0, CAP);
+                // At a low sun haze takes more than it will at noon; a sky found clear by its
+                // steadiness is a clear sky, whatever its share just then.
+                Some(if expected.clear.clear[m] {
+                    share.max(CLEAR_SHARE)
+                } else {
+                    share
+                })
             })
             .collect();
-        let mut all: Vec<f64> = seen.iter().flatten().copied().collect();
-        all.sort_by(f64::total_cmp);
-        let usual = if all.len() < 24 {
-            // Nothing to go by: any sky from a dull one to a clear one.
-            Interval::new(0.65, 0.15, 1.05)
-        } else {
-            let mean = all.iter().sum::<f64>() / all.len() as f64;
-            Interval::new(
-                mean,
-                quantile(&all, 0.05).unwrap_or(0.0),
-                quantile(&all, 0.95).unwrap_or(CAP),
-            )
-        };
         let grid = &expected.grid;
         let day_of = (0..grid.dates.len())
             .flat_map(|day| std::iter::repeat_n(day as u32, grid.day(day).len()))
             .collect();
-        let by_day = (0..grid.dates.len())
+        let by_day: Vec<Option<f64>> = (0..grid.dates.len())
             .map(|day| day_mean(expected, &seen, day))
             .collect();
+        let usual = usual(&seen, &by_day);
         let before = last_index(&seen);
         let after = next_index(&seen);
         Self {
@@ -134,6 +131,23 @@ impl Sky {
             expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
         )
     }
+}
+
+/// What is usual on this trip: the mean of its days, each counting once however long it could be
+/// watched (a bright day fills the bank early and is watched least), between the 5 and 95 % points of
+/// its moments.
+fn usual(seen: &[Option<f64>], by_day: &[Option<f64>]) -> Interval {
+    let all: Vec<f64> = seen.iter().flatten().copied().collect();
+    let days: Vec<f64> = by_day.iter().flatten().copied().collect();
+    if all.len() < 24 || days.is_empty() {
+        // Nothing to go by: any sky from a dull one to a clear one.
+        return Interval::new(0.65, 0.15, 1.05);
+    }
+    Interval::new(
+        days.iter().sum::<f64>() / days.len() as f64,
+        quantile(&all, 0.05).unwrap_or(0.0),
+        quantile(&all, 0.95).unwrap_or(CAP),
+    )
 }
 
 /// A day's own sky: the measuring moments' mean, weighted with what a clear sky would have given, so

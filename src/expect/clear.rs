@@ -163,7 +163,13 @@ fn day_scale(
 ) -> Option<DayScale> {
     let mut seen: Vec<f64> = Vec::new();
     let mut band = 0.0;
-    for moment in grid.day(day).filter(|m| clear[*m]) {
+    let highest = grid
+        .day(day)
+        .map(|m| offers[m].elevation_deg)
+        .fold(0.0, f64::max);
+    // Haze, lean and horizon weigh most at low sun: the upper half of the day's sun decides.
+    let high_sun = |m: &usize| offers[*m].elevation_deg >= 0.5 * highest;
+    for moment in grid.day(day).filter(|m| clear[*m]).filter(high_sun) {
         if let Some(ratio) = ratios[moment] {
             seen.push(ratio);
             band += crate::physics::sky::model_band(offers[moment].elevation_deg);

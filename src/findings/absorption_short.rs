@@ -11,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "absorption-short",
     area: Limiting::Settings,
     meaning: "The controller went from absorption to float on its timer while the bank was still taking more than its full current. Lead needs hours at absorption; each time it is cut off, a little of the bank stays uncharged.",
-    decided: "From the logged stage: the bank's own current in the last minutes of absorption. Found when it was above the full current in at least half of the endings, and at least three times. Where too much resistance between controller and bank explains it, that is named instead.",
+    decided: "From the logged stage: the bank's own current in the last minutes of absorption, and how long that lasted. An ending is early when the day saw no full charge and the current was still above the full current, or absorption was shorter than a full charge must be held (30 minutes for lead, 5 for lithium). Found when at least half of the endings are early, and at least three. Where too much resistance between controller and bank explains it, that is named instead.",
     limits: "Needs the controller's stage and the bank's own current. The controller's current includes the loads and says nothing here.",
     look,
 };
@@ -24,7 +24,7 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     };
     let full = evidence.design.battery.full_current_a;
-    let early: Vec<_> = endings.iter().filter(|e| e.amps > full).collect();
+    let early: Vec<_> = endings.iter().filter(|e| e.early).collect();
     if endings.is_empty() {
         return Outcome::CannotTell {
             text: "whether absorption lasts long enough: it never ended by itself in this log".to_owned(),
@@ -33,10 +33,9 @@ fn look(evidence: &Evidence) -> Outcome {
     }
     if early.len() < 3 || 2 * early.len() < endings.len() {
         return Outcome::Fine(format!(
-            "absorption ended {} times, {} of them with more than {} A still flowing into the bank",
+            "absorption ended {} times, {} of them too early",
             endings.len(),
-            early.len(),
-            about(full)
+            early.len()
         ));
     }
     let n = early.len() as f64;
@@ -60,7 +59,7 @@ fn look(evidence: &Evidence) -> Outcome {
         days: early.iter().map(|e| e.date.clone()).collect(),
         lost_wh_per_day: Some(per_day),
         summary: format!(
-            "{} times absorption ended after about {} minutes with {} A still flowing into the bank; it is full below {} A. While the controller floated, {} a day more was on offer.",
+            "{} times absorption ended too early, after about {} minutes and with {} A still flowing into the bank, which is full when held there below {} A. While the controller floated, {} a day more was on offer.",
             early.len(),
             about(minutes),
             about(amps),
@@ -105,6 +104,9 @@ pub struct Ending {
     pub amps: f64,
     /// How long absorption had lasted, minutes.
     pub held_min: f64,
+    /// Whether it came too early: the day saw no full charge, and either the bank still took more than
+    /// its full current or absorption was shorter than a full charge has to be held.
+    pub early: bool,
 }
 
 impl Evidence<'_> {
@@ -132,10 +134,16 @@ impl Evidence<'_> {
                 .take_while(|k| code(*k) == Some(stage::ABSORPTION))
                 .count();
             if let Some(a) = amps.mean(last) {
+                let day = grid.day_of(m);
+                let held_min = held as f64 * grid.step_h() * 60.0;
+                let battery = &self.design.battery;
+                let least_min = crate::physics::bank::full_hold_min(battery.chemistry);
                 endings.push(Ending {
-                    date: grid.dates[grid.day_of(m)].to_string(),
+                    date: grid.dates[day].to_string(),
                     amps: a,
-                    held_min: held as f64 * grid.step_h() * 60.0,
+                    held_min,
+                    early: !self.accounts.charge.full_days[day]
+                        && (a > battery.full_current_a || held_min < least_min),
                 });
             }
         }

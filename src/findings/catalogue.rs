@@ -35,13 +35,14 @@ pub struct Rule {
 }
 
 /// Every rule, dangers first.
-pub const RULES: [Rule; 10] = [
+pub const RULES: [Rule; 11] = [
     super::cold_charge::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
     super::controller_limiting::RULE,
     super::absorption_short::RULE,
     super::never_full::RULE,
+    super::soc_unreliable::RULE,
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,

@@ -14,6 +14,7 @@ mod load_over_budget;
 mod log_gaps;
 mod meter_offset;
 mod never_full;
+mod soc_unreliable;
 mod use_exceeds_harvest;
 
 pub use catalogue::{Outcome, Rule, look};

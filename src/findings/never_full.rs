@@ -198,20 +198,18 @@ fn obstacles(evidence: &Evidence) -> Vec<String> {
 /// The controller went from absorption to float while the bank still took more than its full current.
 fn left_early(evidence: &Evidence) -> Option<(f64, String)> {
     let endings = evidence.absorption_endings()?;
-    let limit = evidence.design.battery.full_current_a;
-    let early: Vec<f64> = endings.iter().map(|e| e.amps).filter(|a| *a > limit).collect();
+    let early: Vec<_> = endings.iter().filter(|e| e.early).collect();
     if early.len() < 2 || early.len() * 2 < endings.len() {
         return None;
     }
-    let mean = early.iter().sum::<f64>() / early.len() as f64;
+    let mean = early.iter().map(|e| e.held_min).sum::<f64>() / early.len() as f64;
     let held = evidence.per_judged_day(evidence.held_in_float()).value;
     Some((
         held,
         format!(
-            "{} times the controller left absorption while the bank still took {} A (full is below {} A)",
+            "{} times the controller left absorption after only {} minutes, before the bank was full",
             early.len(),
-            about(mean),
-            about(limit)
+            about(mean)
         ),
     ))
 }

@@ -26,3 +26,6 @@ pub const USE_DAYS: usize = 4;
 pub const VERDICT_DAYS: usize = 3;
 /// How far the mean load may pass the budget, share (trade reference 7: 10 %).
 pub const BUDGET_SLACK: f64 = 0.10;
+/// Points the meter's figure must jump beyond counted charge to count as a false full (owners'
+/// reference Q3).
+pub const SOC_JUMP: f64 = 3.0;

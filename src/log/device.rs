@@ -25,16 +25,21 @@ pub(crate) struct Signals {
     /// Role of each place; `None` for the load terminals' voltage, which is no signal of its own.
     roles: Vec<Option<Role>>,
     recipes: Vec<(Role, Recipe)>,
+    /// Roles the design names a column for.
+    stated: Vec<Role>,
     pub(crate) notes: Vec<String>,
 }
 
 impl Signals {
-    /// The signals that follow from a file's roles.
+    /// The signals that follow from a file's roles. Where volts and amperes of one side are both
+    /// logged its power is their product, row by row; a power column then only stands in the
+    /// inspection, unless the design names it.
     pub(crate) fn of(roles: &Roles) -> Self {
         let mut all: Vec<Option<Role>> = roles.uses.iter().map(|u| Some(u.role)).collect();
         all.push(None);
         let load_volts = roles.load_volts.as_ref().map(|_| all.len() - 1);
-        let mut signals = Self { roles: all, recipes: Vec::new(), notes: Vec::new() };
+        let stated = roles.uses.iter().filter(|u| u.how == "design").map(|u| u.role).collect();
+        let mut signals = Self { roles: all, recipes: Vec::new(), notes: Vec::new(), stated };
         signals.net_current();
         signals.charge_side();
         signals.power(Role::BatteryPower, Role::BatteryVoltage, Role::BatteryCurrent, None);
@@ -72,12 +77,17 @@ impl Signals {
     }
 
     fn power(&mut self, role: Role, volts: Role, amps: Role, instead: Option<usize>) {
-        if self.place(role).is_some() {
+        if self.stated.contains(&role) {
             return;
         }
         let volts = instead.or_else(|| self.place(volts));
         let volts = volts.or_else(|| (role == Role::LoadPower).then(|| self.place(Role::ChargeVoltage)).flatten());
         if let (Some(volts), Some(amps)) = (volts, self.place(amps)) {
+            let column = self.roles.iter().position(|r| *r == Some(role));
+            if let Some(column) = column {
+                self.roles[column] = None;
+                self.notes.push(format!("{}: reckoned as volts x amperes, row by row; its own column is set aside", role.name()));
+            }
             self.recipes.push((role, Recipe::Product(volts, amps)));
         }
     }

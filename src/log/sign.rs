@@ -6,6 +6,8 @@ use crate::mapping::Role;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
 const CLEAR: f64 = 0.1;
+/// The same for the level of the current against steps of the voltage, which noise hides more.
+const DRIFT: f64 = 0.03;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
 
@@ -50,6 +52,7 @@ pub(crate) struct Evidence {
     last: [f64; 3],
     steps: Sums,
     charge: Sums,
+    drift: Sums,
     both_ways: [bool; 2],
 }
 
@@ -67,12 +70,15 @@ impl Evidence {
 
     /// Takes in a row by way of a function that evaluates a role.
     pub(crate) fn take(&mut self, mut value: impl FnMut(&Use) -> f64) {
-        let Some(amps) = &self.amps else { return };
+        if self.amps.is_none() {
+            return;
+        }
         let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&Some(amps.clone())), of(&self.soc)];
+        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
         self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
+        self.drift.add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
         if (now[2] - self.last[2]).abs() < 20.0 {
             self.charge.add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
         }
@@ -83,6 +89,7 @@ impl Evidence {
     pub(crate) fn join(&mut self, other: &Self) {
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
+        self.drift.join(&other.drift);
         for (mine, other) in self.both_ways.iter_mut().zip(other.both_ways) {
             *mine |= other;
         }
@@ -120,7 +127,8 @@ impl Evidence {
     fn verdict(&self) -> Option<bool> {
         let of_steps = self.steps.correlation().filter(|r| r.abs() >= CLEAR);
         let of_charge = self.charge.correlation().filter(|r| r.abs() >= CLEAR);
-        of_steps.or(of_charge).map(|r| r < 0.0)
+        let of_drift = self.drift.correlation().filter(|r| r.abs() >= DRIFT);
+        of_steps.or(of_charge).or(of_drift).map(|r| r < 0.0)
     }
 
     /// Asks where voltage was logged with the current, both ways, over many rows, and shows nothing.

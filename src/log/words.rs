@@ -423,6 +423,9 @@ pub(crate) fn meaning(title: &str) -> Meaning {
     }
     let mean = any(&whole, MEANS) && false_means(&whole);
     let mut subjects = subjects;
+    if matches!(worded, Some(Quantity::Latitude | Quantity::Longitude)) && unit.is_some_and(|u| u.kind != Kind::Angle) {
+        worded = None;
+    }
     if mean {
         subjects.push(Subject::Aside);
     }
@@ -434,9 +437,15 @@ pub(crate) fn meaning(title: &str) -> Meaning {
         highest: any(&whole, HIGHEST),
         time: any(&whole, TIMES) && !whole.contains("temp"),
         elapsed: any(&whole, ELAPSED),
-        generic: said && folded.split_whitespace().count() <= 3,
+        generic: said && is_generic(&folded),
         folded,
     }
+}
+
+/// A title with nothing in it but a quantity: one word, or up to three without lone letters.
+fn is_generic(folded: &str) -> bool {
+    let words: Vec<&str> = folded.split_whitespace().collect();
+    words.len() == 1 || (words.len() <= 3 && words.iter().all(|w| w.chars().count() > 1))
 }
 
 /// Means over the logging interval are as good as samples; long means are not.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::device::Device;
 use super::fold::{Folder, Grid};
-use super::inspection::{Inspection, Skipped};
+use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::{DayTotal, Metered, ReadError, Reading, Request, describe, source};
@@ -47,11 +47,12 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
     let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
     state.inspection.notes = notes;
     let mut inspection = state.inspection;
-    inspection.files = surveys
-        .iter()
-        .enumerate()
-        .map(|(k, s)| describe::file(s, state.tallies.remove(&k).unwrap_or_default(), state.gaps.remove(&k).unwrap_or_default(), request.calendar))
-        .collect();
+    for (k, survey) in surveys.iter().enumerate() {
+        let (tally, gaps) = (state.tallies.remove(&k).unwrap_or_default(), state.gaps.remove(&k).unwrap_or_default());
+        let mut file = describe::file(survey, tally, gaps, request.calendar);
+        file.questions.extend(state.questions.remove(&k));
+        inspection.files.push(file);
+    }
     inspection.measured = state.metered.iter().map(describe::measured).collect();
     Ok(Reading { timeline, inspection, metered: state.metered, day_totals: state.totals, digest: digest.hex() })
 }
@@ -60,11 +61,13 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
 #[derive(Default)]
 struct State {
     inspection: Inspection,
-    channels: Vec<(Channel, f64)>,
+    /// Channels, and whether each is put together from others rather than logged.
+    channels: Vec<(Channel, bool)>,
     metered: Vec<Metered>,
     totals: Vec<DayTotal>,
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
+    questions: BTreeMap<usize, Question>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -150,6 +153,7 @@ fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Re
     };
     let mut device = Device::new(&files, grid, request.calendar);
     let tallies = merge::stream(&files, &mut device).map_err(failed)?;
+    ask_devices(members, &files, &tallies, state);
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
         state.gaps.entry(members[file as usize]).or_default().push(gap);
@@ -160,7 +164,7 @@ fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Re
     for mut folder in device.folders.drain(..) {
         folder.flush();
         meter(&folder, &files, grid, &mut state.metered);
-        let covered = folder.series.covered_h();
+        let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {
             role: folder.role,
             controller: entry.and_then(|e| e.controller.clone()),
@@ -168,7 +172,7 @@ fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Re
             step_s: step,
             series: folder.series,
         };
-        state.channels.push((channel, covered));
+        state.channels.push((channel, derived));
     }
     Ok(())
 }
@@ -216,28 +220,46 @@ fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Mete
     }
 }
 
-/// The best channel of each role and controller: of the finer step, else of the log named sooner.
-fn timeline(grid: Option<&Grid>, channels: &mut Vec<(Channel, f64)>, notes: &mut Vec<String>) -> Timeline {
+/// The best channel of each role and controller: logged rather than put together, of the finer
+/// step, of the log named sooner.
+fn timeline(grid: Option<&Grid>, channels: &mut Vec<(Channel, bool)>, notes: &mut Vec<String>) -> Timeline {
     let Some(grid) = grid else { return Timeline::default() };
-    let mut kept: Vec<Channel> = Vec::new();
-    for (channel, covered) in channels.drain(..) {
-        if covered <= 0.0 && channel.series.min.iter().all(|v| !v.is_finite()) {
+    let mut kept: Vec<(Channel, bool)> = Vec::new();
+    for (channel, derived) in channels.drain(..) {
+        if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
         }
-        match kept.iter_mut().find(|c| c.role == channel.role && c.controller == channel.controller) {
-            None => kept.push(channel),
-            Some(old) => {
-                let finer = channel.step_s < old.step_s * 0.99;
-                let (win, lose) = if finer { (&channel.source, &old.source) } else { (&old.source, &channel.source) };
+        match kept.iter_mut().find(|c| c.0.role == channel.role && c.0.controller == channel.controller) {
+            None => kept.push((channel, derived)),
+            Some((old, old_derived)) => {
+                let better = if derived == *old_derived { channel.step_s < old.step_s * 0.99 } else { *old_derived };
+                let (win, lose) = if better { (&channel.source, &old.source) } else { (&old.source, &channel.source) };
                 notes.push(format!("{}: taken from {win}; also in {lose}", channel.role.name()));
-                if finer {
-                    *old = channel;
+                if better {
+                    (*old, *old_derived) = (channel, derived);
                 }
             }
         }
     }
-    kept.sort_by_key(|c| (c.role, c.controller.clone()));
-    Timeline { start: grid.start, bin_s: grid.bin_s, bins: grid.bins, channels: kept }
+    let mut channels: Vec<Channel> = kept.into_iter().map(|c| c.0).collect();
+    channels.sort_by_key(|c| (c.role, c.controller.clone()));
+    Timeline { start: grid.start, bin_s: grid.bin_s, bins: grid.bins, channels }
+}
+
+/// Files with the same columns that overlap in time and hardly ever agree are two devices.
+fn ask_devices(members: &[usize], files: &[&Survey], tallies: &[Tally], state: &mut State) {
+    for (k, (file, tally)) in files.iter().zip(tallies).enumerate() {
+        let step = file.step.unwrap_or(60.0);
+        for (other, _) in files.iter().zip(tallies).take(k) {
+            let overlap = (file.last.min(other.last) - file.first.max(other.first)) / step;
+            let merged = tallies.iter().map(|t| t.merged).sum::<u64>().max(tally.merged);
+            if overlap >= 12.0 && (merged as f64) < 0.2 * overlap {
+                let text = format!("it has the same columns as {} and overlaps it in time with different readings: two devices?", other.source.name);
+                let settle = format!("files = \"{}\"   # an entry for each, with name or controller", file.source.name);
+                state.questions.insert(members[k], Question { text, settle, blocking: true });
+            }
+        }
+    }
 }
 
 /// Takes the rows of a log of one row a day.

@@ -92,6 +92,12 @@ impl Signals {
         }
     }
 
+    /// Roles that are not logged but put together from others of the same row.
+    pub(crate) fn derived(&self) -> Vec<Role> {
+        let net = self.recipes.iter().any(|r| r.0 == Role::BatteryCurrent);
+        if net { vec![Role::BatteryCurrent, Role::BatteryPower] } else { Vec::new() }
+    }
+
     fn count(&self) -> usize {
         self.roles.len() + self.recipes.len()
     }
@@ -102,8 +108,10 @@ impl Signals {
 }
 
 /// Folds the rows of a device.
+///
+/// Memory: its folders' bins.
 pub(crate) struct Device<'a> {
-    signals: Signals,
+    pub(crate) signals: Signals,
     grid: &'a Grid,
     calendar: &'a Calendar,
     pub(crate) folders: Vec<Folder>,

@@ -75,7 +75,8 @@ fn unquoted(line: &[u8], mut from: usize, mut to: usize) -> (u32, u32) {
     (from as u32, to as u32)
 }
 
-fn cells(line: &[u8], delimiter: u8) -> Vec<String> {
+/// The cells of a line as text.
+pub(crate) fn cells(line: &[u8], delimiter: u8) -> Vec<String> {
     let mut ranges = Vec::new();
     cut(line, delimiter, &mut ranges);
     ranges
@@ -117,7 +118,7 @@ fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
     if let Some(HeaderRef::Line(line)) = said {
         return format!("no data row follows the header line {line} given in the design; check `header`");
     }
-    match table.iter().find(|row| row.1.len() > 1) {
+    match table.iter().find(|row| row.1.iter().filter(|c| !c.is_empty()).count() > 1) {
         Some(row) => format!(
             "line {}: a header, but no data row follows; check that the log was written out whole",
             row.0
@@ -202,9 +203,10 @@ fn first_data(table: &[(u64, Vec<String>)], width: usize, said: Option<HeaderRef
     };
     let fits = |row: &(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
     (from..table.len()).find(|&k| {
-        // Three fitting rows in a row, as far as there are that many; a lone decoy does not do.
-        let following: Vec<_> = table[k..].iter().take(3).collect();
-        fits(&table[k]) && following.iter().filter(|r| fits(r)).count() * 2 >= following.len()
+        // The next row fits too, and most of the next five; a lone decoy does not do.
+        let following: Vec<_> = table[k + 1..].iter().take(5).collect();
+        let fitting = following.iter().filter(|r| fits(r)).count();
+        fits(&table[k]) && following.first().is_none_or(|r| fits(r)) && fitting * 2 >= following.len()
     })
 }
 
@@ -239,6 +241,12 @@ fn build(
     first: usize,
     header: Option<usize>,
 ) -> Result<Layout, String> {
+    let wordless = |row: &(u64, Vec<String>)| !row.1.iter().any(|c| c.contains(|c: char| c.is_ascii_digit()));
+    let under = header.map_or(first, |k| k + 1);
+    // Lines without a digit under the header (units, rulers) are part of the head; from there on
+    // every line is a row, usable or not.
+    let first = (under..first).find(|k| !wordless(&table[*k])).unwrap_or(first);
+    let units = (under..first).map(|k| &table[k].1).find(|r| is_units_row(r)).cloned().unwrap_or_default();
     let sample: Vec<Vec<String>> = table[first..].iter().map(|r| r.1.clone()).collect();
     let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
     widths.sort_unstable();
@@ -250,10 +258,6 @@ fn build(
     for k in titles.len()..usual {
         titles.push((k + 1).to_string());
     }
-    let units = header
-        .and_then(|k| table.get(k + 1).filter(|_| k + 1 < first))
-        .map(|r| r.1.clone())
-        .unwrap_or_default();
     let decimal = entry.and_then(|e| e.decimal).unwrap_or_else(|| decimal_of(&sample, delimiter));
     let short = sample.iter().filter(|r| r.len() < usual.min(titles.len())).count();
     let header_text = header

@@ -79,9 +79,9 @@ impl<'a> Rows<'a> {
         self.lines.number()
     }
 
-    /// Number of cells of the row last read.
-    pub(crate) fn width(&self) -> usize {
-        self.cells.len()
+    /// The line of the row last read.
+    pub(crate) fn line(&self) -> &[u8] {
+        self.lines.line()
     }
 
     /// A cell of the row last read; empty where the row is short.

@@ -37,9 +37,13 @@ impl Sums {
         self.yy += other.yy;
     }
 
-    fn correlation(&self) -> Option<f64> {
+    /// The correlation, where it stands clear of chance: above `least` and two and a half times
+    /// what unrelated steps would show.
+    fn clear(&self, least: f64) -> Option<f64> {
         let scale = (self.xx * self.yy).sqrt();
-        (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)
+        let chance = 2.5 / (self.count.max(1) as f64).sqrt();
+        let found = (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)?;
+        (found.abs() >= least.max(chance)).then_some(found)
     }
 }
 
@@ -125,9 +129,9 @@ impl Evidence {
 
     /// Whether to turn round; `None` where it cannot be told.
     fn verdict(&self) -> Option<bool> {
-        let of_steps = self.steps.correlation().filter(|r| r.abs() >= CLEAR);
-        let of_charge = self.charge.correlation().filter(|r| r.abs() >= CLEAR);
-        let of_drift = self.drift.correlation().filter(|r| r.abs() >= DRIFT);
+        let of_steps = self.steps.clear(CLEAR);
+        let of_charge = self.charge.clear(CLEAR);
+        let of_drift = self.drift.clear(DRIFT);
         of_steps.or(of_charge).or(of_drift).map(|r| r < 0.0)
     }
 

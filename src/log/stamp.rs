@@ -210,12 +210,11 @@ impl Scan<'_> {
                 self.at = start;
             }
         }
-        let first_at = self.at;
-        let Some((a, a_len, a_name)) = self.part() else { return false };
-        if !a_name && (a_len == 8 || a_len == 14) {
-            self.at = first_at;
-            return self.compact(a_len, stamp);
+        let run = self.text[self.at..].iter().take_while(|b| b.is_ascii_digit()).count();
+        if run == 8 || run == 14 {
+            return self.compact(run, stamp);
         }
+        let Some((a, a_len, a_name)) = self.part() else { return false };
         if !self.skip(b"-/. ") {
             return false;
         }

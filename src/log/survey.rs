@@ -45,6 +45,8 @@ pub(crate) struct TimeStats {
     stretches: Vec<Stretch>,
     recent: (u64, u64),
     count: u64,
+    /// Rows with the last stamp, in a row.
+    run: u64,
 }
 
 impl TimeStats {
@@ -74,6 +76,7 @@ impl TimeStats {
     }
 
     fn step(&mut self, delta: f64) {
+        self.run = if delta == 0.0 { self.run + 1 } else { 1 };
         if delta == 0.0 {
             self.same += 1;
         } else if delta > 0.0 {
@@ -281,6 +284,7 @@ impl Draft {
         let missing: Vec<String> = self.entry.as_ref().map(|e| e.missing.clone()).unwrap_or_default();
         let mut rows = Rows::open(&source.path, self.coding, &layout, self.plan.clone(), self.only.clone(), self.least, true).map_err(|e| why(&e))?;
         let mut evidence = std::mem::take(&mut self.evidence);
+        let mut last = Vec::new();
         let plain: Vec<usize> = (0..layout.titles.len()).filter(|k| !self.plan.columns.contains(k)).collect();
         while let Some(outcome) = rows.advance() {
             let Outcome::At(at, _) = outcome else { continue };
@@ -289,15 +293,15 @@ impl Draft {
                 self.stats[column].take(rows.cell(column), layout.decimal, &missing);
             }
             evidence.take(|found| value::of(found, &rows, layout.decimal, &missing));
-            if rows.count == 1 || rows.count % 64 == 0 {
-                self.last_cells = (0..rows.width()).map(|k| decode::text(rows.cell(k)).trim().to_owned()).collect();
-            }
+            last.clear();
+            last.extend_from_slice(rows.line());
         }
         for &column in &self.plan.columns {
             let shown: Vec<String> = layout.sample.iter().filter_map(|r| r.get(column)).take(3).cloned().collect();
             self.stats[column].first = shown.first().cloned();
             self.stats[column].examples = shown;
         }
+        self.last_cells = layout::cells(&last, layout.delimiter);
         self.rows.read = rows.count;
         self.foreign = rows.foreign;
         self.zone = rows.clock().zone_name();
@@ -366,13 +370,14 @@ impl Draft {
         let clock_off = self.time.clock_off();
         let kept: Vec<&Stretch> = self.time.stretches.iter().filter(|s| !clock_off.iter().any(|o| o.0 == s.from)).collect();
         let first = kept.iter().map(|s| s.low).fold(f64::INFINITY, f64::min);
-        let last = kept.iter().map(|s| s.high).fold(f64::NEG_INFINITY, f64::max);
+        let mut last = kept.iter().map(|s| s.high).fold(f64::NEG_INFINITY, f64::max);
         let sorted = kept.iter().all(|s| s.sorted) && kept.windows(2).all(|w| w[1].first >= w[0].last);
         let backward = self.time.backward + kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
         let resolution = if self.time.whole_minutes { 60.0 } else { 1.0 };
         let often = self.time.same * 5 > self.time.count && (self.time.whole_minutes || self.time.whole_seconds);
         let spread = (often && step.is_some_and(|s| s <= 2.0 * resolution)).then_some(resolution);
-        if spread.is_some() {
+        if let Some(over) = spread {
+            last += over * (1.0 - 1.0 / self.time.run.max(1) as f64);
             self.notes.push(format!("several rows share a stamp: spread evenly over its {resolution} s"));
         } else if often {
             self.ask_devices();

@@ -50,7 +50,7 @@ pub(crate) fn find(
         None => choose(&looks, meanings, layout).ok_or_else(|| no_time(layout))?,
     };
     let unit = stated.and_then(|m| m.unit.as_deref());
-    let (mut form, mut open) = match entry.and_then(|e| e.time_format.as_deref()) {
+    let (mut form, open) = match entry.and_then(|e| e.time_format.as_deref()) {
         Some(text) => (stated_form(text, entry), false),
         None => form_of(&looks, &columns, meanings, layout, unit)?,
     };
@@ -61,11 +61,10 @@ pub(crate) fn find(
                 notes.push(format!("dates are {}: {why}", if order == Order::Dmy { "day before month" } else { "month before day" }));
                 form = Form::Calendar(order);
             }
-            Settled::Open(example) => question = Some(ask_order(&source.name, &example)),
-            Settled::Harmless => open = false,
+            Settled::Open(example) => question = Some(ask_order(&example)),
+            Settled::Harmless => {}
         }
     }
-    let _ = open;
     let zone_entry = entry.and_then(|e| e.timezone.clone());
     let zone = match (request.zone, &zone_entry) {
         (Some(zone), _) => Zone::Named(zone),
@@ -287,10 +286,10 @@ fn settle_order(layout: &Layout, columns: &[usize], lines: impl Fn() -> io::Resu
     })
 }
 
-fn ask_order(file: &str, example: &str) -> Question {
+fn ask_order(example: &str) -> Question {
     Question {
-        text: format!("{file}: in '{example}' the day and the month cannot be told apart"),
-        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\", in the [[log]] entry of this file".to_owned(),
+        text: format!("in '{example}' the day and the month cannot be told apart"),
+        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\"".to_owned(),
         blocking: true,
     }
 }

@@ -40,24 +40,37 @@ fn read_with(paths: &[PathBuf], root: &Path, entries: &[LogEntry]) -> Result<Rea
 }
 
 fn name(text: &str) -> ColumnMap {
-    ColumnMap { columns: vec![ColumnRef::Name(text.to_owned())], ..ColumnMap::default() }
+    ColumnMap {
+        columns: vec![ColumnRef::Name(text.to_owned())],
+        ..ColumnMap::default()
+    }
 }
 
 fn number(position: usize) -> ColumnMap {
-    ColumnMap { columns: vec![ColumnRef::Number(position)], ..ColumnMap::default() }
+    ColumnMap {
+        columns: vec![ColumnRef::Number(position)],
+        ..ColumnMap::default()
+    }
 }
 
 /// What a design would have to say of a file, where the reader cannot find it by itself.
 fn entry_for(file: &str) -> Option<LogEntry> {
-    let mut entry = LogEntry { files: vec![file.to_owned()], ..LogEntry::default() };
-    let start = NaiveDate::from_ymd_opt(2026, 5, 14).unwrap().and_hms_opt(10, 0, 0);
+    let mut entry = LogEntry {
+        files: vec![file.to_owned()],
+        ..LogEntry::default()
+    };
+    let start = NaiveDate::from_ymd_opt(2026, 5, 14)
+        .unwrap()
+        .and_hms_opt(10, 0, 0);
     match file {
         "no-header.csv" => {
             entry.columns.insert(Role::BatteryVoltage, number(2));
             entry.columns.insert(Role::BatteryCurrent, number(3));
             entry.columns.insert(Role::Soc, number(4));
         }
-        "time-elapsed-start.csv" | "time-elapsed-restarts.csv" | "time-elapsed-hms.csv" => entry.start = start,
+        "time-elapsed-start.csv" | "time-elapsed-restarts.csv" | "time-elapsed-hms.csv" => {
+            entry.start = start
+        }
         "time-pattern.csv" => {
             entry.time_format = Some("%dd%mm%Yy %Hh%M".to_owned());
             entry.columns.insert(Role::Time, name("When"));
@@ -71,7 +84,9 @@ fn entry_for(file: &str) -> Option<LogEntry> {
         "sign-stated.csv" => entry.charging = Some("negative".to_owned()),
         "stage-numbers-mapped.csv" => {
             let mut map = name("Charging stage");
-            map.values = [("3", "bulk"), ("4", "absorption"), ("5", "float")].map(|(a, b)| (a.to_owned(), b.to_owned())).into();
+            map.values = [("3", "bulk"), ("4", "absorption"), ("5", "float")]
+                .map(|(a, b)| (a.to_owned(), b.to_owned()))
+                .into();
             entry.columns.insert(Role::Stage, map);
         }
         "mapped.csv" => {
@@ -84,11 +99,15 @@ fn entry_for(file: &str) -> Option<LogEntry> {
             amps.add = true;
             entry.columns.insert(Role::BatteryCurrent, amps);
         }
-        "node-filter.csv" => entry.only = Some((ColumnRef::Name("node".to_owned()), "3".to_owned())),
+        "node-filter.csv" => {
+            entry.only = Some((ColumnRef::Name("node".to_owned()), "3".to_owned()))
+        }
         "clock-shift.csv" => entry.clock_shift_s = 420.0,
         "on-change.csv" => entry.hold_s = Some(600.0),
         "misnamed-column.csv" => {
-            entry.columns.insert(Role::BatteryVoltage, name("Battery volts (V)"));
+            entry
+                .columns
+                .insert(Role::BatteryVoltage, name("Battery volts (V)"));
         }
         _ => return None,
     }
@@ -102,7 +121,10 @@ fn read(file: &str) -> Result<Reading, String> {
 }
 
 fn total<'a>(reading: &'a Reading, role: &str) -> Option<&'a Metered> {
-    reading.metered.iter().find(|m| m.role.name() == role && m.date.is_none())
+    reading
+        .metered
+        .iter()
+        .find(|m| m.role.name() == role && m.date.is_none())
 }
 
 fn close(a: f64, b: f64, share: f64) -> bool {
@@ -111,18 +133,27 @@ fn close(a: f64, b: f64, share: f64) -> bool {
 
 /// What a line of `expected.txt` finds wrong with a reading; empty where all is right.
 fn faults(fields: &[&str], reading: &Reading) -> String {
-    let [_, rows, first, roles, role, plus, minus] = fields else { return "a malformed line".to_owned() };
+    let [_, rows, first, roles, role, plus, minus] = fields else {
+        return "a malformed line".to_owned();
+    };
     let file = &reading.inspection.files[0];
     let mut wrong = String::new();
     let r = file.rows;
-    let seen = format!("{}/{}/{}/{}/{}", r.read, r.used, r.repaired, r.merged, r.refused);
+    let seen = format!(
+        "{}/{}/{}/{}/{}",
+        r.read, r.used, r.repaired, r.merged, r.refused
+    );
     if seen != *rows {
         let _ = write!(wrong, " rows {seen}, not {rows};");
     }
     if file.first.as_deref() != Some(first) {
         let _ = write!(wrong, " first {:?}, not {first};", file.first);
     }
-    let found: Vec<&str> = file.columns.iter().filter_map(|c| c.role.as_deref()).collect();
+    let found: Vec<&str> = file
+        .columns
+        .iter()
+        .filter_map(|c| c.role.as_deref())
+        .collect();
     for role in roles.split(' ').filter(|r| !found.contains(r)) {
         let _ = write!(wrong, " no {role} among {found:?};");
     }
@@ -132,7 +163,10 @@ fn faults(fields: &[&str], reading: &Reading) -> String {
         Some(m) => {
             let (a, b) = (m.wh_in.unwrap_or(-1.0), m.wh_out.unwrap_or(-1.0));
             if !close(a, plus, 1e-4) || !close(b, minus, 1e-4) {
-                let _ = write!(wrong, " {a:.4} Wh in and {b:.4} out, not {plus} and {minus};");
+                let _ = write!(
+                    wrong,
+                    " {a:.4} Wh in and {b:.4} out, not {plus} and {minus};"
+                );
             }
         }
     }
@@ -163,13 +197,18 @@ fn every_habit_is_read_as_it_was_meant() {
 fn bad_input_is_told_with_what_and_where_and_what_to_do() {
     let root = folder().join("bad");
     let mut seen = String::new();
-    let mut files: Vec<PathBuf> = fs::read_dir(&root).unwrap().map(|f| f.unwrap().path()).collect();
+    let mut files: Vec<PathBuf> = fs::read_dir(&root)
+        .unwrap()
+        .map(|f| f.unwrap().path())
+        .collect();
     files.retain(|f| f.file_name().unwrap() != "messages.txt");
     files.sort();
     for file in files {
         let file = file.file_name().unwrap().to_string_lossy().into_owned();
         let entries: Vec<LogEntry> = entry_for(&file).into_iter().collect();
-        let message = read_with(&[root.join(&file)], &root, &entries).err().unwrap_or("was read".to_owned());
+        let message = read_with(&[root.join(&file)], &root, &entries)
+            .err()
+            .unwrap_or("was read".to_owned());
         let front = format!("{}/", root.display());
         let _ = writeln!(seen, "{}", message.replace(&front, ""));
     }
@@ -183,33 +222,62 @@ fn bad_input_is_told_with_what_and_where_and_what_to_do() {
 #[test]
 fn overlapping_files_of_one_device_are_one_log() {
     let root = folder();
-    let together = read_with(&[root.join("overlap-2.csv"), root.join("overlap-1.csv")], &root, &[]).unwrap();
+    let together = read_with(
+        &[root.join("overlap-2.csv"), root.join("overlap-1.csv")],
+        &root,
+        &[],
+    )
+    .unwrap();
     let whole = read("plain.csv").unwrap();
     let sum = |r: &Reading| -> (f64, f64) {
         r.metered
             .iter()
             .filter(|m| m.role == Role::BatteryPower && m.date.is_none())
-            .fold((0.0, 0.0), |s, m| (s.0 + m.wh_in.unwrap(), s.1 + m.wh_out.unwrap()))
+            .fold((0.0, 0.0), |s, m| {
+                (s.0 + m.wh_in.unwrap(), s.1 + m.wh_out.unwrap())
+            })
     };
     let (a, b) = (sum(&together), sum(&whole));
-    assert!(close(a.0, b.0, 1e-9) && close(a.1, b.1, 1e-9), "{a:?} {b:?}");
+    assert!(
+        close(a.0, b.0, 1e-9) && close(a.1, b.1, 1e-9),
+        "{a:?} {b:?}"
+    );
     let rows: Vec<_> = together.inspection.files.iter().map(|f| f.rows).collect();
     assert_eq!(rows.iter().map(|r| r.merged).sum::<u64>(), 4);
-    assert!(rows.iter().all(|r| r.read == r.used + r.repaired + r.merged + r.refused));
-    assert_eq!(together.timeline.channels.iter().filter(|c| c.role == Role::BatteryVoltage).count(), 1);
+    assert!(
+        rows.iter()
+            .all(|r| r.read == r.used + r.repaired + r.merged + r.refused)
+    );
+    assert_eq!(
+        together
+            .timeline
+            .channels
+            .iter()
+            .filter(|c| c.role == Role::BatteryVoltage)
+            .count(),
+        1
+    );
 }
 
 #[test]
 fn a_controller_beside_a_bank_monitor_shows_its_own_terminals() {
     let root = folder();
-    let reading = read_with(&[root.join("controller.csv"), root.join("plain.csv")], &root, &[]).unwrap();
+    let reading = read_with(
+        &[root.join("controller.csv"), root.join("plain.csv")],
+        &root,
+        &[],
+    )
+    .unwrap();
     let source = |role| reading.timeline.channel(role).map(|c| c.source.clone());
     assert_eq!(source(Role::BatteryVoltage).as_deref(), Some("plain"));
     assert_eq!(source(Role::BatteryCurrent).as_deref(), Some("plain"));
     assert_eq!(source(Role::ChargeVoltage).as_deref(), Some("controller"));
     assert_eq!(source(Role::ChargePower).as_deref(), Some("controller"));
     let alone = read("controller.csv").unwrap();
-    assert!(alone.timeline.channel(Role::BatteryVoltage).is_some() && alone.timeline.channel(Role::ChargeVoltage).is_some());
+    assert!(
+        alone.timeline.channel(Role::BatteryVoltage).is_some()
+            && alone.timeline.channel(Role::ChargeVoltage).is_some()
+    );
 }
 
 #[test]
@@ -217,8 +285,15 @@ fn two_devices_with_the_same_columns_are_asked_about() {
     let folder = tempfile::tempdir().unwrap();
     let text = fs::read_to_string(self::folder().join("plain.csv")).unwrap();
     fs::write(folder.path().join("bow.csv"), &text).unwrap();
-    fs::write(folder.path().join("stern.csv"), text.replace(",12.", ",11.").replace(",13.", ",12.")).unwrap();
-    let paths = [folder.path().join("bow.csv"), folder.path().join("stern.csv")];
+    fs::write(
+        folder.path().join("stern.csv"),
+        text.replace(",12.", ",11.").replace(",13.", ",12."),
+    )
+    .unwrap();
+    let paths = [
+        folder.path().join("bow.csv"),
+        folder.path().join("stern.csv"),
+    ];
     let error = read_with(&paths, folder.path(), &[]).unwrap_err();
     assert!(error.contains("two devices?"), "{error}");
     let apart = ["bow", "stern"].map(|n| LogEntry {
@@ -228,13 +303,27 @@ fn two_devices_with_the_same_columns_are_asked_about() {
         ..LogEntry::default()
     });
     let reading = read_with(&paths, folder.path(), &apart).unwrap();
-    assert!(reading.timeline.series_of(Role::BatteryVoltage, Some("bow")).is_some());
-    assert!(reading.timeline.series_of(Role::BatteryVoltage, Some("stern")).is_some());
+    assert!(
+        reading
+            .timeline
+            .series_of(Role::BatteryVoltage, Some("bow"))
+            .is_some()
+    );
+    assert!(
+        reading
+            .timeline
+            .series_of(Role::BatteryVoltage, Some("stern"))
+            .is_some()
+    );
 }
 
 #[test]
 fn stages_hold_until_they_change() {
-    for file in ["controller.csv", "controller-german.csv", "stage-numbers-mapped.csv"] {
+    for file in [
+        "controller.csv",
+        "controller-german.csv",
+        "stage-numbers-mapped.csv",
+    ] {
         let reading = read(file).unwrap();
         let series = reading.timeline.series(Role::Stage).unwrap();
         assert_eq!(series.mean(0), Some(stage::BULK), "{file}");
@@ -252,7 +341,10 @@ fn the_zone_of_stamps_comes_from_entry_or_calendar() {
         ..LogEntry::default()
     };
     let reading = read_with(&[root.join("plain.csv")], &root, &[entry]).unwrap();
-    assert_eq!(reading.inspection.files[0].first.as_deref(), Some("2026-05-14T16:00:00+02:00"));
+    assert_eq!(
+        reading.inspection.files[0].first.as_deref(),
+        Some("2026-05-14T16:00:00+02:00")
+    );
 }
 
 #[test]
@@ -265,7 +357,15 @@ fn a_log_of_one_row_a_day_gives_totals_and_no_integrals() {
     assert_eq!(reading.day_totals.len(), 3);
     let day = &reading.day_totals[1];
     assert_eq!(day.date, NaiveDate::from_ymd_opt(2026, 5, 15).unwrap());
-    assert_eq!((day.harvest_wh, day.load_wh, day.soc_low_pct, day.volts_high_v), (Some(455.0), Some(700.0), Some(48.0), Some(14.1)));
+    assert_eq!(
+        (
+            day.harvest_wh,
+            day.load_wh,
+            day.soc_low_pct,
+            day.volts_high_v
+        ),
+        (Some(455.0), Some(700.0), Some(48.0), Some(14.1))
+    );
     assert!(reading.metered.is_empty());
 }
 
@@ -275,7 +375,13 @@ fn midnights_part_days_and_periods_cut() {
     let path = folder.path().join("night.csv");
     let mut text = "Time,Battery voltage (V),Battery current (A)\n".to_owned();
     for k in 0..48 {
-        let _ = writeln!(text, "2026-05-{} {:02}:{:02}:30,12.80,-5.0", 14 + (k + 24) / 48, (k / 2 + 12) % 24, k % 2 * 30);
+        let _ = writeln!(
+            text,
+            "2026-05-{} {:02}:{:02}:30,12.80,-5.0",
+            14 + (k + 24) / 48,
+            (k / 2 + 12) % 24,
+            k % 2 * 30
+        );
     }
     fs::write(&path, &text).unwrap();
     let calendar = calendar();
@@ -290,37 +396,66 @@ fn midnights_part_days_and_periods_cut() {
         from: None,
         to: None,
     };
-    let out = |r: &Reading, date| r.metered.iter().find(|m| m.role == Role::BatteryPower && m.date == date).and_then(|m| m.wh_out).unwrap();
+    let out = |r: &Reading, date| {
+        r.metered
+            .iter()
+            .find(|m| m.role == Role::BatteryPower && m.date == date)
+            .and_then(|m| m.wh_out)
+            .unwrap()
+    };
     let all = log::read(&request).unwrap();
     let first = NaiveDate::from_ymd_opt(2026, 5, 14);
     assert!(close(out(&all, first), 64.0 * (12.0 - 30.0 / 3600.0), 1e-9));
-    assert!(close(out(&all, Some(day)), 64.0 * (11.5 + 30.0 / 3600.0), 1e-9));
+    assert!(close(
+        out(&all, Some(day)),
+        64.0 * (11.5 + 30.0 / 3600.0),
+        1e-9
+    ));
     request.from = Some(day);
     let cut = log::read(&request).unwrap();
     assert!(close(out(&cut, None), out(&all, Some(day)), 1e-9));
     request.from = NaiveDate::from_ymd_opt(2027, 1, 1);
-    assert!(log::read(&request).unwrap_err().0.starts_with("no row between 2027-01-01"));
+    assert!(
+        log::read(&request)
+            .unwrap_err()
+            .0
+            .starts_with("no row between 2027-01-01")
+    );
 }
 
 #[test]
 fn a_bad_file_of_a_folder_is_passed_over_and_named() {
     let folder = tempfile::tempdir().unwrap();
-    fs::copy(self::folder().join("plain.csv"), folder.path().join("a.csv")).unwrap();
+    fs::copy(
+        self::folder().join("plain.csv"),
+        folder.path().join("a.csv"),
+    )
+    .unwrap();
     fs::write(folder.path().join("b.csv"), "").unwrap();
     let reading = read_with(&[folder.path().to_path_buf()], folder.path(), &[]).unwrap();
     assert_eq!(reading.inspection.files.len(), 1);
     assert!(reading.inspection.skipped[0].file.ends_with("b.csv"));
     let pattern = folder.path().join("c*.csv");
     let error = read_with(&[pattern], folder.path(), &[]).unwrap_err();
-    assert!(error.ends_with("c*.csv: no file matches this pattern"), "{error}");
+    assert!(
+        error.ends_with("c*.csv: no file matches this pattern"),
+        "{error}"
+    );
 }
 
 #[test]
 fn files_of_a_design_stay_in_its_folder() {
     let folder = tempfile::tempdir().unwrap();
     fs::create_dir(folder.path().join("in")).unwrap();
-    fs::copy(self::folder().join("plain.csv"), folder.path().join("out.csv")).unwrap();
-    let entry = LogEntry { files: vec!["../out.csv".to_owned()], ..LogEntry::default() };
+    fs::copy(
+        self::folder().join("plain.csv"),
+        folder.path().join("out.csv"),
+    )
+    .unwrap();
+    let entry = LogEntry {
+        files: vec!["../out.csv".to_owned()],
+        ..LogEntry::default()
+    };
     let error = read_with(&[], &folder.path().join("in"), &[entry]).unwrap_err();
     assert!(error.contains("outside the design's folder"), "{error}");
 }
@@ -330,7 +465,11 @@ fn text_of_an_inspection_fits_80_columns_and_counts_add_up() {
     for file in ["controller.csv", "ragged-rows.csv", "units-row.csv"] {
         let reading = read(file).unwrap();
         let text = log::inspect_text::text(&reading.inspection);
-        assert!(text.lines().all(|l| l.chars().count() <= 80 || l.contains(file)), "{text}");
+        assert!(
+            text.lines()
+                .all(|l| l.chars().count() <= 80 || l.contains(file)),
+            "{text}"
+        );
         assert!(text.contains("24 rows"), "{text}");
     }
 }
@@ -338,19 +477,35 @@ fn text_of_an_inspection_fits_80_columns_and_counts_add_up() {
 /// Volts and amperes of a made-up log, and the styles to write them in.
 fn write_log(rows: &[(i64, f64, f64)], style: usize) -> (String, Vec<u8>) {
     let delimiter = [",", ";", "\t", "|"][style % 4];
-    let comma = style % 4 != 0 && style / 4 % 2 == 1;
+    let comma = !style.is_multiple_of(4) && style / 4 % 2 == 1;
     let milli = style / 8 % 2 == 1;
-    let mut text = if style / 16 % 2 == 1 { "Logger 7, written out by hand\n\n".to_owned() } else { String::new() };
-    let titles = if milli { ["Time", "Battery voltage [mV]", "Battery current [mA]"] } else { ["Time", "Battery voltage [V]", "Battery current [A]"] };
+    let mut text = if style / 16 % 2 == 1 {
+        "Logger 7, written out by hand\n\n".to_owned()
+    } else {
+        String::new()
+    };
+    let titles = if milli {
+        ["Time", "Battery voltage [mV]", "Battery current [mA]"]
+    } else {
+        ["Time", "Battery voltage [V]", "Battery current [A]"]
+    };
     let _ = writeln!(text, "{}", titles.join(delimiter));
     for (at, volts, amps) in rows {
         let stamp = chrono::DateTime::from_timestamp(*at, 0).unwrap();
         let scale = if milli { 1000.0 } else { 1.0 };
-        let mut cells = [format!("{:.3}", volts * scale), format!("{:.3}", amps * scale)];
+        let mut cells = [
+            format!("{:.3}", volts * scale),
+            format!("{:.3}", amps * scale),
+        ];
         if comma {
             cells = cells.map(|c| c.replace('.', ","));
         }
-        let _ = writeln!(text, "{}{delimiter}{}", stamp.format("%Y-%m-%dT%H:%M:%SZ"), cells.join(delimiter));
+        let _ = writeln!(
+            text,
+            "{}{delimiter}{}",
+            stamp.format("%Y-%m-%dT%H:%M:%SZ"),
+            cells.join(delimiter)
+        );
     }
     let bytes = if style / 32 % 2 == 1 {
         text.encode_utf16().flat_map(u16::to_le_bytes).collect()
@@ -361,7 +516,11 @@ fn write_log(rows: &[(i64, f64, f64)], style: usize) -> (String, Vec<u8>) {
 }
 
 fn energy(folder: &Path, files: &[(String, Vec<u8>)]) -> BTreeMap<String, (f64, f64)> {
-    let entry = LogEntry { files: vec!["*.csv".to_owned()], charging: Some("positive".to_owned()), ..LogEntry::default() };
+    let entry = LogEntry {
+        files: vec!["*.csv".to_owned()],
+        charging: Some("positive".to_owned()),
+        ..LogEntry::default()
+    };
     let mut paths = Vec::new();
     for (name, bytes) in files {
         fs::write(folder.join(name), bytes).unwrap();
@@ -370,7 +529,9 @@ fn energy(folder: &Path, files: &[(String, Vec<u8>)]) -> BTreeMap<String, (f64, 
     let reading = read_with(&paths, folder, &[entry]).unwrap();
     let mut sums = BTreeMap::new();
     for m in reading.metered.iter().filter(|m| m.date.is_some()) {
-        let sum: &mut (f64, f64) = sums.entry(format!("{:?} {:?}", m.role, m.date)).or_default();
+        let sum: &mut (f64, f64) = sums
+            .entry(format!("{:?} {:?}", m.role, m.date))
+            .or_default();
         sum.0 += m.wh_in.or(m.ah_in).unwrap();
         sum.1 += m.wh_out.or(m.ah_out).unwrap();
     }
@@ -379,7 +540,12 @@ fn energy(folder: &Path, files: &[(String, Vec<u8>)]) -> BTreeMap<String, (f64, 
 }
 
 fn same(a: &BTreeMap<String, (f64, f64)>, b: &BTreeMap<String, (f64, f64)>, share: f64) -> bool {
-    a.len() == b.len() && a.iter().zip(b).all(|(x, y)| x.0 == y.0 && (x.1.0 - y.1.0).abs() <= share * (y.1.0 + y.1.1) + 1e-9 && (x.1.1 - y.1.1).abs() <= share * (y.1.0 + y.1.1) + 1e-9)
+    a.len() == b.len()
+        && a.iter().zip(b).all(|(x, y)| {
+            x.0 == y.0
+                && (x.1.0 - y.1.0).abs() <= share * (y.1.0 + y.1.1) + 1e-9
+                && (x.1.1 - y.1.1).abs() <= share * (y.1.0 + y.1.1) + 1e-9
+        })
 }
 
 prop_compose! {

@@ -71,7 +71,9 @@ pub(crate) fn sniff(path: &Path, label: Option<&str>) -> io::Result<Coding> {
     let from = match label {
         Some(label) => {
             let named = Encoding::for_label(label.as_bytes()).ok_or_else(|| {
-                io::Error::other(format!("'{label}' is not a known encoding; try \"utf-8\" or \"windows-1252\""))
+                io::Error::other(format!(
+                    "'{label}' is not a known encoding; try \"utf-8\" or \"windows-1252\""
+                ))
             })?;
             (named != encoding_rs::UTF_8 && named != WINDOWS_1252).then_some(named)
         }
@@ -93,7 +95,13 @@ fn wide(bytes: &[u8]) -> Option<&'static Encoding> {
         return Some(UTF_16BE);
     }
     let pairs = bytes.len().min(4096) / 2;
-    let zeros = |odd: usize| bytes.chunks_exact(2).take(pairs).filter(|p| p[odd] == 0 && p[1 - odd] != 0).count();
+    let zeros = |odd: usize| {
+        bytes
+            .chunks_exact(2)
+            .take(pairs)
+            .filter(|p| p[odd] == 0 && p[1 - odd] != 0)
+            .count()
+    };
     if pairs >= 4 && zeros(1) * 10 > pairs * 7 {
         return Some(UTF_16LE);
     }
@@ -116,7 +124,9 @@ impl Read for Transcoder {
             let got = self.inner.read(&mut self.raw)?;
             self.ended = got == 0;
             self.out.resize(self.raw.len() * 3 + 16, 0);
-            let (_, _, wrote, _) = self.decoder.decode_to_utf8(&self.raw[..got], &mut self.out, self.ended);
+            let (_, _, wrote, _) =
+                self.decoder
+                    .decode_to_utf8(&self.raw[..got], &mut self.out, self.ended);
             self.out.truncate(wrote);
             self.at = 0;
         }
@@ -180,7 +190,11 @@ impl Lines {
     /// When the file cannot be read on (for instance a gzip stream that breaks off).
     pub(crate) fn advance(&mut self) -> io::Result<bool> {
         self.line.clear();
-        let end = if self.end == LineEnd::Cr { b'\r' } else { b'\n' };
+        let end = if self.end == LineEnd::Cr {
+            b'\r'
+        } else {
+            b'\n'
+        };
         if !self.fill(end)? {
             return Ok(false);
         }

@@ -138,7 +138,9 @@ impl<'a> Rows<'a> {
         if self.cells.len() < self.least && !self.layout.ragged {
             return Outcome::Refused("torn: too few cells");
         }
-        if self.cells.len() > titles && (titles..self.cells.len()).any(|k| !self.cell(k).trim_ascii().is_empty()) {
+        if self.cells.len() > titles
+            && (titles..self.cells.len()).any(|k| !self.cell(k).trim_ascii().is_empty())
+        {
             return Outcome::Refused("too many cells");
         }
         match self.instant() {
@@ -152,7 +154,10 @@ impl<'a> Rows<'a> {
         let columns = &self.clock.plan().columns;
         if let [column] = columns[..] {
             let range = self.cells.get(column)?;
-            return self.clock.read(&self.lines.line()[range.0 as usize..range.1 as usize], decimal);
+            return self.clock.read(
+                &self.lines.line()[range.0 as usize..range.1 as usize],
+                decimal,
+            );
         }
         self.joined.clear();
         for column in columns {
@@ -160,7 +165,9 @@ impl<'a> Rows<'a> {
             if !self.joined.is_empty() {
                 self.joined.push(b' ');
             }
-            self.joined.extend_from_slice(self.lines.line()[range.0 as usize..range.1 as usize].trim_ascii());
+            self.joined.extend_from_slice(
+                self.lines.line()[range.0 as usize..range.1 as usize].trim_ascii(),
+            );
         }
         self.clock.read(&self.joined, decimal)
     }
@@ -170,8 +177,14 @@ impl<'a> Rows<'a> {
 ///
 /// # Errors
 /// A column that is not there.
-pub(crate) fn only(entry: Option<&LogEntry>, layout: &Layout) -> Result<Option<(usize, String)>, String> {
-    let Some((column, equals)) = entry.and_then(|e| e.only.as_ref()) else { return Ok(None) };
-    let found = super::columns::position(column, layout).ok_or_else(|| super::columns::missing("only", column, layout))?;
+pub(crate) fn only(
+    entry: Option<&LogEntry>,
+    layout: &Layout,
+) -> Result<Option<(usize, String)>, String> {
+    let Some((column, equals)) = entry.and_then(|e| e.only.as_ref()) else {
+        return Ok(None);
+    };
+    let found = super::columns::position(column, layout)
+        .ok_or_else(|| super::columns::missing("only", column, layout))?;
     Ok(Some((found, equals.clone())))
 }

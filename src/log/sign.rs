@@ -1,7 +1,8 @@
 //! Which way the bank's current counts: charging raises the voltage and the state of charge.
 
-use super::columns::{Roles, Use};
+use super::columns::Roles;
 use super::inspection::Question;
+use super::uses::Use;
 use crate::mapping::Role;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
@@ -82,9 +83,11 @@ impl Evidence {
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
         self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
-        self.drift.add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
+        self.drift
+            .add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
         if (now[2] - self.last[2]).abs() < 20.0 {
-            self.charge.add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
+            self.charge
+                .add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
         }
         self.last = now;
     }
@@ -116,14 +119,24 @@ impl Evidence {
             },
         };
         if flip {
-            for found in roles.uses.iter_mut().filter(|u| matches!(u.role, Role::BatteryCurrent | Role::BatteryPower)) {
+            for found in roles
+                .uses
+                .iter_mut()
+                .filter(|u| matches!(u.role, Role::BatteryCurrent | Role::BatteryPower))
+            {
                 for part in &mut found.parts {
                     part.1 = -part.1;
                 }
                 found.offset = -found.offset;
             }
-            let why = if charging.is_some() { "as the design says" } else { "voltage falls when it rises" };
-            roles.notes.push(format!("battery_current counts discharging as positive ({why}) and was turned round"));
+            let why = if charging.is_some() {
+                "as the design says"
+            } else {
+                "voltage falls when it rises"
+            };
+            roles.notes.push(format!(
+                "battery_current counts discharging as positive ({why}) and was turned round"
+            ));
         }
     }
 
@@ -137,16 +150,21 @@ impl Evidence {
 
     /// Asks where voltage was logged with the current, both ways, over many rows, and shows nothing.
     fn ask(&self, roles: &mut Roles) {
-        let blocking = self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
+        let blocking =
+            self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
         let text = "whether positive battery current charges or discharges cannot be told from the voltage or the state of charge";
         if blocking {
             roles.questions.push(Question {
                 text: text.to_owned(),
-                settle: "charging = \"positive\"   # or \"negative\": the sign of current into the bank".to_owned(),
+                settle:
+                    "charging = \"positive\"   # or \"negative\": the sign of current into the bank"
+                        .to_owned(),
                 blocking,
             });
         } else {
-            roles.notes.push(format!("{text}; positive is taken as charging"));
+            roles
+                .notes
+                .push(format!("{text}; positive is taken as charging"));
         }
     }
 }

@@ -137,12 +137,20 @@ impl Read for Transcoder {
     }
 }
 
+fn odd_quotes(line: &[u8]) -> bool {
+    line.contains(&b'"') && line.iter().filter(|b| **b == b'"').count() % 2 == 1
+}
+
 /// Lines of a file, counted from 1, without their ends.
 pub(crate) struct Lines {
     reader: BufReader<Box<dyn Read>>,
     end: LineEnd,
     line: Vec<u8>,
     number: u64,
+    /// A line read ahead to see whether it closes a quote.
+    ahead: Vec<u8>,
+    waiting: bool,
+    joined: u64,
     /// Whether NUL bytes were dropped from the line last read.
     pub(crate) had_nul: bool,
 }
@@ -170,6 +178,9 @@ impl Lines {
             end: coding.end,
             line: Vec::with_capacity(256),
             number: 0,
+            ahead: Vec::new(),
+            waiting: false,
+            joined: 0,
             had_nul: false,
         })
     }
@@ -184,11 +195,51 @@ impl Lines {
         &self.line
     }
 
-    /// Reads the next line; false at the end of the file.
+    /// Reads the next line; false at the end of the file. A cell broken over two lines inside its
+    /// quotes makes one line of them, under the first one's number.
     ///
     /// # Errors
     /// When the file cannot be read on (for instance a gzip stream that breaks off).
     pub(crate) fn advance(&mut self) -> io::Result<bool> {
+        self.number += self.joined;
+        self.joined = 0;
+        if self.waiting {
+            self.waiting = false;
+            std::mem::swap(&mut self.line, &mut self.ahead);
+        } else if !self.raw()? {
+            return Ok(false);
+        }
+        self.number += 1;
+        if self.number == 1 && self.line.starts_with(&[0xef, 0xbb, 0xbf]) {
+            self.line.drain(..3);
+        }
+        if odd_quotes(&self.line) {
+            self.close_quote()?;
+        }
+        self.had_nul = self.line.contains(&0);
+        if self.had_nul {
+            self.line.retain(|b| *b != 0);
+        }
+        Ok(true)
+    }
+
+    /// Joins the next line where it closes the quote this one leaves open.
+    fn close_quote(&mut self) -> io::Result<()> {
+        std::mem::swap(&mut self.line, &mut self.ahead);
+        let found = self.raw()?;
+        std::mem::swap(&mut self.line, &mut self.ahead);
+        if found && odd_quotes(&self.ahead) {
+            self.line.push(b' ');
+            self.line.extend_from_slice(&self.ahead);
+            self.joined = 1;
+        } else {
+            self.waiting = found;
+        }
+        Ok(())
+    }
+
+    /// Reads a line as it stands.
+    fn raw(&mut self) -> io::Result<bool> {
         self.line.clear();
         let end = if self.end == LineEnd::Cr {
             b'\r'
@@ -198,16 +249,8 @@ impl Lines {
         if !self.fill(end)? {
             return Ok(false);
         }
-        self.number += 1;
         while self.line.last().is_some_and(|b| matches!(b, b'\r' | b'\n')) {
             self.line.pop();
-        }
-        if self.number == 1 && self.line.starts_with(&[0xef, 0xbb, 0xbf]) {
-            self.line.drain(..3);
-        }
-        self.had_nul = self.line.contains(&0);
-        if self.had_nul {
-            self.line.retain(|b| *b != 0);
         }
         Ok(true)
     }

@@ -261,16 +261,18 @@ fn header_index(
         let texts = row.iter().filter(|c| !c.is_empty() && !is_value(c)).count();
         row.len() + 1 >= width && full >= 2.min(width) && texts * 2 > full
     };
-    let above: Vec<usize> = (first.saturating_sub(4)..first)
-        .rev()
-        .filter(|&k| worded(&table[k].1))
-        .collect();
-    // The nearest line whose cells are titles, not units.
-    above
-        .iter()
-        .copied()
-        .find(|&k| !is_units_row(&table[k].1))
-        .or(above.first().copied())
+    let above = (first.saturating_sub(5)..first).filter(|&k| worded(&table[k].1));
+    // The line with most titles the vocabulary knows; among equals the nearest that is not units.
+    above.max_by_key(|&k| (known_titles(&table[k].1), !is_units_row(&table[k].1), k))
+}
+
+/// How many cells the vocabulary knows as titles.
+fn known_titles(cells: &[String]) -> usize {
+    let known = |title: &String| {
+        let meaning = words::meaning(title);
+        words::unit(title).is_none() && (meaning.time || meaning.quantity.is_some())
+    };
+    cells.iter().filter(|c| known(c)).count()
 }
 
 fn is_units_row(cells: &[String]) -> bool {
@@ -303,7 +305,20 @@ fn build(
         .find(|r| is_units_row(r))
         .cloned()
         .unwrap_or_default();
-    let sample: Vec<Vec<String>> = table[first..].iter().map(|r| r.1.clone()).collect();
+    // Rows under a later, different header say nothing about these columns.
+    let titled: &[String] = header.map_or(&[], |k| &table[k].1);
+    let sample: Vec<Vec<String>> = table[first..]
+        .iter()
+        .map(|r| r.1.clone())
+        .take_while(|r| {
+            r.iter()
+                .filter(|c| !c.is_empty() && titled.contains(c))
+                .count()
+                < 2
+                || r == titled
+        })
+        .filter(|r| r != titled)
+        .collect();
     let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
     widths.sort_unstable();
     let usual = widths.get(widths.len() / 2).copied().unwrap_or(1);

@@ -246,6 +246,11 @@ impl Draft {
                 rows.line_number()
             ));
         }
+        if let Some(line) = rows.changes.first() {
+            self.notes.push(format!(
+                "another header takes over in line {line}; columns were followed by their titles, new ones left out"
+            ));
+        }
         if rows.clock().skipped_hour > 0 {
             self.notes.push(format!(
                 "{} stamps fall in an hour the clock skipped; read as if it had not been changed",

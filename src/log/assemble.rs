@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::device::Device;
 use super::fold::{Folder, Grid};
-use super::inspection::{Inspection, Skipped};
+use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::{DayTotal, Metered, ReadError, Reading, Request, describe, source};
@@ -19,22 +19,33 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
     let mut surveys = Vec::new();
     for source in sources {
         digest.bytes(source.name.as_bytes());
-        let hashed = digest.file(&source.path).map_err(|e| source::cannot(&source.name, &e).0);
+        let hashed = digest
+            .file(&source.path)
+            .map_err(|e| source::cannot(&source.name, &e).0);
         let named = source.named;
         let name = source.name.clone();
         let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request).map_err(|(_, why)| format!("{name}: {why}")),
+            Ok(_) => survey::survey(source, request).map_err(|why| format!("{name}: {why}")),
             Err(why) => Err(why),
         };
         match surveyed {
             Ok(found) => surveys.push(found),
             Err(why) if named => return Err(ReadError(why)),
-            Err(why) => skipped.push(Skipped { file: name.clone(), why: why.trim_start_matches(&format!("{name}: ")).to_owned() }),
+            Err(why) => skipped.push(Skipped {
+                file: name.clone(),
+                why: why.trim_start_matches(&format!("{name}: ")).to_owned(),
+            }),
         }
     }
     if surveys.is_empty() {
-        let whys: Vec<String> = skipped.iter().map(|s| format!("{}: {}", s.file, s.why)).collect();
-        return Err(ReadError(format!("none of the files can be read:\n{}", whys.join("\n"))));
+        let whys: Vec<String> = skipped
+            .iter()
+            .map(|s| format!("{}: {}", s.file, s.why))
+            .collect();
+        return Err(ReadError(format!(
+            "none of the files can be read:\n{}",
+            whys.join("\n")
+        )));
     }
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
@@ -47,24 +58,36 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
     let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
     state.inspection.notes = notes;
     let mut inspection = state.inspection;
-    inspection.files = surveys
-        .iter()
-        .enumerate()
-        .map(|(k, s)| describe::file(s, state.tallies.remove(&k).unwrap_or_default(), state.gaps.remove(&k).unwrap_or_default(), request.calendar))
-        .collect();
+    for (k, survey) in surveys.iter().enumerate() {
+        let (tally, gaps) = (
+            state.tallies.remove(&k).unwrap_or_default(),
+            state.gaps.remove(&k).unwrap_or_default(),
+        );
+        let mut file = describe::file(survey, tally, gaps, request.calendar);
+        file.questions.extend(state.questions.remove(&k));
+        inspection.files.push(file);
+    }
     inspection.measured = state.metered.iter().map(describe::measured).collect();
-    Ok(Reading { timeline, inspection, metered: state.metered, day_totals: state.totals, digest: digest.hex() })
+    Ok(Reading {
+        timeline,
+        inspection,
+        metered: state.metered,
+        day_totals: state.totals,
+        digest: digest.hex(),
+    })
 }
 
 /// What grows while devices are folded.
 #[derive(Default)]
 struct State {
     inspection: Inspection,
-    channels: Vec<(Channel, f64)>,
+    /// Channels, and whether each is put together from others rather than logged.
+    channels: Vec<(Channel, bool)>,
     metered: Vec<Metered>,
     totals: Vec<DayTotal>,
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
+    questions: BTreeMap<usize, Question>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -72,7 +95,12 @@ fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
     let mut groups: BTreeMap<(Option<usize>, String, Vec<String>), Vec<usize>> = BTreeMap::new();
     let mut order = Vec::new();
     for (k, s) in surveys.iter().enumerate() {
-        let folder = s.source.path.parent().map(|p| p.to_string_lossy().into_owned()).unwrap_or_default();
+        let folder = s
+            .source
+            .path
+            .parent()
+            .map(|p| p.to_string_lossy().into_owned())
+            .unwrap_or_default();
         let key = (s.source.entry, folder, s.layout.titles.clone());
         let members = groups.entry(key.clone()).or_default();
         if members.is_empty() {
@@ -83,7 +111,12 @@ fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
     let groups: Vec<Vec<usize>> = order.iter().filter_map(|key| groups.remove(key)).collect();
     for members in groups.iter().filter(|m| m.len() > 1) {
         let name = surveys[members[0]].source.name.clone();
-        let mut files: Vec<&mut Survey> = surveys.iter_mut().enumerate().filter(|(k, _)| members.contains(k)).map(|(_, s)| s).collect();
+        let mut files: Vec<&mut Survey> = surveys
+            .iter_mut()
+            .enumerate()
+            .filter(|(k, _)| members.contains(k))
+            .map(|(_, s)| s)
+            .collect();
         survey::unify(&mut files).map_err(|why| ReadError(format!("{name}: {why}")))?;
     }
     Ok(groups)
@@ -91,17 +124,32 @@ fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
 
 /// Next to a log of the bank's own current, a controller's battery voltage is that of its terminals.
 fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String> {
-    let is_bank = |s: &Survey| s.roles.has(Role::BatteryCurrent) && s.roles.has(Role::BatteryVoltage) && !s.roles.has_array();
-    let bank = groups.iter().find(|g| is_bank(&surveys[g[0]])).map(|g| surveys[g[0]].source.name.clone());
+    let is_bank = |s: &Survey| {
+        s.roles.has(Role::BatteryCurrent)
+            && s.roles.has(Role::BatteryVoltage)
+            && !s.roles.has_array()
+    };
+    let bank = groups
+        .iter()
+        .find(|g| is_bank(&surveys[g[0]]))
+        .map(|g| surveys[g[0]].source.name.clone());
     let Some(bank) = bank else { return Vec::new() };
     let mut notes = Vec::new();
     for members in groups {
         let first = &surveys[members[0]].roles;
-        let charger = first.has_array() || first.has(Role::ChargeCurrent) || first.has(Role::ChargePower);
+        let charger =
+            first.has_array() || first.has(Role::ChargeCurrent) || first.has(Role::ChargePower);
         if !charger || is_bank(&surveys[members[0]]) {
             continue;
         }
-        let renamed = members.iter().filter(|k| surveys[**k].roles.rename(Role::BatteryVoltage, Role::ChargeVoltage)).count();
+        let renamed = members
+            .iter()
+            .filter(|k| {
+                surveys[**k]
+                    .roles
+                    .rename(Role::BatteryVoltage, Role::ChargeVoltage)
+            })
+            .count();
         if renamed > 0 {
             notes.push(format!("{}: its battery voltage is the controller's (charge_voltage); the bank's own is in {bank}", surveys[members[0]].source.name));
         }
@@ -111,30 +159,59 @@ fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String> {
 
 /// The grid over all fine-grained logs, cut to the period; `None` where there are only daily ones.
 fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, ReadError> {
-    let from = request.from.map_or(f64::NEG_INFINITY, |d| request.calendar.bounds(d).0 as f64);
-    let to = request.to.map_or(f64::INFINITY, |d| request.calendar.bounds(d).1 as f64);
-    let all = |f: fn(&Survey) -> f64, pick: fn(f64, f64) -> f64, start: f64| surveys.iter().map(f).fold(start, pick);
-    let (first, last) = (all(|s| s.first, f64::min, f64::INFINITY), all(|s| s.last, f64::max, f64::NEG_INFINITY));
+    let from = request
+        .from
+        .map_or(f64::NEG_INFINITY, |d| request.calendar.bounds(d).0 as f64);
+    let to = request
+        .to
+        .map_or(f64::INFINITY, |d| request.calendar.bounds(d).1 as f64);
+    let all = |f: fn(&Survey) -> f64, pick: fn(f64, f64) -> f64, start: f64| {
+        surveys.iter().map(f).fold(start, pick)
+    };
+    let (first, last) = (
+        all(|s| s.first, f64::min, f64::INFINITY),
+        all(|s| s.last, f64::max, f64::NEG_INFINITY),
+    );
     if last < from || first >= to {
         return Err(ReadError(format!(
             "no row between {} and {}: the logs run from {} to {}; change --from and --to",
-            request.from.map_or("the beginning".to_owned(), |d| d.to_string()),
+            request
+                .from
+                .map_or("the beginning".to_owned(), |d| d.to_string()),
             request.to.map_or("the end".to_owned(), |d| d.to_string()),
             request.calendar.date(first as i64),
             request.calendar.date(last as i64)
         )));
     }
     let fine: Vec<&Survey> = surveys.iter().filter(|s| !s.daily).collect();
-    let low = fine.iter().map(|s| s.first).fold(f64::INFINITY, f64::min).max(from);
-    let high = fine.iter().map(|s| s.last).fold(f64::NEG_INFINITY, f64::max).min(to);
+    let low = fine
+        .iter()
+        .map(|s| s.first)
+        .fold(f64::INFINITY, f64::min)
+        .max(from);
+    let high = fine
+        .iter()
+        .map(|s| s.last)
+        .fold(f64::NEG_INFINITY, f64::max)
+        .min(to);
     Ok((low <= high).then(|| Grid::over(low, high, request.calendar)))
 }
 
-fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Request, state: &mut State) -> Result<(), ReadError> {
+fn fold(
+    members: &[usize],
+    surveys: &[Survey],
+    grid: Option<&Grid>,
+    request: &Request,
+    state: &mut State,
+) -> Result<(), ReadError> {
     let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
     let failed = |e: std::io::Error| source::cannot(&files[0].source.name, &e);
     if files[0].daily {
-        let mut totals = Totals { request, roles: files[0].roles.uses.iter().map(|u| u.role).collect(), days: BTreeMap::new() };
+        let mut totals = Totals {
+            request,
+            roles: files[0].roles.uses.iter().map(|u| u.role).collect(),
+            days: BTreeMap::new(),
+        };
         let tallies = merge::stream(&files, &mut totals).map_err(failed)?;
         keep_tallies(members, tallies, state);
         state.totals.extend(totals.days.into_values());
@@ -150,17 +227,24 @@ fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Re
     };
     let mut device = Device::new(&files, grid, request.calendar);
     let tallies = merge::stream(&files, &mut device).map_err(failed)?;
+    ask_devices(members, &files, &tallies, state);
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
-        state.gaps.entry(members[file as usize]).or_default().push(gap);
+        state
+            .gaps
+            .entry(members[file as usize])
+            .or_default()
+            .push(gap);
     }
     let entry = files[0].source.entry.and_then(|k| request.entries.get(k));
-    let label = entry.and_then(|e| e.name.clone()).unwrap_or_else(|| stem(&files[0].source.name));
+    let label = entry
+        .and_then(|e| e.name.clone())
+        .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
     for mut folder in device.folders.drain(..) {
         folder.flush();
         meter(&folder, &files, grid, &mut state.metered);
-        let covered = folder.series.covered_h();
+        let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {
             role: folder.role,
             controller: entry.and_then(|e| e.controller.clone()),
@@ -168,7 +252,7 @@ fn fold(members: &[usize], surveys: &[Survey], grid: Option<&Grid>, request: &Re
             step_s: step,
             series: folder.series,
         };
-        state.channels.push((channel, covered));
+        state.channels.push((channel, derived));
     }
     Ok(())
 }
@@ -193,7 +277,9 @@ fn unit(role: Role) -> Option<bool> {
 }
 
 fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Metered>) {
-    let Some(energy) = unit(folder.role) else { return };
+    let Some(energy) = unit(folder.role) else {
+        return;
+    };
     let row = |file: u32, date, sums: [f64; 3]| Metered {
         file: files[file as usize].source.name.clone(),
         role: folder.role,
@@ -216,28 +302,88 @@ fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Mete
     }
 }
 
-/// The best channel of each role and controller: of the finer step, else of the log named sooner.
-fn timeline(grid: Option<&Grid>, channels: &mut Vec<(Channel, f64)>, notes: &mut Vec<String>) -> Timeline {
-    let Some(grid) = grid else { return Timeline::default() };
-    let mut kept: Vec<Channel> = Vec::new();
-    for (channel, covered) in channels.drain(..) {
-        if covered <= 0.0 && channel.series.min.iter().all(|v| !v.is_finite()) {
+/// The best channel of each role and controller: logged rather than put together, of the finer
+/// step, of the log named sooner.
+fn timeline(
+    grid: Option<&Grid>,
+    channels: &mut Vec<(Channel, bool)>,
+    notes: &mut Vec<String>,
+) -> Timeline {
+    let Some(grid) = grid else {
+        return Timeline::default();
+    };
+    let mut kept: Vec<(Channel, bool)> = Vec::new();
+    for (channel, derived) in channels.drain(..) {
+        if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
         }
-        match kept.iter_mut().find(|c| c.role == channel.role && c.controller == channel.controller) {
-            None => kept.push(channel),
-            Some(old) => {
-                let finer = channel.step_s < old.step_s * 0.99;
-                let (win, lose) = if finer { (&channel.source, &old.source) } else { (&old.source, &channel.source) };
-                notes.push(format!("{}: taken from {win}; also in {lose}", channel.role.name()));
-                if finer {
-                    *old = channel;
+        match kept
+            .iter_mut()
+            .find(|c| c.0.role == channel.role && c.0.controller == channel.controller)
+        {
+            None => kept.push((channel, derived)),
+            Some((old, old_derived)) => {
+                let better = if derived == *old_derived {
+                    channel.step_s < old.step_s * 0.99
+                } else {
+                    *old_derived
+                };
+                let (win, lose) = if better {
+                    (&channel.source, &old.source)
+                } else {
+                    (&old.source, &channel.source)
+                };
+                notes.push(format!(
+                    "{}: taken from {win}; also in {lose}",
+                    channel.role.name()
+                ));
+                if better {
+                    (*old, *old_derived) = (channel, derived);
                 }
             }
         }
     }
-    kept.sort_by_key(|c| (c.role, c.controller.clone()));
-    Timeline { start: grid.start, bin_s: grid.bin_s, bins: grid.bins, channels: kept }
+    let mut channels: Vec<Channel> = kept.into_iter().map(|c| c.0).collect();
+    channels.sort_by_key(|c| (c.role, c.controller.clone()));
+    Timeline {
+        start: grid.start,
+        bin_s: grid.bin_s,
+        bins: grid.bins,
+        channels,
+    }
+}
+
+/// Files with the same columns that overlap in time and hardly ever agree are two devices.
+fn ask_devices(members: &[usize], files: &[&Survey], tallies: &[Tally], state: &mut State) {
+    for (k, (file, tally)) in files.iter().zip(tallies).enumerate() {
+        let step = file.step.unwrap_or(60.0);
+        for (other, _) in files.iter().zip(tallies).take(k) {
+            let overlap = (file.last.min(other.last) - file.first.max(other.first)) / step;
+            let merged = tallies
+                .iter()
+                .map(|t| t.merged)
+                .sum::<u64>()
+                .max(tally.merged);
+            if overlap >= 12.0 && (merged as f64) < 0.2 * overlap {
+                let text = format!(
+                    "it has the same columns as {} and overlaps it in time with different readings: two devices?",
+                    other.source.name
+                );
+                let settle = format!(
+                    "files = \"{}\"   # an entry for each, with name or controller",
+                    file.source.name
+                );
+                state.questions.insert(
+                    members[k],
+                    Question {
+                        text,
+                        settle,
+                        blocking: true,
+                    },
+                );
+            }
+        }
+    }
 }
 
 /// Takes the rows of a log of one row a day.
@@ -250,10 +396,17 @@ struct Totals<'a> {
 impl merge::Sink for Totals<'_> {
     fn row(&mut self, at: f64, _file: u32, values: &[f64]) {
         let date = self.request.calendar.date(at as i64);
-        if self.request.from.is_some_and(|d| date < d) || self.request.to.is_some_and(|d| date > d) {
+        if self.request.from.is_some_and(|d| date < d) || self.request.to.is_some_and(|d| date > d)
+        {
             return;
         }
-        let day = self.days.entry(date).or_insert(DayTotal { date, harvest_wh: None, load_wh: None, soc_low_pct: None, volts_high_v: None });
+        let day = self.days.entry(date).or_insert(DayTotal {
+            date,
+            harvest_wh: None,
+            load_wh: None,
+            soc_low_pct: None,
+            volts_high_v: None,
+        });
         for (role, value) in self.roles.iter().zip(values).filter(|v| v.1.is_finite()) {
             match role {
                 Role::DayHarvest => day.harvest_wh = Some(*value),

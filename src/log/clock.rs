@@ -131,14 +131,22 @@ impl Clock {
     /// The instant (Unix seconds) a cell stands for.
     pub(crate) fn read(&mut self, cell: &[u8], decimal: u8) -> Option<Instant> {
         let (wall, utc) = self.wall(cell, decimal)?;
-        let (instant, repaired) = if utc { (wall, false) } else { self.to_utc(wall) };
+        let (instant, repaired) = if utc {
+            (wall, false)
+        } else {
+            self.instant_of(wall)
+        };
         self.last = instant;
         Some((instant + self.plan.shift_s, repaired))
     }
 
     /// Wall clock seconds, and whether they are already those of Greenwich.
     fn wall(&mut self, cell: &[u8], decimal: u8) -> Option<(f64, bool)> {
-        let number = |cell: &[u8]| number::parse(cell, decimal).filter(|v| v.1.is_none_or(|u| u.kind == super::words::Kind::Duration)).map(|v| v.0);
+        let number = |cell: &[u8]| {
+            number::parse(cell, decimal)
+                .filter(|v| v.1.is_none_or(|u| u.kind == super::words::Kind::Duration))
+                .map(|v| v.0)
+        };
         match &self.plan.form {
             Form::Calendar(order) => {
                 let stamp = stamp::parse(cell)?;
@@ -148,7 +156,10 @@ impl Clock {
                 let seconds = number(cell)? * factor;
                 (seconds.abs() < 1e11).then_some((seconds, !self.plan.zone_stated))
             }
-            Form::Serial => Some((((number(cell)? - 25_569.0) * 86_400.0 * 1e3).round() / 1e3, false)),
+            Form::Serial => Some((
+                ((number(cell)? - 25_569.0) * 86_400.0 * 1e3).round() / 1e3,
+                false,
+            )),
             Form::TimeOfDay => {
                 let of_day = stamp::parse(cell)?.of_day?;
                 self.over_midnight(of_day);
@@ -191,14 +202,16 @@ impl Clock {
 
     /// Wall clock to instant. In a doubled hour the file's order decides; in a skipped one the
     /// stamp is read as if the clock had not been changed.
-    fn to_utc(&mut self, wall: f64) -> Instant {
+    fn instant_of(&mut self, wall: f64) -> Instant {
         let quarter = (wall / 900.0).floor() as i64;
         if let Some((key, offset)) = self.cached
             && key == quarter
         {
             return (wall - offset, false);
         }
-        let Some(time) = DateTime::from_timestamp(quarter * 900, 0) else { return (wall, false) };
+        let Some(time) = DateTime::from_timestamp(quarter * 900, 0) else {
+            return (wall, false);
+        };
         let zone = self.plan.zone.at(quarter * 900);
         match zone.offset_from_local_datetime(&time.naive_utc()) {
             chrono::LocalResult::Single(offset) => {
@@ -207,14 +220,20 @@ impl Clock {
                 (wall - seconds, false)
             }
             chrono::LocalResult::Ambiguous(one, other) => {
-                let mut both = [wall - f64::from(one.fix().local_minus_utc()), wall - f64::from(other.fix().local_minus_utc())];
+                let mut both = [
+                    wall - f64::from(one.fix().local_minus_utc()),
+                    wall - f64::from(other.fix().local_minus_utc()),
+                ];
                 both.sort_by(f64::total_cmp);
                 let again = both[0] < self.last - 0.5;
                 (if again { both[1] } else { both[0] }, false)
             }
             chrono::LocalResult::None => {
                 let before = time.naive_utc() - chrono::Duration::hours(3);
-                let offset = zone.offset_from_local_datetime(&before).earliest().map_or(0, |o| o.fix().local_minus_utc());
+                let offset = zone
+                    .offset_from_local_datetime(&before)
+                    .earliest()
+                    .map_or(0, |o| o.fix().local_minus_utc());
                 self.skipped_hour += 1;
                 (wall - f64::from(offset), true)
             }
@@ -223,7 +242,11 @@ impl Clock {
 
     /// Whether the plan needs a zone at all, for `inspect`.
     pub(crate) fn zone_name(&self) -> String {
-        if self.plan.form.is_wall() || self.plan.zone_stated { self.plan.zone.name() } else { "UTC".to_owned() }
+        if self.plan.form.is_wall() || self.plan.zone_stated {
+            self.plan.zone.name()
+        } else {
+            "UTC".to_owned()
+        }
     }
 }
 
@@ -231,11 +254,17 @@ impl Clock {
 fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
     let mut text = decode::text(cell).trim().to_owned();
     let mut pattern = pattern.to_owned();
-    if let Some(year) = year.filter(|_| !["%Y", "%y", "%F", "%D", "%c", "%s"].iter().any(|y| pattern.contains(y))) {
+    if let Some(year) = year.filter(|_| {
+        !["%Y", "%y", "%F", "%D", "%c", "%s"]
+            .iter()
+            .any(|y| pattern.contains(y))
+    }) {
         text = format!("{year} {text}");
         pattern = format!("%Y {pattern}");
     }
-    let seconds = |t: NaiveDateTime| t.and_utc().timestamp() as f64 + f64::from(t.and_utc().timestamp_subsec_micros()) / 1e6;
+    let seconds = |t: NaiveDateTime| {
+        t.and_utc().timestamp() as f64 + f64::from(t.and_utc().timestamp_subsec_micros()) / 1e6
+    };
     if let Ok(zoned) = DateTime::parse_from_str(&text, &pattern) {
         return Some((seconds(zoned.naive_utc()), true));
     }
@@ -251,10 +280,14 @@ pub(crate) fn date_in_name(name: &str) -> Option<f64> {
     let bytes = name.as_bytes();
     for width in [10, 8] {
         for window in bytes.windows(width) {
-            let dashed = width == 8 || (window[4] == window[7] && matches!(window[4], b'-' | b'_' | b'.'));
+            let dashed =
+                width == 8 || (window[4] == window[7] && matches!(window[4], b'-' | b'_' | b'.'));
             let digits = window.iter().filter(|b| b.is_ascii_digit()).count() == 8;
             if dashed && digits {
-                let tidy: Vec<u8> = window.iter().map(|b| if *b == b'_' || *b == b'.' { b'-' } else { *b }).collect();
+                let tidy: Vec<u8> = window
+                    .iter()
+                    .map(|b| if *b == b'_' || *b == b'.' { b'-' } else { *b })
+                    .collect();
                 if let Some(found) = stamp::parse(&tidy).and_then(|s| s.wall(Order::Ymd)) {
                     return Some(found);
                 }

@@ -71,7 +71,9 @@ pub(crate) fn sniff(path: &Path, label: Option<&str>) -> io::Result<Coding> {
     let from = match label {
         Some(label) => {
             let named = Encoding::for_label(label.as_bytes()).ok_or_else(|| {
-                io::Error::other(format!("'{label}' is not a known encoding; try \"utf-8\" or \"windows-1252\""))
+                io::Error::other(format!(
+                    "'{label}' is not a known encoding; try \"utf-8\" or \"windows-1252\""
+                ))
             })?;
             (named != encoding_rs::UTF_8 && named != WINDOWS_1252).then_some(named)
         }
@@ -93,7 +95,13 @@ fn wide(bytes: &[u8]) -> Option<&'static Encoding> {
         return Some(UTF_16BE);
     }
     let pairs = bytes.len().min(4096) / 2;
-    let zeros = |odd: usize| bytes.chunks_exact(2).take(pairs).filter(|p| p[odd] == 0 && p[1 - odd] != 0).count();
+    let zeros = |odd: usize| {
+        bytes
+            .chunks_exact(2)
+            .take(pairs)
+            .filter(|p| p[odd] == 0 && p[1 - odd] != 0)
+            .count()
+    };
     if pairs >= 4 && zeros(1) * 10 > pairs * 7 {
         return Some(UTF_16LE);
     }
@@ -116,7 +124,9 @@ impl Read for Transcoder {
             let got = self.inner.read(&mut self.raw)?;
             self.ended = got == 0;
             self.out.resize(self.raw.len() * 3 + 16, 0);
-            let (_, _, wrote, _) = self.decoder.decode_to_utf8(&self.raw[..got], &mut self.out, self.ended);
+            let (_, _, wrote, _) =
+                self.decoder
+                    .decode_to_utf8(&self.raw[..got], &mut self.out, self.ended);
             self.out.truncate(wrote);
             self.at = 0;
         }
@@ -127,12 +137,20 @@ impl Read for Transcoder {
     }
 }
 
+fn odd_quotes(line: &[u8]) -> bool {
+    line.contains(&b'"') && line.iter().filter(|b| **b == b'"').count() % 2 == 1
+}
+
 /// Lines of a file, counted from 1, without their ends.
 pub(crate) struct Lines {
     reader: BufReader<Box<dyn Read>>,
     end: LineEnd,
     line: Vec<u8>,
     number: u64,
+    /// A line read ahead to see whether it closes a quote.
+    ahead: Vec<u8>,
+    waiting: bool,
+    joined: u64,
     /// Whether NUL bytes were dropped from the line last read.
     pub(crate) had_nul: bool,
 }
@@ -160,6 +178,9 @@ impl Lines {
             end: coding.end,
             line: Vec::with_capacity(256),
             number: 0,
+            ahead: Vec::new(),
+            waiting: false,
+            joined: 0,
             had_nul: false,
         })
     }
@@ -174,26 +195,62 @@ impl Lines {
         &self.line
     }
 
-    /// Reads the next line; false at the end of the file.
+    /// Reads the next line; false at the end of the file. A cell broken over two lines inside its
+    /// quotes makes one line of them, under the first one's number.
     ///
     /// # Errors
     /// When the file cannot be read on (for instance a gzip stream that breaks off).
     pub(crate) fn advance(&mut self) -> io::Result<bool> {
-        self.line.clear();
-        let end = if self.end == LineEnd::Cr { b'\r' } else { b'\n' };
-        if !self.fill(end)? {
+        self.number += self.joined;
+        self.joined = 0;
+        if self.waiting {
+            self.waiting = false;
+            std::mem::swap(&mut self.line, &mut self.ahead);
+        } else if !self.raw()? {
             return Ok(false);
         }
         self.number += 1;
-        while self.line.last().is_some_and(|b| matches!(b, b'\r' | b'\n')) {
-            self.line.pop();
-        }
         if self.number == 1 && self.line.starts_with(&[0xef, 0xbb, 0xbf]) {
             self.line.drain(..3);
+        }
+        if odd_quotes(&self.line) {
+            self.close_quote()?;
         }
         self.had_nul = self.line.contains(&0);
         if self.had_nul {
             self.line.retain(|b| *b != 0);
+        }
+        Ok(true)
+    }
+
+    /// Joins the next line where it closes the quote this one leaves open.
+    fn close_quote(&mut self) -> io::Result<()> {
+        std::mem::swap(&mut self.line, &mut self.ahead);
+        let found = self.raw()?;
+        std::mem::swap(&mut self.line, &mut self.ahead);
+        if found && odd_quotes(&self.ahead) {
+            self.line.push(b' ');
+            self.line.extend_from_slice(&self.ahead);
+            self.joined = 1;
+        } else {
+            self.waiting = found;
+        }
+        Ok(())
+    }
+
+    /// Reads a line as it stands.
+    fn raw(&mut self) -> io::Result<bool> {
+        self.line.clear();
+        let end = if self.end == LineEnd::Cr {
+            b'\r'
+        } else {
+            b'\n'
+        };
+        if !self.fill(end)? {
+            return Ok(false);
+        }
+        while self.line.last().is_some_and(|b| matches!(b, b'\r' | b'\n')) {
+            self.line.pop();
         }
         Ok(true)
     }

@@ -3,25 +3,36 @@
 use serde_json::Value;
 
 use super::Metered;
-use super::columns::Use;
 use super::device::Signals;
 use super::inspection::{ColumnInspection, FileInspection, Gap, MeasuredRow, RowCounts};
 use super::merge::Tally;
 use super::number;
 use super::survey::Survey;
+use super::uses::Use;
 use crate::calendar::Calendar;
 
 /// A file.
-pub(crate) fn file(survey: &Survey, tally: Tally, gaps: Vec<Gap>, calendar: &Calendar) -> FileInspection {
+pub(crate) fn file(
+    survey: &Survey,
+    tally: Tally,
+    gaps: Vec<Gap>,
+    calendar: &Calendar,
+) -> FileInspection {
     let instant = |at: f64| at.is_finite().then(|| calendar.rfc3339(at.floor() as i64));
     let mut notes = survey.notes.clone();
     notes.extend(survey.roles.notes.iter().cloned());
     notes.extend(Signals::of(&survey.roles).notes);
     if tally.merged > 0 {
-        notes.push(format!("{} rows repeat readings of another file of this device and were merged", tally.merged));
+        notes.push(format!(
+            "{} rows repeat readings of another file of this device and were merged",
+            tally.merged
+        ));
     }
     if tally.repaired > 0 && !notes.iter().any(|n| n.contains("clock skipped")) {
-        notes.push(format!("{} rows held NUL bytes, which were taken out", tally.repaired));
+        notes.push(format!(
+            "{} rows held NUL bytes, which were taken out",
+            tally.repaired
+        ));
     }
     let mut questions = survey.questions.clone();
     questions.extend(survey.roles.questions.iter().cloned());
@@ -48,7 +59,9 @@ pub(crate) fn file(survey: &Survey, tally: Tally, gaps: Vec<Gap>, calendar: &Cal
         out_of_order: survey.out_of_order,
         time_format: survey.plan.form.name(),
         timezone: survey.zone.clone(),
-        columns: (0..survey.layout.titles.len()).map(|k| column(survey, k)).collect(),
+        columns: (0..survey.layout.titles.len())
+            .map(|k| column(survey, k))
+            .collect(),
         questions,
         notes,
     }
@@ -57,15 +70,28 @@ pub(crate) fn file(survey: &Survey, tally: Tally, gaps: Vec<Gap>, calendar: &Cal
 fn column(survey: &Survey, column: usize) -> ColumnInspection {
     let stats = &survey.stats[column];
     let is_time = survey.plan.columns.contains(&column);
-    let found: Option<&Use> = survey.roles.uses.iter().find(|u| u.parts.iter().any(|p| p.0 == column));
+    let found: Option<&Use> = survey
+        .roles
+        .uses
+        .iter()
+        .find(|u| u.parts.iter().any(|p| p.0 == column));
     let last = survey.last_cells.get(column).filter(|c| !c.is_empty());
     let value = |text: Option<&String>| match text {
         None => Value::Null,
         Some(text) if is_time => Value::from(text.clone()),
-        Some(text) => number::parse(text.as_bytes(), survey.layout.decimal).map_or_else(|| Value::from(text.clone()), |n| Value::from(n.0)),
+        Some(text) => number::parse(text.as_bytes(), survey.layout.decimal)
+            .map_or_else(|| Value::from(text.clone()), |n| Value::from(n.0)),
     };
-    let role = if is_time { Some("time".to_owned()) } else { found.map(|u| u.role.name().to_owned()) };
-    let written = survey.meanings.get(column).and_then(|m| m.unit).map_or("", |u| u.name);
+    let role = if is_time {
+        Some("time".to_owned())
+    } else {
+        found.map(|u| u.role.name().to_owned())
+    };
+    let written = survey
+        .meanings
+        .get(column)
+        .and_then(|m| m.unit)
+        .map_or("", |u| u.name);
     ColumnInspection {
         name: survey.layout.titles[column].clone(),
         unit: found.map_or_else(|| written.to_owned(), |u| u.unit.clone()),

@@ -25,60 +25,131 @@ pub(crate) struct Signals {
     /// Role of each place; `None` for the load terminals' voltage, which is no signal of its own.
     roles: Vec<Option<Role>>,
     recipes: Vec<(Role, Recipe)>,
+    /// Roles the design names a column for.
+    stated: Vec<Role>,
     pub(crate) notes: Vec<String>,
 }
 
 impl Signals {
-    /// The signals that follow from a file's roles.
+    /// The signals that follow from a file's roles. Where volts and amperes of one side are both
+    /// logged its power is their product, row by row; a power column then only stands in the
+    /// inspection, unless the design names it.
     pub(crate) fn of(roles: &Roles) -> Self {
         let mut all: Vec<Option<Role>> = roles.uses.iter().map(|u| Some(u.role)).collect();
         all.push(None);
         let load_volts = roles.load_volts.as_ref().map(|_| all.len() - 1);
-        let mut signals = Self { roles: all, recipes: Vec::new(), notes: Vec::new() };
+        let stated = roles
+            .uses
+            .iter()
+            .filter(|u| u.how == "design")
+            .map(|u| u.role)
+            .collect();
+        let mut signals = Self {
+            roles: all,
+            recipes: Vec::new(),
+            notes: Vec::new(),
+            stated,
+        };
         signals.net_current();
         signals.charge_side();
-        signals.power(Role::BatteryPower, Role::BatteryVoltage, Role::BatteryCurrent, None);
-        signals.power(Role::ArrayPower, Role::ArrayVoltage, Role::ArrayCurrent, None);
-        signals.power(Role::ChargePower, Role::ChargeVoltage, Role::ChargeCurrent, None);
-        signals.power(Role::LoadPower, Role::BatteryVoltage, Role::LoadCurrent, load_volts);
+        signals.power(
+            Role::BatteryPower,
+            Role::BatteryVoltage,
+            Role::BatteryCurrent,
+            None,
+        );
+        signals.power(
+            Role::ArrayPower,
+            Role::ArrayVoltage,
+            Role::ArrayCurrent,
+            None,
+        );
+        signals.power(
+            Role::ChargePower,
+            Role::ChargeVoltage,
+            Role::ChargeCurrent,
+            None,
+        );
+        signals.power(
+            Role::LoadPower,
+            Role::BatteryVoltage,
+            Role::LoadCurrent,
+            load_volts,
+        );
         signals
     }
 
     fn place(&self, role: Role) -> Option<usize> {
         let logged = self.roles.iter().position(|r| *r == Some(role));
-        logged.or_else(|| self.recipes.iter().position(|r| r.0 == role).map(|k| self.roles.len() + k))
+        logged.or_else(|| {
+            self.recipes
+                .iter()
+                .position(|r| r.0 == role)
+                .map(|k| self.roles.len() + k)
+        })
     }
 
     fn net_current(&mut self) {
         if self.place(Role::BatteryCurrent).is_some() {
             return;
         }
-        let (Some(charge), Some(load)) = (self.place(Role::ChargeCurrent), self.place(Role::LoadCurrent)) else { return };
+        let (Some(charge), Some(load)) = (
+            self.place(Role::ChargeCurrent),
+            self.place(Role::LoadCurrent),
+        ) else {
+            return;
+        };
         let mut plus = vec![charge];
         plus.extend(self.place(Role::OtherCurrent));
-        self.recipes.push((Role::BatteryCurrent, Recipe::Net(plus, load)));
-        self.notes.push("battery_current: not logged; charging current less load current".to_owned());
+        self.recipes
+            .push((Role::BatteryCurrent, Recipe::Net(plus, load)));
+        self.notes
+            .push("battery_current: not logged; charging current less load current".to_owned());
     }
 
     /// A controller's battery voltage is that of its own terminals.
     fn charge_side(&mut self) {
-        let charging = self.place(Role::ChargeCurrent).is_some() || self.place(Role::ChargePower).is_some();
+        let charging =
+            self.place(Role::ChargeCurrent).is_some() || self.place(Role::ChargePower).is_some();
         if charging
             && self.place(Role::ChargeVoltage).is_none()
             && let Some(volts) = self.place(Role::BatteryVoltage)
         {
-            self.recipes.push((Role::ChargeVoltage, Recipe::Same(volts)));
+            self.recipes
+                .push((Role::ChargeVoltage, Recipe::Same(volts)));
         }
     }
 
     fn power(&mut self, role: Role, volts: Role, amps: Role, instead: Option<usize>) {
-        if self.place(role).is_some() {
+        if self.stated.contains(&role) {
             return;
         }
         let volts = instead.or_else(|| self.place(volts));
-        let volts = volts.or_else(|| (role == Role::LoadPower).then(|| self.place(Role::ChargeVoltage)).flatten());
+        let volts = volts.or_else(|| {
+            (role == Role::LoadPower)
+                .then(|| self.place(Role::ChargeVoltage))
+                .flatten()
+        });
         if let (Some(volts), Some(amps)) = (volts, self.place(amps)) {
+            let column = self.roles.iter().position(|r| *r == Some(role));
+            if let Some(column) = column {
+                self.roles[column] = None;
+                self.notes.push(format!(
+                    "{}: reckoned as volts x amperes, row by row; its own column is set aside",
+                    role.name()
+                ));
+            }
             self.recipes.push((role, Recipe::Product(volts, amps)));
+        }
+    }
+
+    /// Roles that are not logged but put together from others of the same row.
+    pub(crate) fn derived(&self) -> Vec<Role> {
+        let net = self.recipes.iter().any(|r| r.0 == Role::BatteryCurrent);
+        if net {
+            vec![Role::BatteryCurrent, Role::BatteryPower]
+        } else {
+            Vec::new()
         }
     }
 
@@ -87,13 +158,18 @@ impl Signals {
     }
 
     fn role(&self, place: usize) -> Option<Role> {
-        self.roles.get(place).copied().unwrap_or_else(|| Some(self.recipes[place - self.roles.len()].0))
+        self.roles
+            .get(place)
+            .copied()
+            .unwrap_or_else(|| Some(self.recipes[place - self.roles.len()].0))
     }
 }
 
 /// Folds the rows of a device.
+///
+/// Memory: its folders' bins.
 pub(crate) struct Device<'a> {
-    signals: Signals,
+    pub(crate) signals: Signals,
     grid: &'a Grid,
     calendar: &'a Calendar,
     pub(crate) folders: Vec<Folder>,
@@ -108,7 +184,9 @@ pub(crate) struct Device<'a> {
 
 impl<'a> Device<'a> {
     pub(crate) fn new(files: &[&Survey], grid: &'a Grid, calendar: &'a Calendar) -> Self {
-        let signals = files.first().map_or_else(|| Signals::of(&Roles::default()), |f| Signals::of(&f.roles));
+        let signals = files
+            .first()
+            .map_or_else(|| Signals::of(&Roles::default()), |f| Signals::of(&f.roles));
         let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
         let mut folders = Vec::new();
         let mut folder_of = Vec::new();
@@ -151,7 +229,10 @@ impl Sink for Device<'_> {
             && at - before > self.limit
             && self.gaps.len() < 1000
         {
-            let gap = Gap { from: self.calendar.rfc3339(before as i64), to: self.calendar.rfc3339(at as i64) };
+            let gap = Gap {
+                from: self.calendar.rfc3339(before as i64),
+                to: self.calendar.rfc3339(at as i64),
+            };
             self.gaps.push((file, gap));
         }
         self.last = Some((at, file));
@@ -163,7 +244,9 @@ impl Sink for Device<'_> {
             let value = match recipe {
                 Recipe::Same(a) => self.values[*a],
                 Recipe::Product(a, b) => self.values[*a] * self.values[*b],
-                Recipe::Net(plus, minus) => plus.iter().map(|p| self.values[*p]).sum::<f64>() - self.values[*minus],
+                Recipe::Net(plus, minus) => {
+                    plus.iter().map(|p| self.values[*p]).sum::<f64>() - self.values[*minus]
+                }
             };
             self.values[values.len() + k] = value;
         }

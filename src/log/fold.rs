@@ -25,7 +25,11 @@ pub(crate) struct Grid {
 impl Grid {
     /// A grid over `low..=high` (Unix seconds).
     pub(crate) fn over(low: f64, high: f64, calendar: &Calendar) -> Self {
-        let bin_s = if high - low <= 62.0 * 86_400.0 { 60 } else { 300 };
+        let bin_s = if high - low <= 62.0 * 86_400.0 {
+            60
+        } else {
+            300
+        };
         let start = (low / bin_s as f64).floor() as i64 * bin_s;
         let bins = ((high - start as f64) / bin_s as f64).floor().max(0.0) as usize + 1;
         let (mut day_of, mut dates) = (Vec::with_capacity(bins), Vec::new());
@@ -38,11 +42,23 @@ impl Grid {
                     dates.push(date);
                 }
                 // A change of zone within the day moves its end: never ask further than an hour on.
-                ends = calendar.bounds(date).1.min(at - at.rem_euclid(3600) + 3600).max(at + bin_s);
+                ends = calendar
+                    .bounds(date)
+                    .1
+                    .min(at - at.rem_euclid(3600) + 3600)
+                    .max(at + bin_s);
             }
             day_of.push(dates.len() as u32 - 1);
         }
-        Self { start, bin_s, bins, low, high, day_of, dates }
+        Self {
+            start,
+            bin_s,
+            bins,
+            low,
+            high,
+            day_of,
+            dates,
+        }
     }
 
     fn bin(&self, at: f64) -> Option<usize> {
@@ -112,8 +128,16 @@ impl Folder {
             let Some(bin) = grid.bin(at) else { return };
             let edge = (grid.start + (bin as i64 + 1) * grid.bin_s) as f64;
             let next = edge.min(end);
-            let left = if at == from { a } else { a + slope * (at - from) };
-            let right = if next == to { b } else { a + slope * (next - from) };
+            let left = if at == from {
+                a
+            } else {
+                a + slope * (at - from)
+            };
+            let right = if next == to {
+                b
+            } else {
+                a + slope * (next - from)
+            };
             self.piece(bin, left, right, next - at, file, grid);
             at = next;
         }
@@ -157,7 +181,11 @@ fn areas(a: f64, b: f64, hours: f64) -> (f64, f64) {
         let first = a / (a - b);
         let one = a * first / 2.0 * hours;
         let other = b * (1.0 - first) / 2.0 * hours;
-        if a > 0.0 { (one, -other) } else { (other, -one) }
+        if a > 0.0 {
+            (one, -other)
+        } else {
+            (other, -one)
+        }
     }
 }
 

@@ -75,12 +75,17 @@ fn unquoted(line: &[u8], mut from: usize, mut to: usize) -> (u32, u32) {
     (from as u32, to as u32)
 }
 
-fn cells(line: &[u8], delimiter: u8) -> Vec<String> {
+/// The cells of a line as text.
+pub(crate) fn cells(line: &[u8], delimiter: u8) -> Vec<String> {
     let mut ranges = Vec::new();
     cut(line, delimiter, &mut ranges);
     ranges
         .iter()
-        .map(|r| decode::text(&line[r.0 as usize..r.1 as usize]).trim().to_owned())
+        .map(|r| {
+            decode::text(&line[r.0 as usize..r.1 as usize])
+                .trim()
+                .to_owned()
+        })
         .collect()
 }
 
@@ -94,12 +99,23 @@ pub(crate) fn is_comment(line: &[u8]) -> bool {
 ///
 /// # Errors
 /// A message without the file's name: empty, only a header, no table.
-pub(crate) fn find(path: &Path, coding: Coding, entry: Option<&LogEntry>) -> Result<Layout, String> {
-    let lines = head(path, coding).map_err(|e| super::source::cannot("", &e).0.trim_start_matches(": ").to_owned())?;
+pub(crate) fn find(
+    path: &Path,
+    coding: Coding,
+    entry: Option<&LogEntry>,
+) -> Result<Layout, String> {
+    let lines = head(path, coding).map_err(|e| {
+        super::source::cannot("", &e)
+            .0
+            .trim_start_matches(": ")
+            .to_owned()
+    })?;
     if lines.iter().all(|l| l.1.trim_ascii().is_empty()) {
         return Err("is empty: there is nothing to read".to_owned());
     }
-    let delimiter = entry.and_then(|e| e.delimiter).unwrap_or_else(|| delimiter_of(&lines));
+    let delimiter = entry
+        .and_then(|e| e.delimiter)
+        .unwrap_or_else(|| delimiter_of(&lines));
     let table: Vec<(u64, Vec<String>)> = lines
         .iter()
         .filter(|l| !l.1.trim_ascii().is_empty())
@@ -107,17 +123,18 @@ pub(crate) fn find(path: &Path, coding: Coding, entry: Option<&LogEntry>) -> Res
         .collect();
     let said = entry.and_then(|e| e.header);
     let width = usual_width(&table, &lines);
-    let first = first_data(&table, width, said)
-        .ok_or_else(|| no_rows(&table, said))?;
+    let first = first_data(&table, width, said).ok_or_else(|| no_rows(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
 }
 
 fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
     if let Some(HeaderRef::Line(line)) = said {
-        return format!("no data row follows the header line {line} given in the design; check `header`");
+        return format!(
+            "no data row follows the header line {line} given in the design; check `header`"
+        );
     }
-    match table.iter().find(|row| row.1.len() > 1) {
+    match table.iter().find(|row| row.1.iter().filter(|c| !c.is_empty()).count() > 1) {
         Some(row) => format!(
             "line {}: a header, but no data row follows; check that the log was written out whole",
             row.0
@@ -157,7 +174,10 @@ fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
             cut(line, delimiter, &mut ranges);
             *counts.entry(ranges.len()).or_insert(0_usize) += 1;
         }
-        let usual = counts.iter().filter(|c| *c.0 > 1).max_by_key(|c| (*c.1, *c.0));
+        let usual = counts
+            .iter()
+            .filter(|c| *c.0 > 1)
+            .max_by_key(|c| (*c.1, *c.0));
         let Some((_, &share)) = usual else { continue };
         let score = share as f64 / body.len().max(1) as f64;
         // A later candidate must be clearly more even to be preferred.
@@ -170,13 +190,20 @@ fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
 
 /// The usual number of cells of data rows.
 fn usual_width(table: &[(u64, Vec<String>)], lines: &[(u64, Vec<u8>)]) -> usize {
-    let comments: Vec<u64> = lines.iter().filter(|l| is_comment(&l.1)).map(|l| l.0).collect();
+    let comments: Vec<u64> = lines
+        .iter()
+        .filter(|l| is_comment(&l.1))
+        .map(|l| l.0)
+        .collect();
     let mut counts = std::collections::BTreeMap::new();
     for row in table.iter().filter(|r| !comments.contains(&r.0)) {
         // Rows that look like readings count for more than a preamble's lines.
         *counts.entry(row.1.len()).or_insert(0_usize) += if is_data(&row.1) { 4 } else { 1 };
     }
-    counts.iter().max_by_key(|c| (*c.1, *c.0)).map_or(1, |c| *c.0)
+    counts
+        .iter()
+        .max_by_key(|c| (*c.1, *c.0))
+        .map_or(1, |c| *c.0)
 }
 
 /// Whether cells look like readings: a time or mostly numbers.
@@ -184,7 +211,9 @@ fn is_data(cells: &[String]) -> bool {
     let full: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
     let numbers = full.iter().filter(|c| is_value(c)).count();
     let times = full.iter().filter(|c| stamp::looks_like_time(c)).count();
-    let with_time = times > 0 && cells.len() > 1 && (numbers > times || full.len() <= times + 1 || numbers * 3 >= full.len());
+    let with_time = times > 0
+        && cells.len() > 1
+        && (numbers > times || full.len() <= times + 1 || numbers * 3 >= full.len());
     !full.is_empty() && (with_time || (numbers >= 2 && numbers * 2 >= full.len()))
 }
 
@@ -195,21 +224,33 @@ fn is_value(cell: &str) -> bool {
 }
 
 /// Index of the first data row.
-fn first_data(table: &[(u64, Vec<String>)], width: usize, said: Option<HeaderRef>) -> Option<usize> {
+fn first_data(
+    table: &[(u64, Vec<String>)],
+    width: usize,
+    said: Option<HeaderRef>,
+) -> Option<usize> {
     let from = match said {
         Some(HeaderRef::Line(line)) => table.iter().position(|r| r.0 > line as u64)?,
         _ => 0,
     };
     let fits = |row: &(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
     (from..table.len()).find(|&k| {
-        // Three fitting rows in a row, as far as there are that many; a lone decoy does not do.
-        let following: Vec<_> = table[k..].iter().take(3).collect();
-        fits(&table[k]) && following.iter().filter(|r| fits(r)).count() * 2 >= following.len()
+        // The next row fits too, and most of the next five; a lone decoy does not do.
+        let following: Vec<_> = table[k + 1..].iter().take(5).collect();
+        let fitting = following.iter().filter(|r| fits(r)).count();
+        fits(&table[k])
+            && following.first().is_none_or(|r| fits(r))
+            && fitting * 2 >= following.len()
     })
 }
 
 /// Index of the header among the lines above the data.
-fn header_index(table: &[(u64, Vec<String>)], first: usize, width: usize, said: Option<HeaderRef>) -> Option<usize> {
+fn header_index(
+    table: &[(u64, Vec<String>)],
+    first: usize,
+    width: usize,
+    said: Option<HeaderRef>,
+) -> Option<usize> {
     match said {
         Some(HeaderRef::None) => return None,
         Some(HeaderRef::Line(line)) => return table.iter().position(|r| r.0 == line as u64),
@@ -220,9 +261,18 @@ fn header_index(table: &[(u64, Vec<String>)], first: usize, width: usize, said: 
         let texts = row.iter().filter(|c| !c.is_empty() && !is_value(c)).count();
         row.len() + 1 >= width && full >= 2.min(width) && texts * 2 > full
     };
-    let above: Vec<usize> = (first.saturating_sub(4)..first).rev().filter(|&k| worded(&table[k].1)).collect();
-    // The nearest line whose cells are titles, not units.
-    above.iter().copied().find(|&k| !is_units_row(&table[k].1)).or(above.first().copied())
+    let above = (first.saturating_sub(5)..first).filter(|&k| worded(&table[k].1));
+    // The line with most titles the vocabulary knows; among equals the nearest that is not units.
+    above.max_by_key(|&k| (known_titles(&table[k].1), !is_units_row(&table[k].1), k))
+}
+
+/// How many cells the vocabulary knows as titles.
+fn known_titles(cells: &[String]) -> usize {
+    let known = |title: &String| {
+        let meaning = words::meaning(title);
+        words::unit(title).is_none() && (meaning.time || meaning.quantity.is_some())
+    };
+    cells.iter().filter(|c| known(c)).count()
 }
 
 fn is_units_row(cells: &[String]) -> bool {
@@ -239,23 +289,57 @@ fn build(
     first: usize,
     header: Option<usize>,
 ) -> Result<Layout, String> {
-    let sample: Vec<Vec<String>> = table[first..].iter().map(|r| r.1.clone()).collect();
+    let wordless = |row: &(u64, Vec<String>)| {
+        !row.1
+            .iter()
+            .any(|c| c.contains(|c: char| c.is_ascii_digit()))
+    };
+    let under = header.map_or(first, |k| k + 1);
+    // Lines without a digit under the header (units, rulers) are part of the head; from there on
+    // every line is a row, usable or not.
+    let first = (under..first)
+        .find(|k| !wordless(&table[*k]))
+        .unwrap_or(first);
+    let units = (under..first)
+        .map(|k| &table[k].1)
+        .find(|r| is_units_row(r))
+        .cloned()
+        .unwrap_or_default();
+    // Rows under a later, different header say nothing about these columns.
+    let titled: &[String] = header.map_or(&[], |k| &table[k].1);
+    let sample: Vec<Vec<String>> = table[first..]
+        .iter()
+        .map(|r| r.1.clone())
+        .take_while(|r| {
+            r.iter()
+                .filter(|c| !c.is_empty() && titled.contains(c))
+                .count()
+                < 2
+                || r == titled
+        })
+        .filter(|r| r != titled)
+        .collect();
     let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
     widths.sort_unstable();
     let usual = widths.get(widths.len() / 2).copied().unwrap_or(1);
     let mut titles: Vec<String> = match header {
-        Some(k) => table[k].1.iter().map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned()).collect(),
+        Some(k) => table[k]
+            .1
+            .iter()
+            .map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned())
+            .collect(),
         None => Vec::new(),
     };
     for k in titles.len()..usual {
         titles.push((k + 1).to_string());
     }
-    let units = header
-        .and_then(|k| table.get(k + 1).filter(|_| k + 1 < first))
-        .map(|r| r.1.clone())
-        .unwrap_or_default();
-    let decimal = entry.and_then(|e| e.decimal).unwrap_or_else(|| decimal_of(&sample, delimiter));
-    let short = sample.iter().filter(|r| r.len() < usual.min(titles.len())).count();
+    let decimal = entry
+        .and_then(|e| e.decimal)
+        .unwrap_or_else(|| decimal_of(&sample, delimiter));
+    let short = sample
+        .iter()
+        .filter(|r| r.len() < usual.min(titles.len()))
+        .count();
     let header_text = header
         .and_then(|k| lines.iter().find(|l| l.0 == table[k].0))
         .map(|l| l.1.trim_ascii().to_vec())
@@ -276,17 +360,27 @@ fn build(
 /// The decimal mark from cells that can be read one way only.
 fn decimal_of(sample: &[Vec<String>], delimiter: u8) -> u8 {
     let (mut points, mut commas, mut trios) = (0_usize, 0_usize, 0_usize);
-    for cell in sample.iter().flatten().filter(|c| !stamp::looks_like_time(c)) {
+    for cell in sample
+        .iter()
+        .flatten()
+        .filter(|c| !stamp::looks_like_time(c))
+    {
         let body = cell.trim_start_matches(['-', '+']);
         let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
-        if body.is_empty() || !body.chars().all(|c| c.is_ascii_digit() || ".,' \u{a0}".contains(c)) {
+        if body.is_empty()
+            || !body
+                .chars()
+                .all(|c| c.is_ascii_digit() || ".,' \u{a0}".contains(c))
+        {
             continue;
         }
         match (body.rfind('.'), body.rfind(',')) {
             (Some(point), Some(comma)) if point > comma => points += 1,
             (Some(_), Some(_)) => commas += 1,
             (Some(_), None) => points += usize::from(body.matches('.').count() == 1),
-            (None, Some(comma)) if body.len() - comma == 4 && body.matches(',').count() == 1 => trios += 1,
+            (None, Some(comma)) if body.len() - comma == 4 && body.matches(',').count() == 1 => {
+                trios += 1
+            }
             (None, Some(_)) => commas += usize::from(body.matches(',').count() == 1),
             (None, None) => {}
         }

@@ -31,7 +31,10 @@ impl Tally {
     fn refuse(&mut self, line: u64, why: &str) {
         self.refused += 1;
         if self.kept.len() < KEPT {
-            self.kept.push(Refused { line, why: why.to_owned() });
+            self.kept.push(Refused {
+                line,
+                why: why.to_owned(),
+            });
         }
         match self.by_why.get_mut(why) {
             Some(count) => *count += 1,
@@ -54,7 +57,9 @@ pub(crate) trait Sink {
 pub(crate) fn stream(files: &[&Survey], sink: &mut dyn Sink) -> io::Result<Vec<Tally>> {
     let mut order: Vec<usize> = (0..files.len()).collect();
     order.sort_by(|a, b| files[*a].first.total_cmp(&files[*b].first));
-    let apart = order.windows(2).all(|w| files[w[1]].first > files[w[0]].last + 60.0);
+    let apart = order
+        .windows(2)
+        .all(|w| files[w[1]].first > files[w[0]].last + 60.0);
     let simple = apart && files.iter().all(|f| f.sorted);
     let mut tallies = vec![Tally::default(); files.len()];
     let width = files.first().map_or(0, |f| f.roles.uses.len() + 1);
@@ -70,7 +75,9 @@ pub(crate) fn stream(files: &[&Survey], sink: &mut dyn Sink) -> io::Result<Vec<T
     }
     let mut sorter = Sorter::new(width);
     for (k, file) in files.iter().enumerate() {
-        let mut emit = |at: f64, repaired: bool, values: &[f64]| sorter.push(at, (k as u32) << 1 | u32::from(repaired), values);
+        let mut emit = |at: f64, repaired: bool, values: &[f64]| {
+            sorter.push(at, (k as u32) << 1 | u32::from(repaired), values)
+        };
         pass(file, &mut tallies[k], &mut emit)?;
     }
     let mut repeats = Repeats::default();
@@ -91,8 +98,11 @@ pub(crate) fn stream(files: &[&Survey], sink: &mut dyn Sink) -> io::Result<Vec<T
     Ok(tallies)
 }
 
+/// Takes a row: instant, whether it was repaired, values.
+type Emit<'a> = &'a mut dyn FnMut(f64, bool, &[f64]) -> io::Result<()>;
+
 /// One pass over a file: evaluates roles, counts, spreads rows that share a stamp.
-fn pass(file: &Survey, tally: &mut Tally, emit: &mut dyn FnMut(f64, bool, &[f64]) -> io::Result<()>) -> io::Result<()> {
+fn pass(file: &Survey, tally: &mut Tally, emit: Emit) -> io::Result<()> {
     let mut rows = file.open()?;
     let width = file.roles.uses.len() + 1;
     let mut values = vec![f64::NAN; width];
@@ -106,7 +116,11 @@ fn pass(file: &Survey, tally: &mut Tally, emit: &mut dyn FnMut(f64, bool, &[f64]
             Outcome::At(at, repaired) => (at, repaired),
         };
         let ordinal = rows.timed - 1;
-        if file.clock_off.iter().any(|r| ordinal >= r.0 && ordinal < r.1) {
+        if file
+            .clock_off
+            .iter()
+            .any(|r| ordinal >= r.0 && ordinal < r.1)
+        {
             tally.refuse(rows.line_number(), "clock");
             continue;
         }
@@ -118,7 +132,9 @@ fn pass(file: &Survey, tally: &mut Tally, emit: &mut dyn FnMut(f64, bool, &[f64]
         for (found, value) in file.roles.uses.iter().zip(&mut values) {
             *value = value::of(found, &rows, file.layout.decimal, &file.missing);
         }
-        values[width - 1] = file.roles.load_volts.as_ref().map_or(f64::NAN, |v| value::of(v, &rows, file.layout.decimal, &file.missing));
+        values[width - 1] = file.roles.load_volts.as_ref().map_or(f64::NAN, |v| {
+            value::of(v, &rows, file.layout.decimal, &file.missing)
+        });
         match file.spread {
             None => emit(at, repaired, &values)?,
             Some(over) => {
@@ -146,10 +162,15 @@ struct Held {
 }
 
 impl Held {
-    fn release(&mut self, over: f64, width: usize, emit: &mut dyn FnMut(f64, bool, &[f64]) -> io::Result<()>) -> io::Result<()> {
+    fn release(&mut self, over: f64, width: usize, emit: Emit) -> io::Result<()> {
         let step = over / self.flags.len().max(1) as f64;
         let at = self.at.unwrap_or(0.0);
-        for (k, (flag, values)) in self.flags.iter().zip(self.values.chunks_exact(width)).enumerate() {
+        for (k, (flag, values)) in self
+            .flags
+            .iter()
+            .zip(self.values.chunks_exact(width))
+            .enumerate()
+        {
             emit(at + step * k as f64, *flag, values)?;
         }
         self.flags.clear();
@@ -172,7 +193,10 @@ impl Repeats {
             self.seen.clear();
         }
         let same = |a: &f64, b: &f64| a.to_bits() == b.to_bits() || (a.is_nan() && b.is_nan());
-        let repeat = self.seen.iter().any(|(f, v)| *f != file && v.iter().zip(values).all(|(a, b)| same(a, b)));
+        let repeat = self
+            .seen
+            .iter()
+            .any(|(f, v)| *f != file && v.iter().zip(values).all(|(a, b)| same(a, b)));
         if !repeat && self.seen.len() < 64 {
             self.seen.push((file, values.to_vec()));
         }
@@ -199,13 +223,22 @@ struct Sorter {
 
 impl Sorter {
     fn new(width: usize) -> Self {
-        Self { width, keys: Vec::new(), values: Vec::new(), runs: Vec::new() }
+        Self {
+            width,
+            keys: Vec::new(),
+            values: Vec::new(),
+            runs: Vec::new(),
+        }
     }
 
     fn push(&mut self, at: f64, tag: u32, values: &[f64]) -> io::Result<()> {
         self.keys.push((at, tag, self.keys.len() as u32));
         self.values.extend_from_slice(values);
-        if self.keys.len() >= RUN { self.spill() } else { Ok(()) }
+        if self.keys.len() >= RUN {
+            self.spill()
+        } else {
+            Ok(())
+        }
     }
 
     fn sort(&mut self) {
@@ -244,20 +277,32 @@ impl Sorter {
         }
         self.spill()?;
         let width = self.width;
-        let mut readers: Vec<(BufReader<std::fs::File>, u64)> = self.runs.into_iter().map(|r| (BufReader::new(r.0), r.1)).collect();
+        let mut readers: Vec<(BufReader<std::fs::File>, u64)> = self
+            .runs
+            .into_iter()
+            .map(|r| (BufReader::new(r.0), r.1))
+            .collect();
         let mut heap = BinaryHeap::new();
         for (run, reader) in readers.iter_mut().enumerate() {
             heap.extend(next(reader, width, run as u64)?);
         }
         while let Some(Ahead(entry)) = heap.pop() {
             emit(entry.at, entry.tag, &entry.values);
-            heap.extend(next(&mut readers[entry.order as usize], width, entry.order)?);
+            heap.extend(next(
+                &mut readers[entry.order as usize],
+                width,
+                entry.order,
+            )?);
         }
         Ok(())
     }
 }
 
-fn next(reader: &mut (BufReader<std::fs::File>, u64), width: usize, run: u64) -> io::Result<Option<Ahead>> {
+fn next(
+    reader: &mut (BufReader<std::fs::File>, u64),
+    width: usize,
+    run: u64,
+) -> io::Result<Option<Ahead>> {
     if reader.1 == 0 {
         return Ok(None);
     }
@@ -273,7 +318,12 @@ fn next(reader: &mut (BufReader<std::fs::File>, u64), width: usize, run: u64) ->
         reader.0.read_exact(&mut eight)?;
         values.push(f64::from_le_bytes(eight));
     }
-    Ok(Some(Ahead(Entry { at, order: run, tag, values })))
+    Ok(Some(Ahead(Entry {
+        at,
+        order: run,
+        tag,
+        values,
+    })))
 }
 
 /// The earliest row comes out of the heap first; among equals that of the earlier run.
@@ -295,6 +345,10 @@ impl PartialOrd for Ahead {
 
 impl Ord for Ahead {
     fn cmp(&self, other: &Self) -> Ordering {
-        other.0.at.total_cmp(&self.0.at).then(other.0.order.cmp(&self.0.order))
+        other
+            .0
+            .at
+            .total_cmp(&self.0.at)
+            .then(other.0.order.cmp(&self.0.order))
     }
 }

@@ -26,9 +26,14 @@ mod sign;
 mod source;
 mod stamp;
 mod stats;
+mod steps;
 mod survey;
 mod timing;
+mod uses;
 mod value;
+mod vocabulary;
+mod whose;
+mod wishes;
 mod words;
 pub use inspection::Inspection;
 
@@ -122,9 +127,18 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
         .iter()
         .flat_map(|file| file.questions.iter().map(move |q| (file, q)))
         .filter(|(_, q)| q.blocking)
-        .map(|(file, q)| format!("{}: {}; settle it in its [[log]] entry: {}", file.file, q.text, q.settle))
+        .map(|(file, q)| {
+            format!(
+                "{}: {}; settle it in its [[log]] entry: {}",
+                file.file, q.text, q.settle
+            )
+        })
         .collect();
-    if open.is_empty() { Ok(reading) } else { Err(ReadError(open.join("\n"))) }
+    if open.is_empty() {
+        Ok(reading)
+    } else {
+        Err(ReadError(open.join("\n")))
+    }
 }
 
 /// Reads like [`read`], but leaves open questions standing in the inspection and takes the more

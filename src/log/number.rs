@@ -115,7 +115,10 @@ fn tidy(digits: &str, decimal: u8) -> Option<String> {
         if c == mark {
             out.push('.');
         } else if c == '.' || c == ',' || is_space_mark(c) {
-            let trio = chars[k + 1..].iter().take_while(|d| d.is_ascii_digit()).count();
+            let trio = chars[k + 1..]
+                .iter()
+                .take_while(|d| d.is_ascii_digit())
+                .count();
             let before = k > 0 && chars[k - 1].is_ascii_digit();
             if trio != 3 || !before {
                 return None;
@@ -158,7 +161,18 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_none() {
-        for cell in ["", "-", "---", "abc", "1.2.3", "12:30", "2026-05-14", "nan", "inf", "1e999"] {
+        for cell in [
+            "",
+            "-",
+            "---",
+            "abc",
+            "1.2.3",
+            "12:30",
+            "2026-05-14",
+            "nan",
+            "inf",
+            "1e999",
+        ] {
             assert_eq!(value(cell, b'.'), None, "{cell}");
         }
     }

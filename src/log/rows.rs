@@ -37,6 +37,10 @@ pub(crate) struct Rows<'a> {
     /// The error that ended the file early, where one did.
     pub(crate) broken: Option<io::Error>,
     check_text: bool,
+    /// Where each column stands since the header last changed; empty while it has not.
+    moved: Vec<Option<usize>>,
+    /// Lines at which another header took over.
+    pub(crate) changes: Vec<u64>,
 }
 
 impl<'a> Rows<'a> {
@@ -67,6 +71,8 @@ impl<'a> Rows<'a> {
             foreign: false,
             broken: None,
             check_text,
+            moved: Vec::new(),
+            changes: Vec::new(),
         })
     }
 
@@ -79,9 +85,9 @@ impl<'a> Rows<'a> {
         self.lines.number()
     }
 
-    /// Number of cells of the row last read.
-    pub(crate) fn width(&self) -> usize {
-        self.cells.len()
+    /// The line of the row last read.
+    pub(crate) fn line(&self) -> &[u8] {
+        self.lines.line()
     }
 
     /// A cell of the row last read; empty where the row is short.
@@ -116,6 +122,12 @@ impl<'a> Rows<'a> {
                 self.others += 1;
                 continue;
             }
+            if self.is_other_header() {
+                continue;
+            }
+            if !self.moved.is_empty() {
+                self.rearrange();
+            }
             self.count += 1;
             let outcome = self.judge();
             self.timed += u64::from(matches!(outcome, Outcome::At(..)));
@@ -129,8 +141,42 @@ impl<'a> Rows<'a> {
         let trimmed = line.trim_ascii();
         trimmed.is_empty()
             || (layout::is_comment(line))
-            || (!self.layout.header_text.is_empty() && trimmed == self.layout.header_text)
+            || (self.moved.is_empty()
+                && !self.layout.header_text.is_empty()
+                && trimmed == self.layout.header_text)
             || (self.lines.had_nul && trimmed.iter().all(|b| *b == self.layout.delimiter))
+    }
+
+    /// Puts the cells of a row under another header where the first header has them. A row too
+    /// short for a cell it should have stays short.
+    fn rearrange(&mut self) {
+        let placed: Vec<(u32, u32)> = self
+            .moved
+            .iter()
+            .map_while(|at| match at {
+                None => Some((0, 0)),
+                Some(at) => self.cells.get(*at).copied(),
+            })
+            .collect();
+        self.cells = placed;
+    }
+
+    /// A line of titles that names columns anew: a log goes on under another header.
+    fn is_other_header(&mut self) -> bool {
+        if self.layout.header_text.is_empty()
+            || self.cell(0).first().is_none_or(|b| b.is_ascii_digit())
+        {
+            return false;
+        }
+        let titles = layout::cells(self.lines.line(), self.layout.delimiter);
+        let place = |title: &String| titles.iter().position(|t| t == title && !t.is_empty());
+        let moved: Vec<Option<usize>> = self.layout.titles.iter().map(place).collect();
+        if moved.iter().flatten().count() < 2 {
+            return false;
+        }
+        self.changes.push(self.lines.number());
+        self.moved = moved;
+        true
     }
 
     fn judge(&mut self) -> Outcome {
@@ -138,7 +184,9 @@ impl<'a> Rows<'a> {
         if self.cells.len() < self.least && !self.layout.ragged {
             return Outcome::Refused("torn: too few cells");
         }
-        if self.cells.len() > titles && (titles..self.cells.len()).any(|k| !self.cell(k).trim_ascii().is_empty()) {
+        if self.cells.len() > titles
+            && (titles..self.cells.len()).any(|k| !self.cell(k).trim_ascii().is_empty())
+        {
             return Outcome::Refused("too many cells");
         }
         match self.instant() {
@@ -152,7 +200,10 @@ impl<'a> Rows<'a> {
         let columns = &self.clock.plan().columns;
         if let [column] = columns[..] {
             let range = self.cells.get(column)?;
-            return self.clock.read(&self.lines.line()[range.0 as usize..range.1 as usize], decimal);
+            return self.clock.read(
+                &self.lines.line()[range.0 as usize..range.1 as usize],
+                decimal,
+            );
         }
         self.joined.clear();
         for column in columns {
@@ -160,7 +211,9 @@ impl<'a> Rows<'a> {
             if !self.joined.is_empty() {
                 self.joined.push(b' ');
             }
-            self.joined.extend_from_slice(self.lines.line()[range.0 as usize..range.1 as usize].trim_ascii());
+            self.joined.extend_from_slice(
+                self.lines.line()[range.0 as usize..range.1 as usize].trim_ascii(),
+            );
         }
         self.clock.read(&self.joined, decimal)
     }
@@ -170,8 +223,14 @@ impl<'a> Rows<'a> {
 ///
 /// # Errors
 /// A column that is not there.
-pub(crate) fn only(entry: Option<&LogEntry>, layout: &Layout) -> Result<Option<(usize, String)>, String> {
-    let Some((column, equals)) = entry.and_then(|e| e.only.as_ref()) else { return Ok(None) };
-    let found = super::columns::position(column, layout).ok_or_else(|| super::columns::missing("only", column, layout))?;
+pub(crate) fn only(
+    entry: Option<&LogEntry>,
+    layout: &Layout,
+) -> Result<Option<(usize, String)>, String> {
+    let Some((column, equals)) = entry.and_then(|e| e.only.as_ref()) else {
+        return Ok(None);
+    };
+    let found = super::columns::position(column, layout)
+        .ok_or_else(|| super::columns::missing("only", column, layout))?;
     Ok(Some((found, equals.clone())))
 }

@@ -1,11 +1,14 @@
 //! Which way the bank's current counts: charging raises the voltage and the state of charge.
 
-use super::columns::{Roles, Use};
+use super::columns::Roles;
 use super::inspection::Question;
+use super::uses::Use;
 use crate::mapping::Role;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
 const CLEAR: f64 = 0.1;
+/// The same for the level of the current against steps of the voltage, which noise hides more.
+const DRIFT: f64 = 0.03;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
 
@@ -35,9 +38,13 @@ impl Sums {
         self.yy += other.yy;
     }
 
-    fn correlation(&self) -> Option<f64> {
+    /// The correlation, where it stands clear of chance: above `least` and two and a half times
+    /// what unrelated steps would show.
+    fn clear(&self, least: f64) -> Option<f64> {
         let scale = (self.xx * self.yy).sqrt();
-        (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)
+        let chance = 2.5 / (self.count.max(1) as f64).sqrt();
+        let found = (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)?;
+        (found.abs() >= least.max(chance)).then_some(found)
     }
 }
 
@@ -50,6 +57,7 @@ pub(crate) struct Evidence {
     last: [f64; 3],
     steps: Sums,
     charge: Sums,
+    drift: Sums,
     both_ways: [bool; 2],
 }
 
@@ -67,14 +75,19 @@ impl Evidence {
 
     /// Takes in a row by way of a function that evaluates a role.
     pub(crate) fn take(&mut self, mut value: impl FnMut(&Use) -> f64) {
-        let Some(amps) = &self.amps else { return };
+        if self.amps.is_none() {
+            return;
+        }
         let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&Some(amps.clone())), of(&self.soc)];
+        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
         self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
+        self.drift
+            .add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
         if (now[2] - self.last[2]).abs() < 20.0 {
-            self.charge.add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
+            self.charge
+                .add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
         }
         self.last = now;
     }
@@ -83,6 +96,7 @@ impl Evidence {
     pub(crate) fn join(&mut self, other: &Self) {
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
+        self.drift.join(&other.drift);
         for (mine, other) in self.both_ways.iter_mut().zip(other.both_ways) {
             *mine |= other;
         }
@@ -105,36 +119,52 @@ impl Evidence {
             },
         };
         if flip {
-            for found in roles.uses.iter_mut().filter(|u| matches!(u.role, Role::BatteryCurrent | Role::BatteryPower)) {
+            for found in roles
+                .uses
+                .iter_mut()
+                .filter(|u| matches!(u.role, Role::BatteryCurrent | Role::BatteryPower))
+            {
                 for part in &mut found.parts {
                     part.1 = -part.1;
                 }
                 found.offset = -found.offset;
             }
-            let why = if charging.is_some() { "as the design says" } else { "voltage falls when it rises" };
-            roles.notes.push(format!("battery_current counts discharging as positive ({why}) and was turned round"));
+            let why = if charging.is_some() {
+                "as the design says"
+            } else {
+                "voltage falls when it rises"
+            };
+            roles.notes.push(format!(
+                "battery_current counts discharging as positive ({why}) and was turned round"
+            ));
         }
     }
 
     /// Whether to turn round; `None` where it cannot be told.
     fn verdict(&self) -> Option<bool> {
-        let of_steps = self.steps.correlation().filter(|r| r.abs() >= CLEAR);
-        let of_charge = self.charge.correlation().filter(|r| r.abs() >= CLEAR);
-        of_steps.or(of_charge).map(|r| r < 0.0)
+        let of_steps = self.steps.clear(CLEAR);
+        let of_charge = self.charge.clear(CLEAR);
+        let of_drift = self.drift.clear(DRIFT);
+        of_steps.or(of_charge).or(of_drift).map(|r| r < 0.0)
     }
 
     /// Asks where voltage was logged with the current, both ways, over many rows, and shows nothing.
     fn ask(&self, roles: &mut Roles) {
-        let blocking = self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
+        let blocking =
+            self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
         let text = "whether positive battery current charges or discharges cannot be told from the voltage or the state of charge";
         if blocking {
             roles.questions.push(Question {
                 text: text.to_owned(),
-                settle: "charging = \"positive\"   # or \"negative\": the sign of current into the bank".to_owned(),
+                settle:
+                    "charging = \"positive\"   # or \"negative\": the sign of current into the bank"
+                        .to_owned(),
                 blocking,
             });
         } else {
-            roles.notes.push(format!("{text}; positive is taken as charging"));
+            roles
+                .notes
+                .push(format!("{text}; positive is taken as charging"));
         }
     }
 }

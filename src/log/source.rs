@@ -61,7 +61,8 @@ fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), Read
         for file in &entry.files {
             let start = sources.len();
             push_path(&folder.join(file), file, sources)?;
-            let root = fs::canonicalize(folder).map_err(|e| cannot(&folder.display().to_string(), &e))?;
+            let root =
+                fs::canonicalize(folder).map_err(|e| cannot(&folder.display().to_string(), &e))?;
             for source in &mut sources[start..] {
                 source.entry = Some(index);
                 let real = fs::canonicalize(&source.path).map_err(|e| cannot(&source.name, &e))?;
@@ -77,7 +78,11 @@ fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), Read
     Ok(())
 }
 
-fn from_argument(path: &Path, request: &Request, sources: &mut Vec<Source>) -> Result<(), ReadError> {
+fn from_argument(
+    path: &Path,
+    request: &Request,
+    sources: &mut Vec<Source>,
+) -> Result<(), ReadError> {
     let start = sources.len();
     if path.as_os_str() == "-" {
         sources.push(standard_input()?);
@@ -100,7 +105,9 @@ fn lender(source: &Source, request: &Request) -> Option<usize> {
             let escaped = glob::Pattern::escape(&root.to_string_lossy());
             source.name == *file
                 || real == root.join(tidy)
-                || real.parent().is_some_and(|p| p == root.join(tidy.trim_end_matches('/')))
+                || real
+                    .parent()
+                    .is_some_and(|p| p == root.join(tidy.trim_end_matches('/')))
                 || glob::Pattern::new(&format!("{escaped}/{tidy}"))
                     .is_ok_and(|p| p.matches_path(&real))
         })
@@ -129,7 +136,9 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
     if typed.contains(['*', '?', '[']) {
         return from_pattern(path, typed, sources);
     }
-    let near = nearest_in_folder(path).map(|n| format!("; did you mean '{n}'?")).unwrap_or_default();
+    let near = nearest_in_folder(path)
+        .map(|n| format!("; did you mean '{n}'?"))
+        .unwrap_or_default();
     Err(ReadError(format!("{typed}: no such file{near}")))
 }
 
@@ -137,7 +146,10 @@ fn from_pattern(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(
     let pattern = path.to_string_lossy();
     let found = glob::glob(&pattern)
         .map_err(|e| ReadError(format!("{typed}: not a valid pattern: {}", e.msg)))?;
-    let mut files: Vec<PathBuf> = found.filter_map(Result::ok).filter(|f| f.is_file()).collect();
+    let mut files: Vec<PathBuf> = found
+        .filter_map(Result::ok)
+        .filter(|f| f.is_file())
+        .collect();
     files.sort();
     if files.is_empty() {
         return Err(ReadError(format!("{typed}: no file matches this pattern")));
@@ -153,16 +165,27 @@ fn from_pattern(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(
 }
 
 fn source(name: String, path: PathBuf, named: bool) -> Source {
-    Source { name, path, named, entry: None, _spill: None }
+    Source {
+        name,
+        path,
+        named,
+        entry: None,
+        _spill: None,
+    }
 }
 
 fn in_folder(folder: &Path) -> io::Result<Vec<PathBuf>> {
     let mut files = Vec::new();
     for entry in fs::read_dir(folder)? {
         let path = entry?.path();
-        let name = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+        let name = path
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .to_lowercase();
         let bare = name.strip_suffix(".gz").unwrap_or(&name);
-        if path.is_file() && !name.starts_with('.') && EXTENSIONS.iter().any(|e| bare.ends_with(e)) {
+        if path.is_file() && !name.starts_with('.') && EXTENSIONS.iter().any(|e| bare.ends_with(e))
+        {
             files.push(path);
         }
     }
@@ -172,7 +195,10 @@ fn in_folder(folder: &Path) -> io::Result<Vec<PathBuf>> {
 
 fn nearest_in_folder(path: &Path) -> Option<String> {
     let wanted = path.file_name()?.to_string_lossy().into_owned();
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = path
+        .parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     let mut names: Vec<String> = fs::read_dir(folder)
         .ok()?
         .filter_map(|e| Some(e.ok()?.file_name().to_string_lossy().into_owned()))
@@ -225,7 +251,9 @@ impl Digest {
     }
 
     fn word(&mut self, word: u64) {
-        self.0 = (self.0 ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15).rotate_left(29);
+        self.0 = (self.0 ^ word)
+            .wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            .rotate_left(29);
     }
 
     pub(crate) fn bytes(&mut self, bytes: &[u8]) {

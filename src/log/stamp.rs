@@ -36,7 +36,11 @@ impl Stamp {
             Order::Mdy => (c, a, b),
         };
         let year = if year < 100 { year + 2000 } else { year };
-        if !(1900..=2200).contains(&year) || !(1..=12).contains(&month) || day < 1 || day > month_days(year, month) {
+        if !(1900..=2200).contains(&year)
+            || !(1..=12).contains(&month)
+            || day < 1
+            || day > month_days(year, month)
+        {
             return None;
         }
         let seconds = days(year, month, day) as f64 * 86_400.0 + self.of_day.unwrap_or(0.0);
@@ -101,7 +105,12 @@ fn two(cell: &[u8], at: usize) -> Option<i32> {
 
 /// The fixed layout most loggers write, `2026-05-14 10:00:00`, read without scanning.
 fn usual(cell: &[u8]) -> Option<Stamp> {
-    if cell.len() != 19 || cell[13] != b':' || cell[16] != b':' || cell[4] != cell[7] || !matches!(cell[4], b'-' | b'/') {
+    if cell.len() != 19
+        || cell[13] != b':'
+        || cell[16] != b':'
+        || cell[4] != cell[7]
+        || !matches!(cell[4], b'-' | b'/')
+    {
         return None;
     }
     if !matches!(cell[10], b' ' | b'T') {
@@ -139,9 +148,15 @@ const MONTHS: [&[&str]; 12] = [
 
 fn month_named(word: &str) -> Option<i32> {
     let word = word.to_lowercase();
-    let long = MONTHS.iter().position(|m| m.iter().any(|p| p.len() > 3 && word.starts_with(p)));
-    long.or_else(|| MONTHS.iter().position(|m| m.iter().any(|p| word.starts_with(p))))
-        .map(|k| k as i32 + 1)
+    let long = MONTHS
+        .iter()
+        .position(|m| m.iter().any(|p| p.len() > 3 && word.starts_with(p)));
+    long.or_else(|| {
+        MONTHS
+            .iter()
+            .position(|m| m.iter().any(|p| word.starts_with(p)))
+    })
+    .map(|k| k as i32 + 1)
 }
 
 struct Scan<'a> {
@@ -166,7 +181,10 @@ impl Scan<'_> {
 
     fn word(&mut self) -> Option<String> {
         let from = self.at;
-        while self.peek().is_some_and(|b| b.is_ascii_alphabetic() || b >= 0x80) {
+        while self
+            .peek()
+            .is_some_and(|b| b.is_ascii_alphabetic() || b >= 0x80)
+        {
             self.at += 1;
         }
         (self.at > from).then(|| super::decode::text(&self.text[from..self.at]).into_owned())
@@ -183,7 +201,10 @@ impl Scan<'_> {
     /// What parts date and time.
     fn gap(&mut self) -> bool {
         let from = self.at;
-        while self.peek().is_some_and(|b| matches!(b, b' ' | b'T' | b't' | b',' | b'_' | b';' | b'-')) {
+        while self
+            .peek()
+            .is_some_and(|b| matches!(b, b' ' | b'T' | b't' | b',' | b'_' | b';' | b'-'))
+        {
             self.at += 1;
         }
         self.at > from
@@ -210,21 +231,29 @@ impl Scan<'_> {
                 self.at = start;
             }
         }
-        let first_at = self.at;
-        let Some((a, a_len, a_name)) = self.part() else { return false };
-        if !a_name && (a_len == 8 || a_len == 14) {
-            self.at = first_at;
-            return self.compact(a_len, stamp);
+        let run = self.text[self.at..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit())
+            .count();
+        if run == 8 || run == 14 {
+            return self.compact(run, stamp);
         }
+        let Some((a, a_len, a_name)) = self.part() else {
+            return false;
+        };
         if !self.skip(b"-/. ") {
             return false;
         }
         let mark = self.text[self.at - 1];
-        let Some((b, _, b_name)) = self.part() else { return false };
+        let Some((b, _, b_name)) = self.part() else {
+            return false;
+        };
         if !self.skip(b"-/., ") {
             return false;
         }
-        let Some((c, c_len, c_name)) = self.part() else { return false };
+        let Some((c, c_len, c_name)) = self.part() else {
+            return false;
+        };
         stamp.date = Some([a, b, c]);
         stamp.order = match (a_len, a_name, b_name) {
             (4, ..) => Some(Order::Ymd),
@@ -241,7 +270,10 @@ impl Scan<'_> {
         let text = &self.text[self.at..self.at + len];
         let pair = |at: usize| two(text, at).unwrap_or(-1);
         let date = [pair(0) * 100 + pair(2), pair(4), pair(6)];
-        if !(1990..=2100).contains(&date[0]) || !(1..=12).contains(&date[1]) || !(1..=31).contains(&date[2]) {
+        if !(1990..=2100).contains(&date[0])
+            || !(1..=12).contains(&date[1])
+            || !(1..=31).contains(&date[2])
+        {
             return false;
         }
         stamp.date = Some(date);
@@ -268,12 +300,18 @@ impl Scan<'_> {
         let (hour, len) = self.digits()?;
         let dated = stamp.date.is_some();
         if dated && (len == 6 || len == 4) && !matches!(self.peek(), Some(b':')) {
-            let (h, m, s) = if len == 6 { (hour / 10_000, hour / 100 % 100, hour % 100) } else { (hour / 100, hour % 100, 0) };
+            let (h, m, s) = if len == 6 {
+                (hour / 10_000, hour / 100 % 100, hour % 100)
+            } else {
+                (hour / 100, hour % 100, 0)
+            };
             stamp.of_day = (h < 24 && m < 60 && s < 61).then(|| (h * 3600 + m * 60 + s) as f64);
             stamp.seconds = len == 6;
             return stamp.of_day.map(|_| ());
         }
-        let mark = self.peek().filter(|b| *b == b':' || (dated && matches!(b, b'.' | b'h')))?;
+        let mark = self
+            .peek()
+            .filter(|b| *b == b':' || (dated && matches!(b, b'.' | b'h')))?;
         self.at += 1;
         let (minute, _) = self.digits()?;
         let mut seconds = 0.0;
@@ -319,7 +357,10 @@ impl Scan<'_> {
             "pm" => true,
             _ => return Some(()),
         };
-        while self.peek().is_some_and(|b| matches!(b.to_ascii_lowercase(), b'a' | b'p' | b'm' | b'.' | b' ')) {
+        while self
+            .peek()
+            .is_some_and(|b| matches!(b.to_ascii_lowercase(), b'a' | b'p' | b'm' | b'.' | b' '))
+        {
             self.at += 1;
         }
         let of_day = stamp.of_day?;
@@ -327,7 +368,11 @@ impl Scan<'_> {
             return None;
         }
         let noon = 12.0 * 3600.0;
-        let since = if of_day >= noon { of_day - noon } else { of_day };
+        let since = if of_day >= noon {
+            of_day - noon
+        } else {
+            of_day
+        };
         stamp.of_day = Some(if late { since + noon } else { since });
         Some(())
     }
@@ -368,7 +413,10 @@ impl Scan<'_> {
 }
 
 fn is_weekday(word: &str) -> bool {
-    const DAYS: [&str; 14] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun", "die", "mit", "don", "fre", "sam", "son", "lun"];
+    const DAYS: [&str; 14] = [
+        "mon", "tue", "wed", "thu", "fri", "sat", "sun", "die", "mit", "don", "fre", "sam", "son",
+        "lun",
+    ];
     let word = word.to_lowercase();
     DAYS.iter().any(|d| word.starts_with(d))
 }
@@ -386,22 +434,55 @@ mod tests {
     fn one_moment_in_many_hands() {
         let moment = 1_778_752_800.0; // 2026-05-14 10:00:00
         for cell in [
-            "2026-05-14 10:00:00", "2026-05-14T10:00:00Z", "2026-05-14T12:00:00+02:00", "2026/5/14 10:00",
-            "14.05.2026 10:00:00", "14.5.26 10:00", "14/05/2026 10:00", "14 May 2026 10:00:00", "May 14, 2026 10:00 AM",
-            "20260514100000", "20260514T100000", "2026-05-14 10:00:00.000", "Thu 14 May 2026 10:00", "14-May-2026 10:00:00",
-            "14.05.2026 10.00", "2026-05-14 10:00:00,000",
+            "2026-05-14 10:00:00",
+            "2026-05-14T10:00:00Z",
+            "2026-05-14T12:00:00+02:00",
+            "2026/5/14 10:00",
+            "14.05.2026 10:00:00",
+            "14.5.26 10:00",
+            "14/05/2026 10:00",
+            "14 May 2026 10:00:00",
+            "May 14, 2026 10:00 AM",
+            "20260514100000",
+            "20260514T100000",
+            "2026-05-14 10:00:00.000",
+            "Thu 14 May 2026 10:00",
+            "14-May-2026 10:00:00",
+            "14.05.2026 10.00",
+            "2026-05-14 10:00:00,000",
         ] {
             assert_eq!(wall(cell, Order::Dmy), Some(moment), "{cell}");
         }
         assert_eq!(wall("5/14/2026 10:00", Order::Mdy), Some(moment));
-        assert_eq!(wall("5/14/2026 12:00 AM", Order::Mdy), Some(moment - 36_000.0));
-        assert_eq!(wall("5/14/2026 12:30 PM", Order::Mdy), Some(moment + 9_000.0));
+        assert_eq!(
+            wall("5/14/2026 12:00 AM", Order::Mdy),
+            Some(moment - 36_000.0)
+        );
+        assert_eq!(
+            wall("5/14/2026 12:30 PM", Order::Mdy),
+            Some(moment + 9_000.0)
+        );
     }
 
     #[test]
     fn what_is_no_time_is_none() {
-        for cell in ["12.34", "1594113901", "abc", "", "12:", "2026-13-45", "-9999", "3.2.", "14/05"] {
-            assert!(parse(cell.as_bytes()).and_then(|s| s.date.map_or(Some(0.0), |_| s.wall(Order::Ymd))).is_none(), "{cell}");
+        for cell in [
+            "12.34",
+            "1594113901",
+            "abc",
+            "",
+            "12:",
+            "2026-13-45",
+            "-9999",
+            "3.2.",
+            "14/05",
+        ] {
+            assert!(
+                parse(cell.as_bytes())
+                    .and_then(|s| s.date.map_or(Some(0.0), |_| s.wall(Order::Ymd)))
+                    .is_none(),
+                "{cell}"
+            );
         }
     }
 }

@@ -3,15 +3,21 @@
 use super::number;
 
 /// Numbers loggers write for "no reading".
-pub(crate) const SENTINELS: [f64; 9] = [-9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0];
+pub(crate) const SENTINELS: [f64; 9] = [
+    -9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0,
+];
 
 /// Whether a cell's text says that there is no value.
 pub(crate) fn is_missing(cell: &[u8]) -> bool {
     const WORDS: [&str; 16] = [
-        "", "nan", "none", "null", "n/a", "na", "#n/a", "-", "--", "---", "inf", "-inf", "err", "error", "unknown", "invalid",
+        "", "nan", "none", "null", "n/a", "na", "#n/a", "-", "--", "---", "inf", "-inf", "err",
+        "error", "unknown", "invalid",
     ];
     let cell = cell.trim_ascii();
-    cell.len() <= 8 && WORDS.iter().any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
+    cell.len() <= 8
+        && WORDS
+            .iter()
+            .any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
 }
 
 /// Facts about a column's cells.

@@ -1,7 +1,5 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
-use std::collections::BTreeMap;
-
 use super::clock::ClockPlan;
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding, Lines};
@@ -11,144 +9,10 @@ use super::rows::{self, Outcome, Rows};
 use super::sign::Evidence;
 use super::source::Source;
 use super::stats::ColumnStats;
+use super::steps::{Stretch, TimeStats};
 use super::words::Meaning;
 use super::{Request, timing, value};
 use crate::mapping::{LogEntry, Role};
-
-/// A jump that parts two stretches of a log, seconds (30 days).
-const JUMP: f64 = 30.0 * 86_400.0;
-/// 2000-01-01: clocks that were never set show years before.
-const UNSET: f64 = 946_684_800.0;
-/// Most stretches kept apart.
-const STRETCHES: usize = 10_000;
-
-/// A stretch of rows without a jump.
-#[derive(Debug, Clone, Copy)]
-struct Stretch {
-    from: u64,
-    count: u64,
-    first: f64,
-    last: f64,
-    low: f64,
-    high: f64,
-    sorted: bool,
-}
-
-/// What the first pass learns of time.
-#[derive(Debug, Default)]
-pub(crate) struct TimeStats {
-    steps: BTreeMap<u64, u64>,
-    same: u64,
-    backward: u64,
-    whole_minutes: bool,
-    whole_seconds: bool,
-    stretches: Vec<Stretch>,
-    recent: (u64, u64),
-    count: u64,
-}
-
-impl TimeStats {
-    fn new() -> Self {
-        Self { whole_minutes: true, whole_seconds: true, ..Self::default() }
-    }
-
-    fn take(&mut self, at: f64) {
-        let ordinal = self.count;
-        self.count += 1;
-        self.whole_minutes &= at.rem_euclid(60.0) == 0.0;
-        self.whole_seconds &= at.fract() == 0.0;
-        let room = self.stretches.len() < STRETCHES;
-        match self.stretches.last_mut() {
-            Some(now) if (at - now.last).abs() <= JUMP || !room => {
-                let delta = at - now.last;
-                now.sorted &= delta >= 0.0;
-                now.count += 1;
-                now.last = at;
-                self.backward += u64::from(at < now.high);
-                now.low = now.low.min(at);
-                now.high = now.high.max(at);
-                self.step(delta);
-            }
-            _ => self.stretches.push(Stretch { from: ordinal, count: 1, first: at, last: at, low: at, high: at, sorted: true }),
-        }
-    }
-
-    fn step(&mut self, delta: f64) {
-        if delta == 0.0 {
-            self.same += 1;
-        } else if delta > 0.0 {
-            let key = rounded(delta);
-            if self.recent.0 == key {
-                self.recent.1 += 1;
-            } else {
-                self.flush();
-                self.recent = (key, 1);
-            }
-        }
-    }
-
-    fn flush(&mut self) {
-        if self.recent.1 > 0 {
-            *self.steps.entry(self.recent.0).or_insert(0) += self.recent.1;
-            self.recent.1 = 0;
-        }
-    }
-
-    /// Median of the steps forward, seconds.
-    fn median(&mut self) -> Option<f64> {
-        self.flush();
-        let total: u64 = self.steps.values().sum();
-        let mut seen = 0;
-        for (key, count) in &self.steps {
-            seen += count;
-            if seen * 2 >= total {
-                return Some(*key as f64 / 1e3);
-            }
-        }
-        None
-    }
-
-    /// Ordinals of rows whose clock was far off: stretches before 2000 in a log that goes on after,
-    /// stretches over 30 days beyond what stands before and after them, and short ends years away.
-    fn clock_off(&self) -> Vec<(u64, u64)> {
-        let all = &self.stretches;
-        let set = all.iter().any(|s| s.low >= UNSET);
-        let mut good: Vec<Stretch> = all.iter().copied().filter(|s| !(set && s.high < UNSET)).collect();
-        let total: u64 = good.iter().map(|s| s.count).sum();
-        let mut k = 0;
-        while good.len() > 1 && k < good.len() {
-            let this = good[k];
-            let before = k.checked_sub(1).map(|p| this.first - good[p].last);
-            let after = good.get(k + 1).map(|n| this.last - n.first);
-            let year = 365.0 * 86_400.0;
-            let off = match (before, after) {
-                (Some(a), Some(b)) => this.count * 2 < total && ((a > JUMP && b > JUMP) || (a < -JUMP && b < -JUMP)),
-                (Some(a), None) | (None, Some(a)) => this.count * 20 < total && a.abs() > year,
-                (None, None) => false,
-            };
-            if off {
-                good.remove(k);
-                k = k.saturating_sub(1);
-            } else {
-                k += 1;
-            }
-        }
-        all.iter()
-            .filter(|s| !good.iter().any(|g| g.from == s.from))
-            .map(|s| (s.from, s.from + s.count))
-            .collect()
-    }
-}
-
-/// Milliseconds to four figures: keeps the number of different steps small.
-fn rounded(delta: f64) -> u64 {
-    let ms = (delta * 1e3).round().max(1.0) as u64;
-    let mut scale = 1;
-    while ms / scale >= 10_000 && scale < 1_000_000 {
-        scale *= 10;
-    }
-    if ms % 1000 == 0 && ms < 100_000_000 { ms } else { (ms + scale / 2) / scale * scale }
-}
 
 /// A file after the first pass.
 pub(crate) struct Survey {
@@ -190,7 +54,15 @@ impl Survey {
     }
 
     pub(crate) fn open(&self) -> std::io::Result<Rows<'_>> {
-        Rows::open(&self.source.path, self.coding, &self.layout, self.plan.clone(), self.only.clone(), self.least, false)
+        Rows::open(
+            &self.source.path,
+            self.coding,
+            &self.layout,
+            self.plan.clone(),
+            self.only.clone(),
+            self.least,
+            false,
+        )
     }
 }
 
@@ -198,11 +70,8 @@ impl Survey {
 ///
 /// # Errors
 /// A message without the file's name.
-pub(crate) fn survey(source: Source, request: &Request) -> Result<Survey, (Source, String)> {
-    match inner(&source, request) {
-        Ok(draft) => Ok(draft.finish(source)),
-        Err(why) => Err((source, why)),
-    }
+pub(crate) fn survey(source: Source, request: &Request) -> Result<Survey, String> {
+    inner(&source, request).map(|draft| draft.finish(source))
 }
 
 struct Draft {
@@ -226,20 +95,40 @@ struct Draft {
 }
 
 fn why(error: &std::io::Error) -> String {
-    super::source::cannot("", error).0.trim_start_matches(": ").to_owned()
+    super::source::cannot("", error)
+        .0
+        .trim_start_matches(": ")
+        .to_owned()
 }
 
 fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
-    let coding = decode::sniff(&source.path, entry.as_ref().and_then(|e| e.encoding.as_deref())).map_err(|e| why(&e))?;
+    let coding = decode::sniff(
+        &source.path,
+        entry.as_ref().and_then(|e| e.encoding.as_deref()),
+    )
+    .map_err(|e| why(&e))?;
     let layout = layout::find(&source.path, coding, entry.as_ref())?;
     let meanings = columns::meanings(&layout);
-    let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || Lines::open(&source.path, coding))?;
+    let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || {
+        Lines::open(&source.path, coding)
+    })?;
     let sampled = sample_stats(&layout, entry.as_ref());
-    let facts = Facts { layout: &layout, meanings: &meanings, stats: &sampled, time: &found.plan.columns, entry: entry.as_ref(), daily: false };
+    let facts = Facts {
+        layout: &layout,
+        meanings: &meanings,
+        stats: &sampled,
+        time: &found.plan.columns,
+        entry: entry.as_ref(),
+        daily: false,
+    };
     let early = columns::assign(&facts)?;
     let only = rows::only(entry.as_ref(), &layout)?;
-    let used = early.uses.iter().flat_map(|u| u.parts.iter().map(|p| p.0)).chain(found.plan.columns.iter().copied());
+    let used = early
+        .uses
+        .iter()
+        .flat_map(|u| u.parts.iter().map(|p| p.0))
+        .chain(found.plan.columns.iter().copied());
     let least = used.max().map_or(1, |k| k + 1);
     let mut draft = Draft {
         coding,
@@ -278,26 +167,50 @@ fn sample_stats(layout: &Layout, entry: Option<&LogEntry>) -> Vec<ColumnStats> {
 impl Draft {
     fn pass(&mut self, source: &Source) -> Result<(), String> {
         let layout = self.layout.clone();
-        let missing: Vec<String> = self.entry.as_ref().map(|e| e.missing.clone()).unwrap_or_default();
-        let mut rows = Rows::open(&source.path, self.coding, &layout, self.plan.clone(), self.only.clone(), self.least, true).map_err(|e| why(&e))?;
+        let missing: Vec<String> = self
+            .entry
+            .as_ref()
+            .map(|e| e.missing.clone())
+            .unwrap_or_default();
+        let mut rows = Rows::open(
+            &source.path,
+            self.coding,
+            &layout,
+            self.plan.clone(),
+            self.only.clone(),
+            self.least,
+            true,
+        )
+        .map_err(|e| why(&e))?;
         let mut evidence = std::mem::take(&mut self.evidence);
-        let plain: Vec<usize> = (0..layout.titles.len()).filter(|k| !self.plan.columns.contains(k)).collect();
+        let mut last = Vec::new();
+        let plain: Vec<usize> = (0..layout.titles.len())
+            .filter(|k| !self.plan.columns.contains(k))
+            .collect();
         while let Some(outcome) = rows.advance() {
-            let Outcome::At(at, _) = outcome else { continue };
+            let Outcome::At(at, _) = outcome else {
+                continue;
+            };
             self.time.take(at);
             for &column in &plain {
                 self.stats[column].take(rows.cell(column), layout.decimal, &missing);
             }
             evidence.take(|found| value::of(found, &rows, layout.decimal, &missing));
-            if rows.count == 1 || rows.count % 64 == 0 {
-                self.last_cells = (0..rows.width()).map(|k| decode::text(rows.cell(k)).trim().to_owned()).collect();
-            }
+            last.clear();
+            last.extend_from_slice(rows.line());
         }
         for &column in &self.plan.columns {
-            let shown: Vec<String> = layout.sample.iter().filter_map(|r| r.get(column)).take(3).cloned().collect();
+            let shown: Vec<String> = layout
+                .sample
+                .iter()
+                .filter_map(|r| r.get(column))
+                .take(3)
+                .cloned()
+                .collect();
             self.stats[column].first = shown.first().cloned();
             self.stats[column].examples = shown;
         }
+        self.last_cells = layout::cells(&last, layout.delimiter);
         self.rows.read = rows.count;
         self.foreign = rows.foreign;
         self.zone = rows.clock().zone_name();
@@ -310,9 +223,15 @@ impl Draft {
     }
 
     fn nothing(&self, read: u64) -> String {
-        let column = self.plan.columns.first().and_then(|k| self.layout.titles.get(*k)).map_or("", String::as_str);
+        let column = self
+            .plan
+            .columns
+            .first()
+            .and_then(|k| self.layout.titles.get(*k))
+            .map_or("", String::as_str);
         if read == 0 {
-            return "no data row to take; check `only` and `header` in its [[log]] entry".to_owned();
+            return "no data row to take; check `only` and `header` in its [[log]] entry"
+                .to_owned();
         }
         format!(
             "line {}, column '{column}': none of its {read} rows has a time that can be read; say how it is written with `time_format` in its [[log]] entry",
@@ -322,26 +241,54 @@ impl Draft {
 
     fn remarks(&mut self, rows: &Rows) {
         if let Some(error) = &rows.broken {
-            self.notes.push(format!("the file breaks off after line {} ({error}); what stands before was read", rows.line_number()));
+            self.notes.push(format!(
+                "the file breaks off after line {} ({error}); what stands before was read",
+                rows.line_number()
+            ));
+        }
+        if let Some(line) = rows.changes.first() {
+            self.notes.push(format!(
+                "another header takes over in line {line}; columns were followed by their titles, new ones left out"
+            ));
         }
         if rows.clock().skipped_hour > 0 {
-            self.notes.push(format!("{} stamps fall in an hour the clock skipped; read as if it had not been changed", rows.clock().skipped_hour));
+            self.notes.push(format!(
+                "{} stamps fall in an hour the clock skipped; read as if it had not been changed",
+                rows.clock().skipped_hour
+            ));
         }
         if rows.clock().restarts > 0 {
-            self.notes.push(format!("the elapsed clock restarts {} times; each goes on one step after the row before", rows.clock().restarts));
+            self.notes.push(format!(
+                "the elapsed clock restarts {} times; each goes on one step after the row before",
+                rows.clock().restarts
+            ));
         }
         if rows.others > 0 {
-            self.notes.push(format!("{} rows of other devices passed over by `only`", rows.others));
+            self.notes.push(format!(
+                "{} rows of other devices passed over by `only`",
+                rows.others
+            ));
         }
         if self.plan.shift_s != 0.0 {
-            self.notes.push(format!("{} s added to every stamp, as the design says", self.plan.shift_s));
+            self.notes.push(format!(
+                "{} s added to every stamp, as the design says",
+                self.plan.shift_s
+            ));
         }
     }
 
     /// Roles with all rows known.
     fn settle(&mut self) -> Result<(), String> {
         let daily = self.time.median().is_some_and(|s| s >= 72_000.0);
-        self.roles = roles(&self.layout, &self.meanings, &self.stats, &self.plan.columns, self.entry.as_ref(), daily, &self.evidence)?;
+        self.roles = roles(
+            &self.layout,
+            &self.meanings,
+            &self.stats,
+            &self.plan.columns,
+            self.entry.as_ref(),
+            daily,
+            &self.evidence,
+        )?;
         if !self.useful(daily) {
             return Err(format!(
                 "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
@@ -354,31 +301,58 @@ impl Draft {
     fn useful(&self, daily: bool) -> bool {
         use Role::*;
         let electrical = [
-            BatteryVoltage, BatteryCurrent, BatteryPower, ArrayCurrent, ArrayPower, ChargeVoltage, ChargeCurrent, ChargePower, LoadCurrent, LoadPower,
-            OtherCurrent, HarvestTotal,
+            BatteryVoltage,
+            BatteryCurrent,
+            BatteryPower,
+            ArrayCurrent,
+            ArrayPower,
+            ChargeVoltage,
+            ChargeCurrent,
+            ChargePower,
+            LoadCurrent,
+            LoadPower,
+            OtherCurrent,
+            HarvestTotal,
         ];
         let totals = [DayHarvest, DayLoad, DaySocLow, DayVoltsHigh];
-        electrical.iter().any(|r| self.roles.has(*r)) || (daily && totals.iter().any(|r| self.roles.has(*r)))
+        electrical.iter().any(|r| self.roles.has(*r))
+            || (daily && totals.iter().any(|r| self.roles.has(*r)))
     }
 
     fn finish(mut self, source: Source) -> Survey {
         let step = self.time.median();
         let clock_off = self.time.clock_off();
-        let kept: Vec<&Stretch> = self.time.stretches.iter().filter(|s| !clock_off.iter().any(|o| o.0 == s.from)).collect();
+        let kept: Vec<&Stretch> = self
+            .time
+            .stretches
+            .iter()
+            .filter(|s| !clock_off.iter().any(|o| o.0 == s.from))
+            .collect();
         let first = kept.iter().map(|s| s.low).fold(f64::INFINITY, f64::min);
-        let last = kept.iter().map(|s| s.high).fold(f64::NEG_INFINITY, f64::max);
-        let sorted = kept.iter().all(|s| s.sorted) && kept.windows(2).all(|w| w[1].first >= w[0].last);
-        let backward = self.time.backward + kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
+        let mut last = kept
+            .iter()
+            .map(|s| s.high)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let sorted =
+            kept.iter().all(|s| s.sorted) && kept.windows(2).all(|w| w[1].first >= w[0].last);
+        let backward =
+            self.time.backward + kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
         let resolution = if self.time.whole_minutes { 60.0 } else { 1.0 };
-        let often = self.time.same * 5 > self.time.count && (self.time.whole_minutes || self.time.whole_seconds);
+        let often = self.time.same * 5 > self.time.count
+            && (self.time.whole_minutes || self.time.whole_seconds);
         let spread = (often && step.is_some_and(|s| s <= 2.0 * resolution)).then_some(resolution);
-        if spread.is_some() {
-            self.notes.push(format!("several rows share a stamp: spread evenly over its {resolution} s"));
+        if let Some(over) = spread {
+            last += over * (1.0 - 1.0 / self.time.run.max(1) as f64);
+            self.notes.push(format!(
+                "several rows share a stamp: spread evenly over its {resolution} s"
+            ));
         } else if often {
             self.ask_devices();
         }
         if backward > 0 {
-            self.notes.push(format!("{backward} rows stand out of order and were sorted by time"));
+            self.notes.push(format!(
+                "{backward} rows stand out of order and were sorted by time"
+            ));
         }
         let encoding = match self.coding.name() {
             Some(name) => name,
@@ -407,7 +381,11 @@ impl Draft {
             least: self.least,
             encoding,
             daily: step.is_some_and(|s| s >= 72_000.0),
-            missing: self.entry.as_ref().map(|e| e.missing.clone()).unwrap_or_default(),
+            missing: self
+                .entry
+                .as_ref()
+                .map(|e| e.missing.clone())
+                .unwrap_or_default(),
             hold: self.entry.as_ref().and_then(|e| e.hold_s),
             last_cells: self.last_cells,
             meanings: self.meanings,
@@ -419,9 +397,27 @@ impl Draft {
 
     /// Rows with the same stamp and a column of few different values: several devices in one file?
     fn ask_devices(&mut self) {
-        let used: Vec<usize> = self.roles.uses.iter().flat_map(|u| u.parts.iter().map(|p| p.0)).chain(self.plan.columns.iter().copied()).collect();
-        for (column, title) in self.layout.titles.iter().enumerate().filter(|c| !used.contains(&c.0)) {
-            let mut different: Vec<&String> = self.layout.sample.iter().filter_map(|r| r.get(column)).filter(|c| !c.is_empty()).collect();
+        let used: Vec<usize> = self
+            .roles
+            .uses
+            .iter()
+            .flat_map(|u| u.parts.iter().map(|p| p.0))
+            .chain(self.plan.columns.iter().copied())
+            .collect();
+        for (column, title) in self
+            .layout
+            .titles
+            .iter()
+            .enumerate()
+            .filter(|c| !used.contains(&c.0))
+        {
+            let mut different: Vec<&String> = self
+                .layout
+                .sample
+                .iter()
+                .filter_map(|r| r.get(column))
+                .filter(|c| !c.is_empty())
+                .collect();
             different.sort();
             different.dedup();
             if (2..=8).contains(&different.len()) && self.layout.sample.len() > different.len() {
@@ -446,7 +442,14 @@ fn roles(
     daily: bool,
     evidence: &Evidence,
 ) -> Result<Roles, String> {
-    let mut roles = columns::assign(&Facts { layout, meanings, stats, time, entry, daily })?;
+    let mut roles = columns::assign(&Facts {
+        layout,
+        meanings,
+        stats,
+        time,
+        entry,
+        daily,
+    })?;
     evidence.settle(entry.and_then(|e| e.charging.as_deref()), &mut roles);
     Ok(roles)
 }
@@ -456,7 +459,9 @@ fn roles(
 /// # Errors
 /// As for a single file.
 pub(crate) fn unify(files: &mut [&mut Survey]) -> Result<(), String> {
-    let Some((first, rest)) = files.split_first_mut() else { return Ok(()) };
+    let Some((first, rest)) = files.split_first_mut() else {
+        return Ok(());
+    };
     let mut stats = first.stats.clone();
     let mut evidence = std::mem::take(&mut first.evidence);
     for other in rest.iter() {
@@ -465,7 +470,15 @@ pub(crate) fn unify(files: &mut [&mut Survey]) -> Result<(), String> {
         }
         evidence.join(&other.evidence);
     }
-    let found = roles(&first.layout, &first.meanings, &stats, &first.plan.columns, first.entry.as_ref(), first.daily, &evidence)?;
+    let found = roles(
+        &first.layout,
+        &first.meanings,
+        &stats,
+        &first.plan.columns,
+        first.entry.as_ref(),
+        first.daily,
+        &evidence,
+    )?;
     first.roles = found.clone();
     for other in rest.iter_mut() {
         other.roles = found.clone();

@@ -50,7 +50,7 @@ pub(crate) fn find(
         None => choose(&looks, meanings, layout).ok_or_else(|| no_time(layout))?,
     };
     let unit = stated.and_then(|m| m.unit.as_deref());
-    let (mut form, mut open) = match entry.and_then(|e| e.time_format.as_deref()) {
+    let (mut form, open) = match entry.and_then(|e| e.time_format.as_deref()) {
         Some(text) => (stated_form(text, entry), false),
         None => form_of(&looks, &columns, meanings, layout, unit)?,
     };
@@ -58,14 +58,20 @@ pub(crate) fn find(
     if open {
         match settle_order(layout, &columns, lines).map_err(|e| e.to_string())? {
             Settled::Order(order, why) => {
-                notes.push(format!("dates are {}: {why}", if order == Order::Dmy { "day before month" } else { "month before day" }));
+                notes.push(format!(
+                    "dates are {}: {why}",
+                    if order == Order::Dmy {
+                        "day before month"
+                    } else {
+                        "month before day"
+                    }
+                ));
                 form = Form::Calendar(order);
             }
-            Settled::Open(example) => question = Some(ask_order(&source.name, &example)),
-            Settled::Harmless => open = false,
+            Settled::Open(example) => question = Some(ask_order(&example)),
+            Settled::Harmless => {}
         }
     }
-    let _ = open;
     let zone_entry = entry.and_then(|e| e.timezone.clone());
     let zone = match (request.zone, &zone_entry) {
         (Some(zone), _) => Zone::Named(zone),
@@ -100,13 +106,21 @@ fn no_time(layout: &Layout) -> String {
 }
 
 fn utc_in_title(columns: &[usize], layout: &Layout) -> bool {
-    columns.iter().filter_map(|c| layout.titles.get(*c)).any(|t| {
-        let folded = super::words::fold(t);
-        folded.contains(" utc ") || folded.contains(" gmt ")
-    })
+    columns
+        .iter()
+        .filter_map(|c| layout.titles.get(*c))
+        .any(|t| {
+            let folded = super::words::fold(t);
+            folded.contains(" utc ") || folded.contains(" gmt ")
+        })
 }
 
-fn start_of(source: &Source, entry: Option<&LogEntry>, form: &Form, notes: &mut Vec<String>) -> Result<Option<f64>, String> {
+fn start_of(
+    source: &Source,
+    entry: Option<&LogEntry>,
+    form: &Form,
+    notes: &mut Vec<String>,
+) -> Result<Option<f64>, String> {
     if !form.needs_start() {
         return Ok(None);
     }
@@ -127,7 +141,10 @@ fn look(layout: &Layout, column: usize) -> Look {
         .filter_map(|r| r.get(column))
         .filter(|c| !c.is_empty())
         .collect();
-    let stamps: Vec<stamp::Stamp> = cells.iter().filter_map(|c| stamp::parse(c.as_bytes())).collect();
+    let stamps: Vec<stamp::Stamp> = cells
+        .iter()
+        .filter_map(|c| stamp::parse(c.as_bytes()))
+        .collect();
     if cells.is_empty() {
         return Look::Other;
     }
@@ -140,23 +157,37 @@ fn look(layout: &Layout, column: usize) -> Look {
             (false, _) => Look::OfDay,
         };
     }
-    let numbers: Vec<f64> = cells.iter().filter_map(|c| number::parse(c.as_bytes(), layout.decimal)).map(|n| n.0).collect();
+    let numbers: Vec<f64> = cells
+        .iter()
+        .filter_map(|c| number::parse(c.as_bytes(), layout.decimal))
+        .map(|n| n.0)
+        .collect();
     if numbers.len() * 10 < cells.len() * 6 {
         return Look::Other;
     }
     let low = numbers.iter().copied().fold(f64::INFINITY, f64::min);
     let high = numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let falls = numbers.windows(2).filter(|w| w[1] < w[0]).count();
-    Look::Number { low, high, rising: falls * 20 <= numbers.len() && (high > low || numbers.len() == 1) }
+    Look::Number {
+        low,
+        high,
+        rising: falls * 20 <= numbers.len() && (high > low || numbers.len() == 1),
+    }
 }
 
 fn epoch_factor(look: Look) -> Option<f64> {
-    let Look::Number { low, high, .. } = look else { return None };
+    let Look::Number { low, high, .. } = look else {
+        return None;
+    };
     let inside = |from: f64, to: f64| high > from && high < to && low > from / 2.0;
-    [(6e8, 4.2e9, 1.0), (6e11, 4.2e12, 1e-3), (6e14, 4.2e15, 1e-6)]
-        .into_iter()
-        .find(|e| inside(e.0, e.1))
-        .map(|e| e.2)
+    [
+        (6e8, 4.2e9, 1.0),
+        (6e11, 4.2e12, 1e-3),
+        (6e14, 4.2e15, 1e-6),
+    ]
+    .into_iter()
+    .find(|e| inside(e.0, e.1))
+    .map(|e| e.2)
 }
 
 /// The columns that hold the time, best first.
@@ -170,13 +201,19 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     if let Some(k) = all(Look::DateTime).first() {
         return Some(vec![*k]);
     }
-    let epochs: Vec<usize> = (0..looks.len()).filter(|k| epoch_factor(looks[*k]).is_some()).collect();
+    let epochs: Vec<usize> = (0..looks.len())
+        .filter(|k| epoch_factor(looks[*k]).is_some())
+        .collect();
     let (dates, times) = (all(Look::Date), all(Look::OfDay));
     if let (Some(date), Some(time)) = (dates.first(), times.first()) {
         return Some(vec![*date, *time]);
     }
     let bare = layout.header_line.is_none();
-    if let Some(k) = epochs.iter().find(|k| titled(k)).or(epochs.iter().find(|k| bare || **k == 0)) {
+    if let Some(k) = epochs
+        .iter()
+        .find(|k| titled(k))
+        .or(epochs.iter().find(|k| bare || **k == 0))
+    {
         return Some(vec![*k]);
     }
     if let Some(k) = dates.first() {
@@ -186,7 +223,10 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     let serial = (0..looks.len()).find(|k| {
         titled(k) && matches!(looks[*k], Look::Number { low, high, .. } if low > 36_000.0 && high < 74_000.0) && !meanings[*k].elapsed && meanings[*k].unit.is_none()
     });
-    let elapsed = (0..looks.len()).filter(numeric).find(|k| titled(k) && (meanings[*k].elapsed || meanings[*k].unit.is_some_and(|u| u.kind == Kind::Duration)));
+    let elapsed = (0..looks.len()).filter(numeric).find(|k| {
+        titled(k)
+            && (meanings[*k].elapsed || meanings[*k].unit.is_some_and(|u| u.kind == Kind::Duration))
+    });
     serial
         .or(times.first().copied())
         .or(elapsed)
@@ -205,7 +245,13 @@ fn stated_form(text: &str, entry: Option<&LogEntry>) -> Form {
 }
 
 /// The form, and whether the order of day and month is still open.
-fn form_of(looks: &[Look], columns: &[usize], meanings: &[Meaning], layout: &Layout, unit: Option<&str>) -> Result<(Form, bool), String> {
+fn form_of(
+    looks: &[Look],
+    columns: &[usize],
+    meanings: &[Meaning],
+    layout: &Layout,
+    unit: Option<&str>,
+) -> Result<(Form, bool), String> {
     let first = columns.first().copied().unwrap_or(0);
     if columns.len() > 1 || matches!(looks[first], Look::DateTime | Look::Date) {
         let order = sample_order(layout, first);
@@ -215,9 +261,21 @@ fn form_of(looks: &[Look], columns: &[usize], meanings: &[Meaning], layout: &Lay
     let unit = unit.and_then(super::words::unit).or(of_title);
     match looks[first] {
         Look::OfDay => {
-            let long = layout.sample.iter().filter_map(|r| r.get(first)).filter_map(|c| stamp::parse(c.as_bytes())).any(|s| s.long);
+            let long = layout
+                .sample
+                .iter()
+                .filter_map(|r| r.get(first))
+                .filter_map(|c| stamp::parse(c.as_bytes()))
+                .any(|s| s.long);
             let elapsed = meanings.get(first).is_some_and(|m| m.elapsed);
-            Ok((if long || elapsed { Form::ElapsedHms } else { Form::TimeOfDay }, false))
+            Ok((
+                if long || elapsed {
+                    Form::ElapsedHms
+                } else {
+                    Form::TimeOfDay
+                },
+                false,
+            ))
         }
         Look::Number { low, high, .. } => {
             if let Some(factor) = epoch_factor(looks[first]) {
@@ -226,7 +284,13 @@ fn form_of(looks: &[Look], columns: &[usize], meanings: &[Meaning], layout: &Lay
             if unit.is_none() && low > 36_000.0 && high < 74_000.0 && !meanings[first].elapsed {
                 return Ok((Form::Serial, false));
             }
-            Ok((Form::Elapsed(unit.filter(|u| u.kind == Kind::Duration).map_or(1.0, |u| u.factor)), false))
+            Ok((
+                Form::Elapsed(
+                    unit.filter(|u| u.kind == Kind::Duration)
+                        .map_or(1.0, |u| u.factor),
+                ),
+                false,
+            ))
         }
         _ => Err(format!(
             "column '{}': its cells cannot be read as times; say how they are written with `time_format` in the [[log]] entry, for instance time_format = \"%d/%m/%Y %H:%M\"",
@@ -237,7 +301,11 @@ fn form_of(looks: &[Look], columns: &[usize], meanings: &[Meaning], layout: &Lay
 
 /// The order of the date's numbers where the cells themselves show it.
 fn sample_order(layout: &Layout, column: usize) -> Option<Order> {
-    layout.sample.iter().filter_map(|r| r.get(column)).find_map(|c| stamp::parse(c.as_bytes())?.order)
+    layout
+        .sample
+        .iter()
+        .filter_map(|r| r.get(column))
+        .find_map(|c| stamp::parse(c.as_bytes())?.order)
 }
 
 enum Settled {
@@ -249,7 +317,11 @@ enum Settled {
 }
 
 /// Reads the dates of the whole file until one can be read one way only.
-fn settle_order(layout: &Layout, columns: &[usize], lines: impl Fn() -> io::Result<Lines>) -> io::Result<Settled> {
+fn settle_order(
+    layout: &Layout,
+    columns: &[usize],
+    lines: impl Fn() -> io::Result<Lines>,
+) -> io::Result<Settled> {
     let mut lines = lines()?;
     let column = columns.first().copied().unwrap_or(0);
     let mut ranges = Vec::new();
@@ -261,14 +333,21 @@ fn settle_order(layout: &Layout, columns: &[usize], lines: impl Fn() -> io::Resu
             continue;
         }
         layout::cut(lines.line(), layout.delimiter, &mut ranges);
-        let Some(range) = ranges.get(column) else { continue };
+        let Some(range) = ranges.get(column) else {
+            continue;
+        };
         let cell = &lines.line()[range.0 as usize..range.1 as usize];
-        let Some(date) = stamp::parse(cell).and_then(|s| s.date) else { continue };
+        let Some(date) = stamp::parse(cell).and_then(|s| s.date) else {
+            continue;
+        };
         if date[0] > 12 && date[1] <= 12 {
             return Ok(Settled::Order(Order::Dmy, "a number above 12 stands first"));
         }
         if date[1] > 12 && date[0] <= 12 {
-            return Ok(Settled::Order(Order::Mdy, "a number above 12 stands second"));
+            return Ok(Settled::Order(
+                Order::Mdy,
+                "a number above 12 stands second",
+            ));
         }
         if date[0] != date[1] && example.is_none() {
             example = Some(super::decode::text(cell).into_owned());
@@ -287,10 +366,10 @@ fn settle_order(layout: &Layout, columns: &[usize], lines: impl Fn() -> io::Resu
     })
 }
 
-fn ask_order(file: &str, example: &str) -> Question {
+fn ask_order(example: &str) -> Question {
     Question {
-        text: format!("{file}: in '{example}' the day and the month cannot be told apart"),
-        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\", in the [[log]] entry of this file".to_owned(),
+        text: format!("in '{example}' the day and the month cannot be told apart"),
+        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\"".to_owned(),
         blocking: true,
     }
 }

@@ -1,7 +1,7 @@
 //! The value a row has for a role.
 
-use super::columns::{Use, plausible, stage_code};
 use super::rows::Rows;
+use super::uses::{Use, plausible, stage_code};
 use super::{number, stats};
 use crate::mapping::Role;
 
@@ -13,7 +13,9 @@ pub(crate) fn of(found: &Use, rows: &Rows, decimal: u8, missing: &[String]) -> f
     let mut sum = found.offset;
     for (column, factor) in &found.parts {
         let cell = rows.cell(*column);
-        let Some((value, unit)) = number::parse(cell, decimal) else { return f64::NAN };
+        let Some((value, unit)) = number::parse(cell, decimal) else {
+            return f64::NAN;
+        };
         if value == -9999.0 || (!missing.is_empty() && stats::is_listed(cell, missing)) {
             return f64::NAN;
         }
@@ -23,5 +25,9 @@ pub(crate) fn of(found: &Use, rows: &Rows, decimal: u8, missing: &[String]) -> f
         };
     }
     let (low, high) = plausible(found.role);
-    if sum >= low && sum <= high { sum } else { f64::NAN }
+    if sum >= low && sum <= high {
+        sum
+    } else {
+        f64::NAN
+    }
 }

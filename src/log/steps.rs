@@ -1,0 +1,163 @@
+//! Steps, jumps and order of the stamps of a file, in bounded memory.
+
+use std::collections::BTreeMap;
+
+/// A jump that parts two stretches of a log, seconds (30 days).
+const JUMP: f64 = 30.0 * 86_400.0;
+/// 2000-01-01: clocks that were never set show years before.
+const UNSET: f64 = 946_684_800.0;
+/// Most stretches kept apart.
+const STRETCHES: usize = 10_000;
+
+/// A stretch of rows without a jump.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stretch {
+    pub(crate) from: u64,
+    pub(crate) count: u64,
+    pub(crate) first: f64,
+    pub(crate) last: f64,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) sorted: bool,
+}
+
+/// What the first pass learns of time.
+#[derive(Debug, Default)]
+pub(crate) struct TimeStats {
+    steps: BTreeMap<u64, u64>,
+    pub(crate) same: u64,
+    pub(crate) backward: u64,
+    pub(crate) whole_minutes: bool,
+    pub(crate) whole_seconds: bool,
+    pub(crate) stretches: Vec<Stretch>,
+    recent: (u64, u64),
+    pub(crate) count: u64,
+    /// Rows with the last stamp, in a row.
+    pub(crate) run: u64,
+}
+
+impl TimeStats {
+    pub(crate) fn new() -> Self {
+        Self {
+            whole_minutes: true,
+            whole_seconds: true,
+            ..Self::default()
+        }
+    }
+
+    pub(crate) fn take(&mut self, at: f64) {
+        let ordinal = self.count;
+        self.count += 1;
+        self.whole_minutes &= at.rem_euclid(60.0) == 0.0;
+        self.whole_seconds &= at.fract() == 0.0;
+        let room = self.stretches.len() < STRETCHES;
+        match self.stretches.last_mut() {
+            Some(now) if (at - now.last).abs() <= JUMP || !room => {
+                let delta = at - now.last;
+                now.sorted &= delta >= 0.0;
+                now.count += 1;
+                now.last = at;
+                self.backward += u64::from(at < now.high);
+                now.low = now.low.min(at);
+                now.high = now.high.max(at);
+                self.step(delta);
+            }
+            _ => self.stretches.push(Stretch {
+                from: ordinal,
+                count: 1,
+                first: at,
+                last: at,
+                low: at,
+                high: at,
+                sorted: true,
+            }),
+        }
+    }
+
+    fn step(&mut self, delta: f64) {
+        self.run = if delta == 0.0 { self.run + 1 } else { 1 };
+        if delta == 0.0 {
+            self.same += 1;
+        } else if delta > 0.0 {
+            let key = rounded(delta);
+            if self.recent.0 == key {
+                self.recent.1 += 1;
+            } else {
+                self.flush();
+                self.recent = (key, 1);
+            }
+        }
+    }
+
+    fn flush(&mut self) {
+        if self.recent.1 > 0 {
+            *self.steps.entry(self.recent.0).or_insert(0) += self.recent.1;
+            self.recent.1 = 0;
+        }
+    }
+
+    /// Median of the steps forward, seconds.
+    pub(crate) fn median(&mut self) -> Option<f64> {
+        self.flush();
+        let total: u64 = self.steps.values().sum();
+        let mut seen = 0;
+        for (key, count) in &self.steps {
+            seen += count;
+            if seen * 2 >= total {
+                return Some(*key as f64 / 1e3);
+            }
+        }
+        None
+    }
+
+    /// Ordinals of rows whose clock was far off: stretches before 2000 in a log that goes on after,
+    /// stretches over 30 days beyond what stands before and after them, and short ends years away.
+    pub(crate) fn clock_off(&self) -> Vec<(u64, u64)> {
+        let all = &self.stretches;
+        let set = all.iter().any(|s| s.low >= UNSET);
+        let mut good: Vec<Stretch> = all
+            .iter()
+            .copied()
+            .filter(|s| !(set && s.high < UNSET))
+            .collect();
+        let total: u64 = good.iter().map(|s| s.count).sum();
+        let mut k = 0;
+        while good.len() > 1 && k < good.len() {
+            let this = good[k];
+            let before = k.checked_sub(1).map(|p| this.first - good[p].last);
+            let after = good.get(k + 1).map(|n| this.last - n.first);
+            let year = 365.0 * 86_400.0;
+            let off = match (before, after) {
+                (Some(a), Some(b)) => {
+                    this.count * 2 < total && ((a > JUMP && b > JUMP) || (a < -JUMP && b < -JUMP))
+                }
+                (Some(a), None) | (None, Some(a)) => this.count * 20 < total && a.abs() > year,
+                (None, None) => false,
+            };
+            if off {
+                good.remove(k);
+                k = k.saturating_sub(1);
+            } else {
+                k += 1;
+            }
+        }
+        all.iter()
+            .filter(|s| !good.iter().any(|g| g.from == s.from))
+            .map(|s| (s.from, s.from + s.count))
+            .collect()
+    }
+}
+
+/// Milliseconds to four figures: keeps the number of different steps small.
+fn rounded(delta: f64) -> u64 {
+    let ms = (delta * 1e3).round().max(1.0) as u64;
+    let mut scale = 1;
+    while ms / scale >= 10_000 && scale < 1_000_000 {
+        scale *= 10;
+    }
+    if ms.is_multiple_of(1000) && ms < 100_000_000 {
+        ms
+    } else {
+        (ms + scale / 2) / scale * scale
+    }
+}

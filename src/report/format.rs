@@ -185,11 +185,39 @@ pub fn days(dates: &[String]) -> String {
         }
         out.push(match j - i {
             0 => day(&dates[i]),
-            _ => format!("{} to {}", day(&dates[i]), day(&dates[j])),
+            _ => match (dates[i].get(..8), dates[j].get(..8), dates[i].get(8..)) {
+                (Some(a), Some(b), Some(first)) if a == b => {
+                    format!("{} to {}", first.trim_start_matches('0'), day(&dates[j]))
+                }
+                _ => format!("{} to {}", day(&dates[i]), day(&dates[j])),
+            },
         });
         i = j + 1;
     }
     out.join(", ")
+}
+
+/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
+pub fn tie(text: &str) -> String {
+    const UNITS: [&str; 16] = [
+        "%", "Wh", "kWh", "W", "V", "mV", "A", "Ah", "h", "min", "s", "mohm", "m\u{3a9}", "C",
+        "mm2", "days",
+    ];
+    let mut out = String::with_capacity(text.len());
+    let mut words = text.split(' ').peekable();
+    while let Some(word) = words.next() {
+        out.push_str(word);
+        if let Some(next) = words.peek() {
+            let unit = next.trim_end_matches(|c: char| ",.;:)!?".contains(c));
+            let figure = word.ends_with(|c: char| c.is_ascii_digit());
+            out.push(if figure && UNITS.contains(&unit) {
+                NBSP
+            } else {
+                ' '
+            });
+        }
+    }
+    out
 }
 
 /// The same words for a terminal: ordinary spaces and signs, units in plain letters.
@@ -273,8 +301,21 @@ mod tests {
             .map(String::from)
             .to_vec();
         assert_eq!(plain(&days(&dates)), "30 May to 1 Jun, 4 Jun");
+        assert_eq!(
+            plain(&days(&["2026-05-07".into(), "2026-05-08".into()])),
+            "7 to 8 May"
+        );
         assert_eq!(day("not a date"), "not a date");
         assert_eq!(plain(&instant("2026-05-14T13:40:00+02:00")), "14 May 13:40");
+    }
+
+    #[test]
+    fn a_sentence_does_not_break_before_a_unit() {
+        assert_eq!(
+            tie("about 14 % (9 to 18 %), on 6 days"),
+            "about 14\u{a0}% (9 to 18\u{a0}%), on 6\u{a0}days"
+        );
+        assert_eq!(tie("level 3 hand"), "level 3 hand");
     }
 
     #[test]

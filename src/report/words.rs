@@ -57,6 +57,36 @@ pub fn state(state: DayState) -> &'static str {
     }
 }
 
+/// A battery chemistry as owners write it.
+pub fn chemistry(code: &str) -> &str {
+    match code {
+        "lfp" => "LFP",
+        "agm" => "AGM",
+        "nmc" => "NMC",
+        other => other,
+    }
+}
+
+/// The label of a figure of evidence, where its key without the unit does not say enough.
+pub fn evidence(key: &str) -> Option<&'static str> {
+    Some(match key {
+        "at_a" => "at a current of",
+        "drop_v" => "voltage lost",
+        "heat_w" => "turned into heat",
+        "lost_wh" => "energy lost",
+        "held_min" => "held for",
+        "held_v" => "held at",
+        "sun_from_deg" => "sun bearing from",
+        "sun_to_deg" => "sun bearing to",
+        "depth" => "depth (1 is all)",
+        "scale" => "scale (1 is the design)",
+        "ratio" => "first over second",
+        "false_full" => "false full charges",
+        "string_voc_v" => "open string voltage",
+        _ => return None,
+    })
+}
+
 /// What a severity asks of the owner.
 pub fn deed(severity: Severity) -> &'static str {
     match severity {

@@ -10,8 +10,8 @@ use crate::report::words;
 
 const ROW: f64 = 27.0;
 const TOP: f64 = 8.0;
-const LEFT: f64 = 98.0;
-const RIGHT: f64 = WIDTH - 66.0;
+const LEFT: f64 = 104.0;
+const RIGHT: f64 = WIDTH - 84.0;
 
 /// A step with where its bar starts and ends, Wh.
 struct Step<'a> {
@@ -165,6 +165,7 @@ fn paint(canvas: &mut Canvas<'_>, steps: &[Step<'_>]) {
     }
     let scale = Scale::new(low, high, LEFT, RIGHT);
     let bottom = TOP + ROW * steps.len() as f64;
+    let kilo = steps.iter().any(|s| s.entry.wh.abs() >= 10_000.0);
     canvas.path(
         &[(scale.at(0.0), TOP - 3.0), (scale.at(0.0), bottom)],
         Ink::Muted,
@@ -176,11 +177,11 @@ fn paint(canvas: &mut Canvas<'_>, steps: &[Step<'_>]) {
             let x = scale.at(step.to);
             canvas.path(&[(x, y), (x, y + ROW)], Ink::Muted, 0.6);
         }
-        paint_step(canvas, step, &scale, y);
+        paint_step(canvas, step, &scale, y, kilo);
     }
 }
 
-fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64) {
+fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64, kilo: bool) {
     let name = step.entry.name.as_str();
     let total = is_total(name);
     let (fill, edge) = inks(name, step.entry.wh > 0.0);
@@ -204,11 +205,7 @@ fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64) {
         Ink::Text,
         TYPE,
     );
-    let figure = if total {
-        format::energy(step.entry.wh)
-    } else {
-        format::energy_signed(step.entry.wh)
-    };
+    let figure = figure(step.entry.wh, total, kilo);
     write(
         canvas,
         &figure,
@@ -228,6 +225,17 @@ fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64) {
             );
         }
     }
+}
+
+/// The printed figure: one unit down the column, so that it can be added up.
+fn figure(wh: f64, total: bool, kilo: bool) -> String {
+    let (number, unit) = if kilo {
+        (format::decimals(wh / 1000.0, 2), "kWh")
+    } else {
+        (format::whole(wh), "Wh")
+    };
+    let sign = if total || wh <= 0.0 { "" } else { "+" };
+    format::with_unit(&format!("{sign}{number}"), unit)
 }
 
 /// The range of the step's end.

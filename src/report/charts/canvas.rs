@@ -190,8 +190,8 @@ impl Canvas<'_> {
     pub(crate) fn legend(&mut self, items: &[(Swatch, &str)], y: f64) -> f64 {
         let (mut x, mut y) = (2.0, y);
         for (swatch, word) in items {
-            let width = 21.0 + word.chars().count() as f64 * 6.1 + 9.0;
-            if x + width > WIDTH + 9.0 {
+            let width = 21.0 + word.chars().count() as f64 * 6.8 + 11.0;
+            if x + width > WIDTH + 11.0 {
                 x = 2.0;
                 y += 17.0;
             }

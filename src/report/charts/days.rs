@@ -10,7 +10,7 @@ use crate::report::model::{Day, DayState, Report};
 /// More rows than this and days are drawn several to a row, as their mean.
 const MOST_ROWS: usize = 62;
 const LEFT: f64 = 52.0;
-const RIGHT: f64 = WIDTH - 74.0;
+const RIGHT: f64 = WIDTH - 82.0;
 const TOP: f64 = 66.0;
 
 /// One row: a day, or the mean of several.
@@ -203,12 +203,12 @@ fn paint(canvas: &mut Canvas<'_>, rows: &[Row], pitch: f64) {
         );
     }
     canvas.text(
-        "Wh a day",
+        "Wh",
         LEFT - 12.0,
         TOP - 12.0,
         Anchor::Right,
         Ink::Muted,
-        SMALL - 1.0,
+        SMALL,
     );
     for (i, row) in rows.iter().enumerate() {
         paint_row(canvas, row, &scale, TOP + pitch * (i as f64 + 0.5), pitch);

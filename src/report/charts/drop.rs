@@ -108,7 +108,7 @@ fn paint(canvas: &mut Canvas<'_>, drop: &DropChart, points: &[(f64, f64)]) {
         &[
             (Swatch::Dot(Ink::Muted), "reading"),
             (Swatch::Line(Ink::Lost, 2.2), "fitted"),
-            (Swatch::Block(Ink::Heat(1), Ink::Heat(2)), "90 % range"),
+            (Swatch::Block(Ink::Heat(1), Ink::Heat(2)), "90\u{a0}% range"),
             (Swatch::Dashes(Ink::Design), "design"),
         ],
         10.0,
@@ -148,11 +148,11 @@ fn paint(canvas: &mut Canvas<'_>, drop: &DropChart, points: &[(f64, f64)]) {
     );
     canvas.text(
         &label,
-        RIGHT - 2.0,
-        end + 13.0,
-        Anchor::Right,
+        LEFT + 8.0,
+        TOP + 21.0,
+        Anchor::Left,
         Ink::Design,
-        SMALL,
+        TYPE,
     );
 }
 

@@ -48,7 +48,7 @@ pub(super) fn frame(canvas: &mut Canvas<'_>, days: &[ProfileDay], top: f64) {
             top - 9.0,
             anchor,
             Ink::Muted,
-            SMALL - 0.5,
+            SMALL,
         );
     }
     for (i, day) in days.iter().enumerate() {
@@ -59,7 +59,7 @@ pub(super) fn frame(canvas: &mut Canvas<'_>, days: &[ProfileDay], top: f64) {
             y,
             Anchor::Right,
             Ink::Text,
-            SMALL - 0.5,
+            SMALL,
         );
     }
 }

@@ -107,7 +107,7 @@ fn description(present: &[char], totals: &BTreeMap<char, f64>, remark: &str) -> 
             )
         })
         .collect();
-    format!("{}.{remark}", parts.join(", "))
+    format!("In all: {}.{remark}", parts.join(", "))
 }
 
 fn table(present: &[char], totals: &BTreeMap<char, f64>) -> Table {

@@ -6,7 +6,7 @@ use super::style::{Ink, SMALL, WIDTH};
 use crate::report::format;
 use crate::report::model::{Interval, Report};
 
-const HEIGHT: f64 = 40.0;
+const HEIGHT: f64 = 46.0;
 
 /// A number line.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,9 +98,9 @@ fn using(report: &Report) -> NumberLine {
     };
     let words = format!(
         "{} a day, over {} days; the budget is {} a day",
-        format::energy_about(mean),
+        format::energy(mean),
         loads.len(),
-        format::energy_about(budget)
+        format::energy(budget)
     );
     let figure = Figure {
         value: Interval::exact(mean),
@@ -162,49 +162,63 @@ fn wiring(report: &Report) -> NumberLine {
 }
 
 fn paint(canvas: &mut Canvas<'_>, figure: &Figure) {
-    let scale = Scale::new(0.0, figure.end, 12.0, WIDTH - 34.0);
-    let y = 15.0;
+    let scale = Scale::new(0.0, figure.end, 12.0, WIDTH - 46.0);
+    let (y, base) = (19.0, 27.0);
     let (from, to) = (scale.within(figure.band.0), scale.within(figure.band.1));
-    canvas.bar((from, to), (y - 7.0, y + 7.0), Ink::Band);
-    canvas.frame((from, to), (y - 7.0, y + 7.0), Ink::Bank, 0.7);
-    canvas.path(&[(scale.start, y), (scale.end, y)], Ink::Muted, 1.0);
+    canvas.bar((from, to), (y - 8.0, base), Ink::Band);
+    canvas.frame((from, to), (y - 8.0, base), Ink::Bank, 0.7);
+    canvas.path(&[(scale.start, base), (scale.end, base)], Ink::Muted, 1.0);
     for tick in scale.ticks(4) {
         let x = scale.at(tick);
-        canvas.path(&[(x, y), (x, y + 10.0)], Ink::Muted, 0.7);
+        canvas.path(&[(x, base), (x, base + 4.0)], Ink::Muted, 0.8);
         canvas.text(
             &format::whole(tick),
             x,
-            y + 18.0,
+            base + 12.0,
             Anchor::Middle,
             Ink::Muted,
-            SMALL - 0.5,
+            SMALL,
         );
     }
     canvas.text(
         figure.unit,
         WIDTH - 2.0,
-        y + 18.0,
+        base + 12.0,
         Anchor::Right,
         Ink::Muted,
-        SMALL - 0.5,
+        SMALL,
     );
-    let middle = (from + to) / 2.0;
-    if to - from > figure.band_word.len() as f64 * 6.5 + 24.0 {
-        canvas.text(
-            figure.band_word,
-            middle,
-            y - 0.2,
-            Anchor::Middle,
-            Ink::Muted,
-            SMALL - 1.5,
-        );
+    let marker = scale.within(figure.value.value);
+    let words = figure.band_word.len() as f64 * 6.8;
+    // The band's word where the marker leaves it room, else none: the sentence below says it too.
+    for middle in [
+        (from + to) / 2.0,
+        to - words / 2.0 - 6.0,
+        from + words / 2.0 + 6.0,
+    ] {
+        let inside = middle - words / 2.0 > from && middle + words / 2.0 < to;
+        if inside && (marker - middle).abs() > words / 2.0 + 8.0 {
+            canvas.text(
+                figure.band_word,
+                middle,
+                y,
+                Anchor::Middle,
+                Ink::Text,
+                SMALL,
+            );
+            break;
+        }
     }
     let (low, high) = (
         scale.within(figure.value.low),
         scale.within(figure.value.high),
     );
     if high - low > 1.0 {
-        canvas.path(&[(low, y), (high, y)], Ink::Text, 3.2);
+        canvas.path(&[(low, y), (high, y)], Ink::Text, 2.4);
+        for x in [low, high] {
+            canvas.path(&[(x, y - 4.0), (x, y + 4.0)], Ink::Text, 1.4);
+        }
     }
-    canvas.mark(scale.within(figure.value.value), y - 7.0, 6.0, Ink::Text);
+    canvas.path(&[(marker, y - 8.0), (marker, base)], Ink::Text, 1.6);
+    canvas.mark(marker, y - 10.0, 6.0, Ink::Text);
 }

@@ -165,7 +165,7 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
             canvas.mark(x.0 + 52.0, y, 3.6, Ink::Lost);
             canvas.bold("short", x.0 + 60.0, y, Anchor::Left, Ink::Text, SMALL);
         }
-        Some(other) => canvas.text(other.word(), x.1, y, Anchor::Right, Ink::Muted, SMALL - 0.5),
+        Some(other) => canvas.text(other.word(), x.1, y, Anchor::Right, Ink::Muted, SMALL),
         None => {}
     }
 }

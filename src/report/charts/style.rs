@@ -6,10 +6,10 @@
 
 /// Width of a chart in its own units: a phone's width, so that type keeps its size there.
 pub(crate) const WIDTH: f64 = 360.0;
-/// Ordinary type.
-pub(crate) const TYPE: f64 = 12.0;
+/// Ordinary type: no smaller than 12 px on a phone 360 px wide.
+pub(crate) const TYPE: f64 = 12.5;
 /// Type of axis figures and legends.
-pub(crate) const SMALL: f64 = 11.5;
+pub(crate) const SMALL: f64 = 12.3;
 
 /// What a mark stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -20,6 +20,19 @@ struct DayRow {
 #[derive(Template)]
 #[template(
     ext = "html",
+    source = r##"<dl class="states">
+{%- for (word, meaning) in states %}
+<div><dt>{{ word }}</dt><dd>{{ meaning }}</dd></div>
+{%- endfor %}
+</dl>"##
+)]
+struct States {
+    states: Vec<(&'static str, &'static str)>,
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
     source = r##"{%- if !rows.is_empty() %}
 <section id="days" aria-labelledby="days-heading">
 <h2 id="days-heading">Your days</h2>
@@ -35,14 +48,11 @@ struct DayRow {
 </tbody>
 </table>
 </div>
-<dl class="states">
-{%- for (word, meaning) in states %}
-<div><dt>{{ word }}</dt><dd>{{ meaning }}</dd></div>
-{%- endfor %}
-</dl>
 {{ panels|safe }}
+<div class="pair">
 {{ hours|safe }}
 {{ heat|safe }}
+</div>
 </section>
 {%- endif %}
 {%- if !charge.is_empty() %}
@@ -61,7 +71,6 @@ struct DayRow {
 )]
 struct Evidence {
     rows: Vec<DayRow>,
-    states: Vec<(&'static str, &'static str)>,
     days: String,
     panels: String,
     hours: String,
@@ -80,7 +89,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             short: d.state == DayState::Short,
             harvest: format::cell(d.harvest_wh, 0),
             offered: format::cell(d.offered_wh, 0),
-            why: d.why.clone(),
+            why: format::tie(&d.why),
         })
         .collect();
     let states = [
@@ -97,8 +106,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     .collect();
     Evidence {
         rows,
-        states,
-        days: parts::figure(charts, "days")?,
+        days: parts::figure_with(charts, "days", &States { states }.render()?)?,
         panels: parts::figure(charts, "panels")?,
         hours: parts::figure(charts, "hours")?,
         heat: parts::figure(charts, "heat")?,

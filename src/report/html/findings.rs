@@ -16,10 +16,10 @@ struct Item<'a> {
     sign: &'static str,
     title: String,
     facts: String,
-    summary: &'a str,
+    summary: String,
     evidence: Vec<(String, String)>,
-    why: &'a [String],
-    also_possible: &'a [String],
+    why: Vec<String>,
+    also_possible: Vec<String>,
     check: Vec<(&'static str, &'a str)>,
     figure: Option<(String, String)>,
 }
@@ -72,7 +72,7 @@ struct Item<'a> {
 {%- if !checked.is_empty() %}
 <section id="fine" aria-labelledby="fine-heading">
 <h2 id="fine-heading">Checked and fine</h2>
-<ul class="fine">
+<ul class="ticked">
 {%- for item in checked %}
 <li>{{ item.text }}</li>
 {%- endfor %}
@@ -140,14 +140,18 @@ fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
         sign: parts::sign(finding.severity),
         title: words::finding(&finding.kind),
         facts,
-        summary: &finding.summary,
+        summary: format::tie(&finding.summary),
         evidence: finding
             .evidence
             .iter()
             .map(|(k, v)| evidence(k, v))
             .collect(),
-        why: &finding.why,
-        also_possible: &finding.also_possible,
+        why: finding.why.iter().map(|t| format::tie(t)).collect(),
+        also_possible: finding
+            .also_possible
+            .iter()
+            .map(|t| format::tie(t))
+            .collect(),
         check: check_lines(&finding.next_check),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
     }
@@ -155,8 +159,9 @@ fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
 
 /// A figure of the evidence in words: its key without the unit, its value with it.
 fn evidence(key: &str, value: &Value) -> (String, String) {
-    let (words, unit) = format::key_and_unit(key);
-    (words, figure(value, unit))
+    let (stem, unit) = format::key_and_unit(key);
+    let label = words::evidence(key).map_or(stem, String::from);
+    (label, figure(value, unit))
 }
 
 fn figure(value: &Value, unit: &str) -> String {
@@ -174,7 +179,7 @@ fn figure(value: &Value, unit: &str) -> String {
         Value::String(text) if chrono::DateTime::parse_from_rfc3339(text).is_ok() => {
             format::instant(text)
         }
-        Value::String(text) => text.clone(),
+        Value::String(text) => format::day(text),
         Value::Bool(yes) => if *yes { "yes" } else { "no" }.to_string(),
         Value::Array(items) if items.is_empty() => "none".to_string(),
         Value::Array(items) => items

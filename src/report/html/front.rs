@@ -83,8 +83,8 @@ struct Front<'a> {
     sign: &'static str,
     limiting: &'static str,
     deed: &'static str,
-    text: &'a str,
-    story: &'a [String],
+    text: String,
+    story: Vec<String>,
     confidence: &'static str,
     confidence_words: &'static str,
     action: Vec<(&'static str, &'a str)>,
@@ -114,8 +114,8 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         sign: parts::sign(verdict.severity),
         limiting: words::limiting(verdict.limiting),
         deed: words::deed(verdict.severity),
-        text: &verdict.text,
-        story: &verdict.story,
+        text: format::tie(&verdict.text),
+        story: verdict.story.iter().map(|s| format::tie(s)).collect(),
         confidence: verdict.confidence.word(),
         confidence_words: words::confidence(verdict.confidence),
         action: first
@@ -140,7 +140,7 @@ fn system(report: &Report) -> String {
         unit(s.array_w, "W"),
         unit(s.capacity_ah, "Ah"),
         format::energy_about(s.capacity_ah * s.nominal_v),
-        s.chemistry,
+        words::chemistry(&s.chemistry),
         unit(s.nominal_v, "V"),
         s.place
     )

@@ -43,7 +43,7 @@ pub(super) fn table(table: &Table) -> Result<String, HtmlError> {
     ext = "html",
     source = r##"<figure class="with-note" id="figure-{{ name }}">
 {{ svg|safe }}
-<figcaption><strong>{{ title }}.</strong> {{ description }}{% if has_table %} <a href="#table-{{ name }}">Figures</a>{% endif %}</figcaption>
+<figcaption><strong>{{ title }}.</strong> {{ description }}{% if has_table %} <a href="#table-{{ name }}">Figures</a>{% endif %}{{ more|safe }}</figcaption>
 </figure>
 "##
 )]
@@ -53,10 +53,16 @@ struct FigurePart<'a> {
     title: &'a str,
     description: &'a str,
     has_table: bool,
+    more: &'a str,
 }
 
 /// A chart with its words beside or below it; nothing where there is no such chart.
 pub(super) fn figure(charts: &[Chart], name: &str) -> Result<String, HtmlError> {
+    figure_with(charts, name, "")
+}
+
+/// The same with more markup, made here, under its words.
+pub(super) fn figure_with(charts: &[Chart], name: &str, more: &str) -> Result<String, HtmlError> {
     match charts.iter().find(|c| c.name == name) {
         Some(chart) => FigurePart {
             name,
@@ -64,6 +70,7 @@ pub(super) fn figure(charts: &[Chart], name: &str) -> Result<String, HtmlError> 
             title: &chart.title,
             description: &chart.description,
             has_table: chart.table.is_some(),
+            more,
         }
         .render(),
         None => Ok(String::new()),

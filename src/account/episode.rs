@@ -10,6 +10,11 @@ use crate::quantity::Interval;
 /// haze and lean, which have their own band already, can't explain on top.
 const REDUCED_BELOW: f64 = 0.93;
 
+/// A spell must show on this many days,
+const LEAST_DAYS: usize = 2;
+/// or over this many clear hours on one.
+const LEAST_CLEAR_H: f64 = 3.0;
+
 /// A spell of reduced output.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reduction {
@@ -64,6 +69,8 @@ pub fn find(expected: &Expectation) -> Vec<Reduction> {
         spell.last = expected.grid.dates.len().saturating_sub(1);
         found.push(spell);
     }
+    // One odd morning proves nothing (owners' reference Q11).
+    found.retain(|s| s.shown_on.len() >= LEAST_DAYS || s.clear_h >= LEAST_CLEAR_H);
     found
 }
 

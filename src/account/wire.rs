@@ -43,7 +43,9 @@ pub struct RunFit {
     pub effective_n: f64,
     /// Scatter about the line, V.
     pub scatter_v: f64,
-    /// Highest current held for ten minutes, A.
+    /// First day (index into the grid's dates) the line stands for: 0 unless the run worsened on the way.
+    pub from_day: usize,
+    /// Highest current held for ten minutes from that day on, A.
     pub at_a: f64,
     /// Readings (A, V), for the chart, thinned evenly to at most 600.
     pub points: Vec<(f64, f64)>,
@@ -97,15 +99,35 @@ pub fn measure(
         ));
     }
     let readings = pairs(timeline, expected, &charge_v.series, &bank_v.series, &charge_a.series);
-    let (amps, drops) = (&readings.amps, &readings.drops);
-    check_spread(design, amps)?;
-    let fit = line_with_intercept(amps, drops, &readings.days).ok_or_else(|| {
+    let whole = fit(design, expected, &readings, 0);
+    // A joint that worsened on the way makes one line through the whole trip wrong or too wide: where the
+    // later half makes a good line that lies wholly above, it is how the run stands now.
+    let Some(middle) = readings.middle_day() else {
+        return whole;
+    };
+    let late = fit(design, expected, &readings.from_day(middle), middle as usize);
+    match (whole, late) {
+        (Err(_), Ok(late)) => Ok(late),
+        (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),
+        (whole, _) => whole,
+    }
+}
+
+fn fit(
+    design: &Design,
+    expected: &Expectation,
+    readings: &Readings,
+    from_day: usize,
+) -> Result<RunFit, NotMeasurable> {
+    check_spread(design, &readings.amps)?;
+    let line = line_with_intercept(&readings.amps, &readings.drops, &readings.days);
+    let line = line.ok_or_else(|| {
         refuse(
             "the readings of the two logs do not make a line",
             "both logs at a step of a minute or less over one sunny day",
         )
     })?;
-    accept(design, expected, &readings, &fit)
+    accept(design, expected, readings, &line, from_day)
 }
 
 fn refuse(text: &str, needs: &str) -> NotMeasurable {
@@ -119,6 +141,24 @@ struct Readings {
     amps: Vec<f64>,
     drops: Vec<f64>,
     days: Vec<u32>,
+}
+
+impl Readings {
+    /// The day that halves the days with readings; `None` with fewer than six of them.
+    fn middle_day(&self) -> Option<u32> {
+        let mut days = self.days.clone();
+        days.dedup();
+        (days.len() >= 6).then(|| days[days.len() / 2])
+    }
+
+    fn from_day(&self, day: u32) -> Readings {
+        let start = self.days.partition_point(|d| *d < day);
+        Readings {
+            amps: self.amps[start..].to_vec(),
+            drops: self.drops[start..].to_vec(),
+            days: self.days[start..].to_vec(),
+        }
+    }
 }
 
 /// Readings that both loggers took in the same bin while the controller charged.
@@ -193,6 +233,7 @@ fn accept(
     expected: &Expectation,
     readings: &Readings,
     fit: &LineFit,
+    from_day: usize,
 ) -> Result<RunFit, NotMeasurable> {
     let mohm = fit.slope * 1000.0;
     // What resampling can't see: the gain of the current meter goes one to one into the slope.
@@ -221,7 +262,8 @@ fn accept(
         readings: readings.amps.len(),
         effective_n: fit.effective_n,
         scatter_v: fit.residual_sd,
-        at_a: highest_held(expected),
+        from_day,
+        at_a: highest_held(expected, from_day),
         points: readings
             .amps
             .iter()
@@ -233,11 +275,11 @@ fn accept(
 }
 
 /// Highest charging current held for ten minutes, A.
-fn highest_held(expected: &Expectation) -> f64 {
+fn highest_held(expected: &Expectation, from_day: usize) -> f64 {
     let Some(amps) = &expected.signals.charge_a else {
         return 0.0;
     };
-    (1..expected.grid.moments)
+    (expected.grid.day_starts[from_day] + 1..expected.grid.moments)
         .filter_map(|m| Some(amps.mean(m - 1)?.min(amps.mean(m)?)))
         .fold(0.0, f64::max)
 }

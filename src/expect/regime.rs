@@ -203,14 +203,29 @@ impl Setpoints {
             let Some(column) = stage_column(code.round()) else {
                 return false;
             };
-            return self.by_stage[grid.day_of(moment)][column]
-                .is_some_and(|level| volts >= level - near);
+            // A bank just taken off absorption stands above float by itself and sinks for hours: whatever
+            // the day's level, at the design's own set point the voltage is held.
+            let designed = self.designed(design, column)
+                .is_some_and(|v| volts >= v + compensation_v(design, signals, moment) - near);
+            return designed
+                || self.by_stage[grid.day_of(moment)][column]
+                    .is_some_and(|level| volts >= level - near);
         }
         let controller = &design.controllers[0];
         let shift = compensation_v(design, signals, moment);
         volts >= controller.absorption_v + shift - near
             || self.plateau_v.is_some_and(|level| volts >= level - 0.6 * near)
             || self.floating(design, signals, moment, shift)
+    }
+
+    /// The design's set point of a stage (absorption, float, equalise).
+    fn designed(&self, design: &Design, column: usize) -> Option<f64> {
+        let controller = &design.controllers[0];
+        match column {
+            0 => Some(controller.absorption_v),
+            1 => controller.float_v,
+            _ => controller.equalise_v,
+        }
     }
 
     /// Float without a logged stage: the voltage stands still at the float level. Only the last half

@@ -80,7 +80,7 @@ impl Figures {
             .charge_a
             .as_ref()
             .map_or(0.0, |amps| {
-                (0..evidence.expected.grid.moments)
+                (evidence.expected.grid.day_starts[fit.from_day]..evidence.expected.grid.moments)
                     .filter_map(|m| {
                         let a = amps.mean(m)?.max(0.0);
                         Some(a * a * amps.covered_s[m] / 3600.0)
@@ -132,12 +132,13 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Fi
             Confidence::Medium
         },
         r#where: "between the controller's battery terminals and the bank's posts".to_owned(),
-        from: evidence.accounts.days.first().map(|d| d.date.clone()),
+        from: evidence.accounts.days.get(fit.from_day).map(|d| d.date.clone()),
         to: evidence.accounts.days.last().map(|d| d.date.clone()),
         days: evidence
             .accounts
             .days
             .iter()
+            .skip(fit.from_day)
             .filter(|d| d.state != DayState::Unmeasured)
             .map(|d| d.date.clone())
             .collect(),
@@ -186,6 +187,9 @@ fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> 
             about(fit.at_a)
         ),
     ];
+    if fit.from_day > 0 {
+        why.push("The run got worse on the way: the line stands for the later half of the log.".to_owned());
+    }
     let held = evidence.held_short();
     if held.hours >= 0.5 {
         why.push(format!(

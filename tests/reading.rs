@@ -370,7 +370,7 @@ fn the_line_a_question_offers_settles_it() {
     };
     let reading = read_with(&[root.join("sign-open.csv")], &root, &[sign]).unwrap();
     let amps = reading.timeline.series(Role::BatteryCurrent).unwrap();
-    assert!(amps.max.iter().any(|a| *a == 4.0) && amps.min.iter().any(|a| *a == -4.5));
+    assert!(amps.max.contains(&4.0) && amps.min.contains(&-4.5));
 }
 
 #[test]

@@ -196,6 +196,16 @@ fn look(layout: &Layout, column: usize) -> Look {
     }
 }
 
+/// Whether two columns make a date with a time: `14.05.2026` and `10.30.00`.
+fn reads_joined(layout: &Layout, date: usize, time: usize) -> bool {
+    let reads = |row: &&Vec<String>| {
+        let cells = row.get(date).zip(row.get(time));
+        let stamp = cells.and_then(|(d, t)| stamp::parse(format!("{d} {t}").as_bytes()));
+        stamp.is_some_and(|s| s.of_day.is_some())
+    };
+    layout.sample.iter().filter(reads).count() * 10 >= layout.sample.len() * 6
+}
+
 fn epoch_factor(look: Look) -> Option<f64> {
     let Look::Number { low, high, .. } = look else {
         return None;
@@ -228,6 +238,11 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     let (dates, times) = (all(Look::Date), all(Look::OfDay));
     if let (Some(date), Some(time)) = (dates.first(), times.first()) {
         return Some(vec![*date, *time]);
+    }
+    if let [date, time, ..] = dates[..]
+        && reads_joined(layout, date, time)
+    {
+        return Some(vec![date, time]);
     }
     let bare = layout.header_line.is_none();
     if let Some(k) = epochs

@@ -348,6 +348,32 @@ fn the_zone_of_stamps_comes_from_entry_or_calendar() {
 }
 
 #[test]
+fn the_line_a_question_offers_settles_it() {
+    let root = folder().join("bad");
+    let mut entry = LogEntry {
+        files: vec!["date-order-open.csv".to_owned()],
+        time_format: Some("%d/%m/%Y %H:%M".to_owned()),
+        ..LogEntry::default()
+    };
+    let paths = [root.join("date-order-open.csv")];
+    let first = |entry: &LogEntry| {
+        let reading = read_with(&paths, &root, std::slice::from_ref(entry)).unwrap();
+        reading.inspection.files[0].first.clone().unwrap()
+    };
+    assert_eq!(first(&entry), "2026-06-05T10:00:00+02:00");
+    entry.time_format = Some("%m/%d/%Y %H:%M".to_owned());
+    assert_eq!(first(&entry), "2026-05-06T10:00:00+02:00");
+    let sign = LogEntry {
+        files: vec!["sign-open.csv".to_owned()],
+        charging: Some("negative".to_owned()),
+        ..LogEntry::default()
+    };
+    let reading = read_with(&[root.join("sign-open.csv")], &root, &[sign]).unwrap();
+    let amps = reading.timeline.series(Role::BatteryCurrent).unwrap();
+    assert!(amps.max.contains(&4.0) && amps.min.contains(&-4.5));
+}
+
+#[test]
 fn a_log_of_one_row_a_day_gives_totals_and_no_integrals() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("days.csv");

@@ -7,7 +7,8 @@ use super::fold::{Folder, Grid};
 use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
-use super::{DayTotal, Metered, ReadError, Reading, Request, describe, source};
+use super::totals::Totals;
+use super::{DayTotal, Metered, ReadError, Reading, Request, describe, source, unify};
 use crate::mapping::Role;
 use crate::timeline::{Channel, Timeline};
 
@@ -117,7 +118,7 @@ fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
             .filter(|(k, _)| members.contains(k))
             .map(|(_, s)| s)
             .collect();
-        survey::unify(&mut files).map_err(|why| ReadError(format!("{name}: {why}")))?;
+        unify::unify(&mut files).map_err(|why| ReadError(format!("{name}: {why}")))?;
     }
     Ok(groups)
 }
@@ -381,39 +382,6 @@ fn ask_devices(members: &[usize], files: &[&Survey], tallies: &[Tally], state: &
                         blocking: true,
                     },
                 );
-            }
-        }
-    }
-}
-
-/// Takes the rows of a log of one row a day.
-struct Totals<'a> {
-    request: &'a Request<'a>,
-    roles: Vec<Role>,
-    days: BTreeMap<chrono::NaiveDate, DayTotal>,
-}
-
-impl merge::Sink for Totals<'_> {
-    fn row(&mut self, at: f64, _file: u32, values: &[f64]) {
-        let date = self.request.calendar.date(at as i64);
-        if self.request.from.is_some_and(|d| date < d) || self.request.to.is_some_and(|d| date > d)
-        {
-            return;
-        }
-        let day = self.days.entry(date).or_insert(DayTotal {
-            date,
-            harvest_wh: None,
-            load_wh: None,
-            soc_low_pct: None,
-            volts_high_v: None,
-        });
-        for (role, value) in self.roles.iter().zip(values).filter(|v| v.1.is_finite()) {
-            match role {
-                Role::DayHarvest => day.harvest_wh = Some(*value),
-                Role::DayLoad => day.load_wh = Some(*value),
-                Role::DaySocLow => day.soc_low_pct = Some(*value),
-                Role::DayVoltsHigh => day.volts_high_v = Some(*value),
-                _ => {}
             }
         }
     }

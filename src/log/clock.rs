@@ -203,7 +203,7 @@ impl Clock {
     /// Wall clock to instant. In a doubled hour the file's order decides; in a skipped one the
     /// stamp is read as if the clock had not been changed.
     fn instant_of(&mut self, wall: f64) -> Instant {
-        let quarter = (wall / 900.0).floor() as i64;
+        let quarter = (wall as i64).div_euclid(900);
         if let Some((key, offset)) = self.cached
             && key == quarter
         {

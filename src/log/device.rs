@@ -250,9 +250,10 @@ impl Sink for Device<'_> {
             };
             self.values[values.len() + k] = value;
         }
+        let bin = self.grid.bin(at);
         for (place, value) in self.values.iter().enumerate() {
             if let Some(folder) = self.folder_of[place] {
-                self.folders[folder].take(at, *value, file, self.grid);
+                self.folders[folder].take(at, bin, *value, file, self.grid);
             }
         }
     }

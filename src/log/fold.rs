@@ -61,9 +61,18 @@ impl Grid {
         }
     }
 
-    fn bin(&self, at: f64) -> Option<usize> {
-        let bin = ((at - self.start as f64) / self.bin_s as f64).floor();
-        (bin >= 0.0 && (bin as usize) < self.bins).then_some(bin as usize)
+    fn time_of(&self, bin: usize) -> f64 {
+        (self.start + bin as i64 * self.bin_s) as f64
+    }
+
+    /// The bin of an instant inside the grid and its period.
+    pub(crate) fn bin(&self, at: f64) -> Option<usize> {
+        if at < self.low || at > self.high {
+            return None;
+        }
+        // Not before the grid's start, so cutting off the fraction rounds down.
+        let bin = (at - self.start as f64) as i64 / self.bin_s;
+        usize::try_from(bin).ok().filter(|b| *b < self.bins)
     }
 }
 
@@ -94,15 +103,12 @@ impl Folder {
         }
     }
 
-    /// Takes in a row's value.
-    pub(crate) fn take(&mut self, at: f64, value: f64, file: u32, grid: &Grid) {
+    /// Takes in a row's value; `bin` is that of its instant.
+    pub(crate) fn take(&mut self, at: f64, bin: Option<usize>, value: f64, file: u32, grid: &Grid) {
         if !value.is_finite() {
             return;
         }
-        if at >= grid.low
-            && at <= grid.high
-            && let Some(bin) = grid.bin(at)
-        {
+        if let Some(bin) = bin {
             let single = value as f32;
             self.series.min[bin] = self.series.min[bin].min(single);
             self.series.max[bin] = self.series.max[bin].max(single);
@@ -113,7 +119,13 @@ impl Folder {
         {
             // A stage holds until it changes.
             let end = if self.role == Role::Stage { old } else { value };
-            self.line(before, old, at, end, file, grid);
+            match bin {
+                // Most rows of a fine log stay in the bin of the row before.
+                Some(bin) if before >= grid.time_of(bin).max(grid.low) => {
+                    self.piece(bin, old, end, at - before, file, grid);
+                }
+                _ => self.line(before, old, at, end, file, grid),
+            }
         }
         self.last = Some((at, value));
     }
@@ -126,7 +138,7 @@ impl Folder {
         let mut at = begin;
         while at < end {
             let Some(bin) = grid.bin(at) else { return };
-            let edge = (grid.start + (bin as i64 + 1) * grid.bin_s) as f64;
+            let edge = grid.time_of(bin + 1);
             let next = edge.min(end);
             let left = if at == from {
                 a
@@ -205,7 +217,7 @@ mod tests {
         let grid = Grid::over(0.0, 7_200.0, &Calendar::fixed(chrono_tz::UTC));
         let mut folder = Folder::new(Role::BatteryPower, grid.bins, 1_000.0);
         for (at, value) in [(0.0, 10.0), (600.0, 20.0), (700.0, -20.0), (7_200.0, 5.0)] {
-            folder.take(at, value, 0, &grid);
+            folder.take(at, grid.bin(at), value, 0, &grid);
         }
         let plus: f64 = folder.series.in_h.iter().sum();
         let minus: f64 = folder.series.out_h.iter().sum();

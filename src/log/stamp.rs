@@ -1,6 +1,8 @@
 //! Dates and times of day as loggers write them, cell by cell, without deciding which number of
 //! `05/06/2026` is the month.
 
+use super::months::{is_weekday, month_named};
+
 /// Which of the numbers of a date is what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Order {
@@ -128,35 +130,6 @@ fn usual(cell: &[u8]) -> Option<Stamp> {
         seconds: true,
         ..Stamp::default()
     })
-}
-
-/// First letters of the months in the languages of the vocabulary.
-const MONTHS: [&[&str]; 12] = [
-    &["jan", "ene", "gen"],
-    &["feb", "fev", "fév"],
-    &["mar", "mär", "mrt", "maa", "mae"],
-    &["apr", "avr", "abr"],
-    &["may", "mai", "mei", "maj", "mag"],
-    &["jun", "juin", "giu"],
-    &["jul", "juil", "lug"],
-    &["aug", "ago", "aoû", "aou"],
-    &["sep", "set"],
-    &["oct", "okt", "ott", "out"],
-    &["nov"],
-    &["dec", "dez", "dic", "des", "déc"],
-];
-
-fn month_named(word: &str) -> Option<i32> {
-    let word = word.to_lowercase();
-    let long = MONTHS
-        .iter()
-        .position(|m| m.iter().any(|p| p.len() > 3 && word.starts_with(p)));
-    long.or_else(|| {
-        MONTHS
-            .iter()
-            .position(|m| m.iter().any(|p| word.starts_with(p)))
-    })
-    .map(|k| k as i32 + 1)
 }
 
 struct Scan<'a> {
@@ -410,15 +383,6 @@ impl Scan<'_> {
         stamp.offset = Some(sign * (hours * 3600 + minutes * 60) as i32);
         Some(())
     }
-}
-
-fn is_weekday(word: &str) -> bool {
-    const DAYS: [&str; 14] = [
-        "mon", "tue", "wed", "thu", "fri", "sat", "sun", "die", "mit", "don", "fre", "sam", "son",
-        "lun",
-    ];
-    let word = word.to_lowercase();
-    DAYS.iter().any(|d| word.starts_with(d))
 }
 
 #[cfg(test)]

@@ -65,7 +65,7 @@ impl ColumnStats {
         self.min = Some(self.min.map_or(value, |m| m.min(value)));
         self.max = Some(self.max.map_or(value, |m| m.max(value)));
         self.negatives += u64::from(value < 0.0);
-        self.fraction |= value.fract() != 0.0;
+        self.fraction = self.fraction || (value as i64) as f64 != value;
         Some(value)
     }
 

@@ -48,8 +48,11 @@ impl TimeStats {
     pub(crate) fn take(&mut self, at: f64) {
         let ordinal = self.count;
         self.count += 1;
-        self.whole_minutes &= at.rem_euclid(60.0) == 0.0;
-        self.whole_seconds &= at.fract() == 0.0;
+        if self.whole_seconds {
+            let whole = at as i64;
+            self.whole_seconds = whole as f64 == at;
+            self.whole_minutes &= self.whole_seconds && whole % 60 == 0;
+        }
         let room = self.stretches.len() < STRETCHES;
         match self.stretches.last_mut() {
             Some(now) if (at - now.last).abs() <= JUMP || !room => {

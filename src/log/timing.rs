@@ -47,11 +47,32 @@ pub(crate) fn find(
     let stated = entry.and_then(|e| e.columns.get(&Role::Time));
     let columns = match stated {
         Some(map) => columns::resolve(&map.columns, layout, Role::Time)?,
-        None => choose(&looks, meanings, layout).ok_or_else(|| no_time(layout))?,
+        None => choose(&looks, meanings, layout)
+            .or_else(|| {
+                entry
+                    .and_then(|e| e.time_format.as_ref())
+                    .and_then(|_| titled(meanings))
+            })
+            .ok_or_else(|| no_time(layout))?,
     };
     let unit = stated.and_then(|m| m.unit.as_deref());
     let (mut form, open) = match entry.and_then(|e| e.time_format.as_deref()) {
-        Some(text) => (stated_form(text, entry), false),
+        Some(text) => {
+            let native = columns
+                .first()
+                .is_some_and(|c| matches!(looks[*c], Look::DateTime | Look::Date));
+            let order = order_in(text).filter(|order| {
+                native
+                    && columns
+                        .first()
+                        .and_then(|c| sample_order(layout, *c))
+                        .is_none_or(|o| o == *order)
+            });
+            (
+                order.map_or_else(|| stated_form(text, entry), Form::Calendar),
+                false,
+            )
+        }
         None => form_of(&looks, &columns, meanings, layout, unit)?,
     };
     let mut question = None;
@@ -175,6 +196,16 @@ fn look(layout: &Layout, column: usize) -> Look {
     }
 }
 
+/// Whether two columns make a date with a time: `14.05.2026` and `10.30.00`.
+fn reads_joined(layout: &Layout, date: usize, time: usize) -> bool {
+    let reads = |row: &&Vec<String>| {
+        let cells = row.get(date).zip(row.get(time));
+        let stamp = cells.and_then(|(d, t)| stamp::parse(format!("{d} {t}").as_bytes()));
+        stamp.is_some_and(|s| s.of_day.is_some())
+    };
+    layout.sample.iter().filter(reads).count() * 10 >= layout.sample.len() * 6
+}
+
 fn epoch_factor(look: Look) -> Option<f64> {
     let Look::Number { low, high, .. } = look else {
         return None;
@@ -208,6 +239,11 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     if let (Some(date), Some(time)) = (dates.first(), times.first()) {
         return Some(vec![*date, *time]);
     }
+    if let [date, time, ..] = dates[..]
+        && reads_joined(layout, date, time)
+    {
+        return Some(vec![date, time]);
+    }
     let bare = layout.header_line.is_none();
     if let Some(k) = epochs
         .iter()
@@ -232,6 +268,24 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
         .or(elapsed)
         .or((0..looks.len()).filter(numeric).find(titled))
         .map(|k| vec![k])
+}
+
+/// The first column titled as a time.
+fn titled(meanings: &[Meaning]) -> Option<Vec<usize>> {
+    meanings.iter().position(|m| m.time).map(|k| vec![k])
+}
+
+/// The order of day, month and year in a strftime pattern that has all three. Where the cells can
+/// be read anyway, that is all the pattern adds.
+fn order_in(pattern: &str) -> Option<Order> {
+    let at = |marks: [&str; 2]| marks.iter().find_map(|m| pattern.find(m));
+    let (day, month, year) = (at(["%d", "%-d"])?, at(["%m", "%-m"])?, at(["%Y", "%y"])?);
+    match () {
+        () if year < month && month < day => Some(Order::Ymd),
+        () if day < month && month < year => Some(Order::Dmy),
+        () if month < day && day < year => Some(Order::Mdy),
+        () => None,
+    }
 }
 
 fn stated_form(text: &str, entry: Option<&LogEntry>) -> Form {

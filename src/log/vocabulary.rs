@@ -367,7 +367,7 @@ pub(crate) const QUANTITIES: &[(Quantity, &[&str])] = &[
             " poa ",
         ],
     ),
-    (Quantity::Temperature, &["temp"]),
+    (Quantity::Temperature, &["temp", " t "]),
     (
         Quantity::Voltage,
         &[
@@ -454,7 +454,9 @@ pub(crate) const QUANTITIES: &[(Quantity, &[&str])] = &[
             "status",
             "ladephase",
             "ladestufe",
-            " fase",
+            "fase",
+            "etape",
+            "etapa",
             "tilstand",
             "toestand",
             " estado",

@@ -30,7 +30,7 @@ use crate::report::words;
 <h2 id="action-heading">Next: <a href="#finding-{{ action_at }}">{{ action_for }}</a></h2>
 <dl>
 {%- for (word, text) in action %}
-<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ text }}</dd></div>
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::tie(text) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>

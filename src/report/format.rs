@@ -223,8 +223,7 @@ pub fn tie(text: &str) -> String {
 /// The same words for a terminal: ordinary spaces and signs, units in plain letters.
 pub fn plain(text: &str) -> String {
     text.replace(['\u{a0}', '\u{202f}'], " ")
-        .replace('\u{2212}', "-")
-        .replace('\u{2013}', "-")
+        .replace(['\u{2212}', '\u{2013}'], "-")
         .replace("m\u{3a9}", "mohm")
         .replace('\u{b7}', "-")
 }

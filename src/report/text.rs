@@ -1,6 +1,6 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
-use super::format::{self, plain};
+use super::format::{self, plain, tie};
 use super::model::{Day, DayState, Entry, Finding, NextCheck, Report};
 use super::words;
 
@@ -49,16 +49,26 @@ pub fn summary(report: &Report) -> String {
     verdict(&mut page, report);
     action(&mut page, report);
     account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
-    let short: Vec<Day> = report
-        .days
-        .iter()
-        .filter(|d| d.state == DayState::Short)
-        .cloned()
-        .collect();
-    if !short.is_empty() {
-        days(&mut page, &short);
-    }
+    flagged(&mut page, &report.days);
     page.text
+}
+
+/// One line a day that fell short.
+fn flagged(page: &mut Page, days: &[Day]) {
+    let short: Vec<&Day> = days.iter().filter(|d| d.state == DayState::Short).collect();
+    if short.is_empty() {
+        return;
+    }
+    page.heading("DAYS THAT FELL SHORT");
+    for day in short {
+        let energy = |v: Option<f64>| v.map_or(format::NOT_KNOWN.to_string(), format::energy_about);
+        page.line(&format!(
+            "! {:<11} about {} lost of {} offered",
+            one_line(&day.date),
+            energy(day.lost_wh),
+            energy(day.offered_wh)
+        ));
+    }
 }
 
 #[derive(Default)]
@@ -86,7 +96,7 @@ impl Page {
         let indent = " ".repeat(lead.chars().count());
         let mut line = lead.to_string();
         let mut empty = true;
-        for word in plain(words).split_whitespace().flat_map(pieces) {
+        for word in tie(&plain(words)).split_ascii_whitespace().flat_map(pieces) {
             let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
             if !empty && longer > COLUMNS {
                 self.line(&line);
@@ -302,7 +312,7 @@ mod tests {
         assert!(text.starts_with("FIX: Your panels are fine;"), "{text}");
         let next = text.find("NEXT").unwrap();
         let account = text.find("WHERE THE HARVEST WENT").unwrap();
-        let days = text.find("DAYS").unwrap();
+        let days = text.find("DAYS THAT FELL SHORT").unwrap();
         assert!(next < account && account < days);
     }
 

@@ -11,7 +11,7 @@ use crate::report::model::Report;
 const HEIGHT: f64 = 236.0;
 const TOP: f64 = 52.0;
 const BOTTOM: f64 = HEIGHT - 24.0;
-const LEFT: f64 = 40.0;
+const LEFT: f64 = 46.0;
 const RIGHT: f64 = WIDTH - 8.0;
 /// Points a line may have: two for each step the eye can part.
 const BUCKETS: usize = 320;
@@ -71,13 +71,18 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
 
 fn table(report: &Report) -> Table {
     Table {
-        caption: "State of charge as the meter says, a day".to_string(),
+        caption: "State of charge as the meter says, and what went into and out of the bank, a day"
+            .to_string(),
         head: [
             "day",
             "lowest, %",
             "highest, %",
             "lowest, V",
             "highest, V",
+            "in, Ah",
+            "out, Ah",
+            "in, Wh",
+            "out, Wh",
             "full charge",
         ]
         .map(String::from)
@@ -95,6 +100,10 @@ fn table(report: &Report) -> Table {
                     format::cell(d.soc_high_pct, 0),
                     format::cell(d.low_v, 2),
                     format::cell(d.high_v, 2),
+                    format::cell(d.bank_in_ah, 1),
+                    format::cell(d.bank_out_ah, 1),
+                    format::cell(d.bank_in_wh, 0),
+                    format::cell(d.bank_out_wh, 0),
                     full.to_string(),
                 ]
             })

@@ -76,7 +76,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     }
     let title = "Output as a share of a clear sky, by hour".to_string();
     let description = format!(
-        "{} Grey: held back by the bank, or not measured. A column of pale hours on many days points to shade or to \
+        "{} Grey: held back by the bank, or not measured. A column of weak hours on many days points to shade or to \
          something that keeps to the clock.{remark}",
         darkest_hour(&rows)
     );
@@ -145,7 +145,7 @@ fn paint(canvas: &mut Canvas<'_>, days: &[ProfileDay], rows: &[[Cell; 24]]) {
 }
 
 fn legend(canvas: &mut Canvas<'_>) {
-    let labels = ["0", "20", "40", "60", "80 %"];
+    let labels = ["0", "20", "40", "60", "80\u{a0}%"];
     for (i, label) in labels.iter().enumerate() {
         let x = 2.0 + 34.0 * i as f64;
         canvas.block((x, x + 34.0), (5.0, 16.0), Ink::Heat(i as u8), Ink::Muted);

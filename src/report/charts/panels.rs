@@ -165,6 +165,18 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
             canvas.mark(x.0 + 52.0, y, 3.6, Ink::Lost);
             canvas.bold("short", x.0 + 60.0, y, Anchor::Left, Ink::Text, SMALL);
         }
+        // Too long a word to stand beside the date; the gap below leaves it room.
+        Some(DayState::Unmeasured) => {
+            let word = DayState::Unmeasured.word();
+            canvas.text(
+                word,
+                (x.0 + x.1) / 2.0,
+                y + 46.0,
+                Anchor::Middle,
+                Ink::Text,
+                SMALL,
+            );
+        }
         Some(other) => canvas.text(other.word(), x.1, y, Anchor::Right, Ink::Muted, SMALL),
         None => {}
     }

@@ -1,5 +1,5 @@
 //! What every chart must hold to, whatever the report.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
 
 use super::*;
 use crate::report::demo;

@@ -26,7 +26,7 @@ struct Fold {
 <h3>How the files were read</h3>
 <ul>
 {%- for (file, note) in notes %}
-<li><code>{{ file }}</code>: {{ note }}</li>
+<li><code>{{ file }}</code>: {{ crate::report::format::tie(note) }}</li>
 {%- endfor %}
 </ul>
 {%- endif %}
@@ -43,7 +43,7 @@ struct Fold {
 <h2 id="words-heading">Words</h2>
 <dl class="glossary">
 {%- for (word, meaning) in glossary %}
-<div><dt>{{ word }}</dt><dd>{{ meaning }}</dd></div>
+<div><dt>{{ crate::report::format::tie(word) }}</dt><dd>{{ crate::report::format::tie(meaning) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>

@@ -8,6 +8,9 @@ use crate::report::format;
 use crate::report::model::{DayState, Report};
 use crate::report::words;
 
+/// More days than this and their table is folded.
+const LONG: usize = 45;
+
 struct DayRow {
     date: String,
     state: &'static str,
@@ -37,6 +40,9 @@ struct States {
 <section id="days" aria-labelledby="days-heading">
 <h2 id="days-heading">Your days</h2>
 {{ days|safe }}
+{%- if long %}
+<details><summary>All days with their state and why</summary>
+{%- endif %}
 <div class="scroll" role="region" aria-label="Days with their state and why" tabindex="0">
 <table class="reasons">
 <caption>Each day, what it was and why</caption>
@@ -48,6 +54,9 @@ struct States {
 </tbody>
 </table>
 </div>
+{%- if long %}
+</details>
+{%- endif %}
 {{ panels|safe }}
 <div class="pair">
 {{ hours|safe }}
@@ -71,6 +80,7 @@ struct States {
 )]
 struct Evidence {
     rows: Vec<DayRow>,
+    long: bool,
     days: String,
     panels: String,
     hours: String,
@@ -106,6 +116,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     .collect();
     Evidence {
         rows,
+        long: report.days.len() > LONG,
         days: parts::figure_with(charts, "days", &States { states }.render()?)?,
         panels: parts::figure(charts, "panels")?,
         hours: parts::figure(charts, "hours")?,

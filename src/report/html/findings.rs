@@ -59,7 +59,7 @@ struct Item<'a> {
 <h4>How to test it</h4>
 <dl>
 {%- for (word, text) in item.check %}
-<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ text }}</dd></div>
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::tie(text) }}</dd></div>
 {%- endfor %}
 </dl>
 </div>
@@ -74,7 +74,7 @@ struct Item<'a> {
 <h2 id="fine-heading">Checked and fine</h2>
 <ul class="ticked">
 {%- for item in checked %}
-<li>{{ item.text }}</li>
+<li>{{ crate::report::format::tie(item.text.as_str()) }}</li>
 {%- endfor %}
 </ul>
 </section>

@@ -5,7 +5,7 @@ use askama::Template;
 use super::{HtmlError, parts, span};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
-use crate::report::model::{Report, Unknown};
+use crate::report::model::Report;
 use crate::report::text::{check_lines, first_action};
 use crate::report::words;
 
@@ -30,7 +30,7 @@ use crate::report::words;
 <h2 id="action-heading">Next: <a href="#finding-{{ action_at }}">{{ action_for }}</a></h2>
 <dl>
 {%- for (word, text) in action %}
-<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ text }}</dd></div>
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::tie(text) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>
@@ -64,8 +64,8 @@ use crate::report::words;
 <p>Nothing that was looked for stayed open.</p>
 {%- else %}
 <ul>
-{%- for item in unknown %}
-<li>{{ item.text }}{% if !item.needs.is_empty() %} <em>{{ item.needs }}</em>{% endif %}</li>
+{%- for (text, needs) in unknown %}
+<li>{{ text }}{% if !needs.is_empty() %} <em>{{ needs }}</em>{% endif %}</li>
 {%- endfor %}
 </ul>
 {%- endif %}
@@ -92,7 +92,7 @@ struct Front<'a> {
     action_at: usize,
     account: Option<&'a Chart>,
     lines: Vec<lines::NumberLine>,
-    unknown: &'a [Unknown],
+    unknown: Vec<(String, String)>,
     yardstick: String,
 }
 
@@ -125,7 +125,11 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         action_at: at.map_or(0, |i| i + 1),
         account: charts.iter().find(|c| c.name == "account"),
         lines: lines::all(report),
-        unknown: &report.unknown,
+        unknown: report
+            .unknown
+            .iter()
+            .map(|u| (format::tie(&u.text), format::tie(&u.needs)))
+            .collect(),
         yardstick: yardstick(report),
     }
     .render()

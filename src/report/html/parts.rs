@@ -15,7 +15,7 @@ use crate::report::model::Severity;
 <thead><tr>{% for cell in head %}<th scope="col">{{ cell }}</th>{% endfor %}</tr></thead>
 <tbody>
 {%- for row in rows %}
-<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ cell }}</th>{% else %}<td>{{ cell }}</td>{% endif %}{% endfor %}</tr>
+<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::tie(cell) }}</th>{% else %}<td>{{ crate::report::format::tie(cell) }}</td>{% endif %}{% endfor %}</tr>
 {%- endfor %}
 </tbody>
 </table>

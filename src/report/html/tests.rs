@@ -126,3 +126,112 @@ fn a_healthy_report_has_no_alarm_and_a_useless_one_says_so() {
     assert!(useless.contains("What this log cannot tell"));
     assert!(useless.contains("not known: loads were not logged"));
 }
+
+/// Contrast ratio of two `#rrggbb` colours by the formula of the web content accessibility guidelines.
+fn contrast(a: &str, b: &str) -> f64 {
+    let luminance = |hex: &str| {
+        let hex = hex.trim_start_matches('#');
+        let wide: String = if hex.len() == 3 {
+            hex.chars().flat_map(|c| [c, c]).collect()
+        } else {
+            hex.to_string()
+        };
+        let part = |i: usize| {
+            let v = f64::from(u8::from_str_radix(&wide[i..i + 2], 16).unwrap()) / 255.0;
+            if v <= 0.04045 {
+                v / 12.92
+            } else {
+                ((v + 0.055) / 1.055).powf(2.4)
+            }
+        };
+        0.2126 * part(0) + 0.7152 * part(2) + 0.0722 * part(4)
+    };
+    let (x, y) = (luminance(a), luminance(b));
+    (x.max(y) + 0.05) / (x.min(y) + 0.05)
+}
+
+/// The value of a variable in the `n`-th `:root` block: 0 light, 1 dark.
+fn variable(n: usize, name: &str) -> String {
+    let block = STYLE
+        .split(":root{")
+        .nth(n + 1)
+        .unwrap()
+        .split('}')
+        .next()
+        .unwrap();
+    let mark = format!("--{name}:");
+    let value = block
+        .split(mark.as_str())
+        .nth(1)
+        .unwrap_or_else(|| panic!("--{name} is missing"));
+    value.split(';').next().unwrap().to_string()
+}
+
+#[test]
+fn words_can_be_read_in_light_and_in_dark() {
+    for scheme in [0, 1] {
+        for sheet in ["sheet", "card"].map(|n| variable(scheme, n)) {
+            for name in ["ink", "muted", "link", "stop", "fix", "watch", "fine"] {
+                let ratio = contrast(&variable(scheme, name), &sheet);
+                assert!(ratio >= 4.5, "{name} on {sheet}: {ratio:.2}");
+            }
+            for name in [
+                "solar-edge",
+                "lost",
+                "lost-edge",
+                "bank",
+                "use",
+                "spare",
+                "design",
+            ] {
+                let ratio = contrast(&variable(scheme, name), &sheet);
+                assert!(ratio >= 3.0, "{name} on {sheet}: {ratio:.2}");
+            }
+        }
+        assert!(contrast(&variable(scheme, "ink"), &variable(scheme, "band")) >= 4.5);
+    }
+}
+
+#[test]
+fn every_ink_of_a_chart_follows_the_page() {
+    for report in demo::all() {
+        for chart in charts::all(&report) {
+            for classes in chart
+                .svg
+                .split("class=\"")
+                .skip(1)
+                .filter_map(|s| s.split('"').next())
+            {
+                for class in classes
+                    .split(' ')
+                    .filter(|c| !matches!(*c, "chart" | "sheet"))
+                {
+                    assert!(
+                        STYLE.contains(&format!(".{class}{{")),
+                        "{class} in {}",
+                        chart.name
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_figure_keeps_its_unit_beside_it() {
+    let html = page(&demo::faulty());
+    let words: String = html
+        .split('<')
+        .filter_map(|part| part.split_once('>').map(|(_, text)| text))
+        .collect::<Vec<_>>()
+        .join("\n");
+    for unit in ["%", "Wh", "kWh", "V", "A"] {
+        for line in words.lines().filter(|l| l.contains(&format!(" {unit}"))) {
+            let parts: Vec<&str> = line.split(' ').collect();
+            for pair in parts.windows(2) {
+                let figure = pair[0].ends_with(|c: char| c.is_ascii_digit());
+                assert!(!(figure && pair[1] == unit), "{line}");
+            }
+        }
+    }
+}

@@ -84,7 +84,13 @@ fn digest(parts: &Parts) -> String {
         .design_text
         .bytes()
         .chain(parts.reading.digest.bytes())
-        .chain(format!("{}{}", parts.expected.grid.start, parts.expected.grid.moments).into_bytes());
+        .chain(
+            format!(
+                "{}{}",
+                parts.expected.grid.start, parts.expected.grid.moments
+            )
+            .into_bytes(),
+        );
     let hash = bytes.fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
     });
@@ -94,7 +100,11 @@ fn digest(parts: &Parts) -> String {
 fn system(design: &Design) -> SystemSummary {
     let spot = &design.place.base;
     let side = |value: f64, plus: char, minus: char| {
-        format!("{:.1} {}", value.abs(), if value < 0.0 { minus } else { plus })
+        format!(
+            "{:.1} {}",
+            value.abs(),
+            if value < 0.0 { minus } else { plus }
+        )
     };
     let budgeted = budget::budget(design).total_wh;
     SystemSummary {
@@ -178,7 +188,10 @@ fn period(parts: &Parts) -> Period {
         .map(|m| parts.expected.signals.coverage(m) * grid.step_h())
         .sum();
     Period {
-        from: grid.dates.first().map_or(String::new(), ToString::to_string),
+        from: grid
+            .dates
+            .first()
+            .map_or(String::new(), ToString::to_string),
         to: grid.dates.last().map_or(String::new(), ToString::to_string),
         days: grid.dates.len(),
         covered_h,

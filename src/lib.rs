@@ -20,4 +20,5 @@ pub mod sample;
 pub mod stats;
 pub mod timeline;
 pub mod verdict;
+pub mod whole_file;
 pub mod words;

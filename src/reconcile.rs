@@ -6,13 +6,13 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 
 use crate::account::Accounts;
+use crate::assemble::{self, Parts};
 use crate::calendar::Calendar;
 use crate::design::{self, Design, DesignError};
 use crate::expect::Expectation;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
 use crate::mapping::Role;
-use crate::assemble::{self, Parts};
 use crate::report::model::Report;
 use crate::stats::quantile::median;
 use crate::timeline::Timeline;
@@ -104,11 +104,17 @@ fn with_nominal(design: Design, timeline: &Timeline) -> Design {
     else {
         return design.with_nominal(12.0);
     };
-    let seen: Vec<f64> = (0..timeline.bins).filter_map(|bin| volts.mean(bin)).collect();
+    let seen: Vec<f64> = (0..timeline.bins)
+        .filter_map(|bin| volts.mean(bin))
+        .collect();
     let typical = median(&seen).unwrap_or(12.8);
     let nominal = [12.0, 24.0, 36.0, 48.0]
         .into_iter()
-        .min_by(|a: &f64, b| (a * 1.07 - typical).abs().total_cmp(&(b * 1.07 - typical).abs()))
+        .min_by(|a: &f64, b| {
+            (a * 1.07 - typical)
+                .abs()
+                .total_cmp(&(b * 1.07 - typical).abs())
+        })
         .unwrap_or(12.0);
     design.with_nominal(nominal)
 }
@@ -120,7 +126,12 @@ fn period(
     reading: &Reading,
 ) -> Result<(NaiveDate, NaiveDate), ReconcileError> {
     let timeline = &reading.timeline;
-    let covered = |bin: &usize| timeline.channels.iter().any(|c| c.series.covered_s[*bin] > 0.0);
+    let covered = |bin: &usize| {
+        timeline
+            .channels
+            .iter()
+            .any(|c| c.series.covered_s[*bin] > 0.0)
+    };
     let first = (0..timeline.bins).find(covered);
     let last = (0..timeline.bins).rev().find(covered);
     let (Some(first), Some(last)) = (first, last) else {

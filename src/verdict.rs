@@ -1,9 +1,9 @@
 //! Findings told as one story: what limits, how sure, and what to do first.
 
 use crate::findings::catalogue::{Found, rule};
-use crate::words::{about, date, days, percent, ranged};
 use crate::findings::{Evidence, thresholds};
 use crate::report::model::{Confidence, DayState, Finding, Limiting, Severity, Verdict};
+use crate::words::{about, date, days, percent, ranged};
 
 /// One thing that takes energy, in the running for the verdict.
 struct Cause {
@@ -17,9 +17,12 @@ struct Cause {
 /// What limits this system.
 pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
     let judged = evidence.judged().count();
-    let worst = found.findings.first().map_or(Severity::Fine, |f| f.severity);
+    let worst = found
+        .findings
+        .first()
+        .map_or(Severity::Fine, |f| f.severity);
     if judged < thresholds::VERDICT_DAYS && worst != Severity::Stop {
-        return too_little(evidence, found, judged);
+        return too_little(evidence, judged);
     }
     let mut causes = causes(evidence, found);
     causes.sort_by(|a, b| b.wh_per_day.total_cmp(&a.wh_per_day));
@@ -150,12 +153,20 @@ fn array_clause(evidence: &Evidence, finding: &Finding) -> String {
         .reductions
         .iter()
         .max_by_key(|r| r.shown_on.len())
-        .map(|r| format!(" the panels gave only {} of what the same sky should bring", percent(&r.left)))
+        .map(|r| {
+            format!(
+                " the panels gave only {} of what that sky should bring",
+                percent(&r.left)
+            )
+        })
         .unwrap_or_else(|| " the panels gave less than the sky offered".to_owned());
-    let since = finding.from.as_deref().map_or(String::new(), |d| format!("from {}", date(d)));
-    let lost = finding
-        .lost_wh_per_day
-        .map_or(String::new(), |i| format!(", {} a day over the trip", ranged(&i, "Wh")));
+    let since = finding
+        .from
+        .as_deref()
+        .map_or(String::new(), |d| format!("from {}", date(d)));
+    let lost = finding.lost_wh_per_day.map_or(String::new(), |i| {
+        format!(", {} a day lost over the trip", ranged(&i, "Wh"))
+    });
     format!("{since}{level}{lost}")
 }
 
@@ -164,7 +175,7 @@ fn wiring_clause(evidence: &Evidence) -> String {
         return "the run from controller to bank has too much resistance".to_owned();
     };
     format!(
-        "the run from controller to bank has {} instead of {}, so at {} A the bank gets {} V less than the controller shows",
+        "the run from controller to bank has {} where {} mohm are right, so at {} A the bank gets {} V less than the controller shows",
         ranged(&fit.resistance_mohm, "mohm"),
         about(fit.design_mohm.unwrap_or(0.0)),
         about(fit.at_a),
@@ -179,7 +190,7 @@ fn text(found: &Found, causes: &[Cause]) -> String {
         .filter(|f| f.severity == Severity::Stop)
         .map(|f| match f.kind.as_str() {
             "drop-battery-cable" => format!(
-                "Danger of heat first: in the run from controller to bank at least {} W burn beyond what it should.",
+                "Danger first: at least {} W of heat where there should be none, in the run from controller to bank.",
                 f.evidence
                     .get("heat_w")
                     .and_then(|h| h.get("low"))
@@ -197,8 +208,8 @@ fn text(found: &Found, causes: &[Cause]) -> String {
         [] => {}
         [one] => sentences.push(format!("{}.", capital(one))),
         [first, rest @ ..] => {
-            sentences.push(format!("Most of it: {first}."));
-            sentences.push(format!("Then: {}.", rest.join("; ")));
+            sentences.push(format!("The larger cause: {first}."));
+            sentences.push(format!("Also: {}.", rest.join("; ")));
         }
     }
     sentences.join(" ")
@@ -263,7 +274,13 @@ fn story(evidence: &Evidence, found: &Found) -> Vec<String> {
 
 fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
     let n = evidence.accounts.days.len();
-    let full = evidence.accounts.charge.full_days.iter().filter(|f| **f).count();
+    let full = evidence
+        .accounts
+        .charge
+        .full_days
+        .iter()
+        .filter(|f| **f)
+        .count();
     let faults: Vec<&Finding> = found
         .findings
         .iter()
@@ -296,7 +313,7 @@ fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
 }
 
 /// A log that can be read but not judged.
-fn too_little(evidence: &Evidence, found: &Found, judged: usize) -> Verdict {
+fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
     let n = evidence.accounts.days.len();
     let measured: f64 = evidence.accounts.attribution.harvest.iter().sum();
     let seen = if measured > 0.5 {
@@ -306,14 +323,14 @@ fn too_little(evidence: &Evidence, found: &Found, judged: usize) -> Verdict {
     };
     Verdict {
         limiting: Limiting::Log,
-        severity: found.findings.first().map_or(Severity::Watch, |f| f.severity),
+        severity: Severity::Watch,
         text: format!(
             "This log is too little to judge the system by: {} of {} can be judged, and it takes at least {}.{seen}",
             judged,
             days(n),
             thresholds::VERDICT_DAYS
         ),
-        confidence: Confidence::High,
+        confidence: Confidence::Low,
         first_action: None,
         story: vec![
             "Log the bank's volts and amperes and the controller's output every minute to five minutes, through at least a week with some sun, beginning with a full charge.".to_owned(),

@@ -175,10 +175,8 @@ fn hold_s(design: &Design) -> i64 {
 /// Bank voltage above which the bank counts as held at absorption, V, compensated for temperature.
 pub fn full_above_v(design: &Design, expected: &Expectation, at: i64) -> f64 {
     let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
-    let shift = usize::try_from(moment)
-        .ok()
-        .map_or(0.0, |m| {
-            crate::expect::regime::compensation_v(design, &expected.signals, m)
-        });
+    let shift = usize::try_from(moment).ok().map_or(0.0, |m| {
+        crate::expect::regime::compensation_v(design, &expected.signals, m)
+    });
     design.controllers[0].absorption_v + shift - NEAR_ABSORPTION_V * design.nominal_v() / 12.0
 }

@@ -64,7 +64,11 @@ fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
     let columns: Vec<(&str, Vec<f64>)> = vec![
         (
             "clear",
-            expected.offers.iter().map(|o| o.output_w * step_h).collect(),
+            expected
+                .offers
+                .iter()
+                .map(|o| o.output_w * step_h)
+                .collect(),
         ),
         ("offered", parts(&attribution.offered, |i| i.value)),
         ("offered_low", parts(&attribution.offered, |i| i.low)),
@@ -96,10 +100,19 @@ fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
         (
             "sun_covered",
             (0..n)
-                .map(|m| if sun_up(m) { signals.harvest_coverage(m) } else { 0.0 })
+                .map(|m| {
+                    if sun_up(m) {
+                        signals.harvest_coverage(m)
+                    } else {
+                        0.0
+                    }
+                })
                 .collect(),
         ),
-        ("sun", (0..n).map(|m| f64::from(u8::from(sun_up(m)))).collect()),
+        (
+            "sun",
+            (0..n).map(|m| f64::from(u8::from(sun_up(m)))).collect(),
+        ),
         (
             "held_offer",
             (0..n)
@@ -263,10 +276,7 @@ fn judge(
         );
     }
     if (harvest + held - offered.value).abs() <= 0.10 * offered.value {
-        return (
-            DayState::Ok,
-            "what was on offer was harvested".to_owned(),
-        );
+        return (DayState::Ok, "what was on offer was harvested".to_owned());
     }
     (
         DayState::Unclear,
@@ -282,7 +292,10 @@ fn held_reason(reached_full: Option<bool>) -> &'static str {
     }
 }
 
-fn extremes(series: Option<&Folded>, moments: std::ops::Range<usize>) -> (Option<f64>, Option<f64>) {
+fn extremes(
+    series: Option<&Folded>,
+    moments: std::ops::Range<usize>,
+) -> (Option<f64>, Option<f64>) {
     let Some(series) = series else {
         return (None, None);
     };
@@ -290,7 +303,9 @@ fn extremes(series: Option<&Folded>, moments: std::ops::Range<usize>) -> (Option
         .clone()
         .map(|m| series.min[m])
         .fold(f64::INFINITY, f64::min);
-    let high = moments.map(|m| series.max[m]).fold(f64::NEG_INFINITY, f64::max);
+    let high = moments
+        .map(|m| series.max[m])
+        .fold(f64::NEG_INFINITY, f64::max);
     (
         low.is_finite().then_some(low),
         high.is_finite().then_some(high),

@@ -178,10 +178,7 @@ fn following(s: &Stretch) -> Parts {
         value,
         spread(s.left.high) * (1.0 - METER),
         // However little may be left of the array, no sky gives more than a cloud's edge does.
-        (spread(s.left.low) * s.doubt)
-            .min(CAP * s.clear)
-            .max(value)
-            * (1.0 + METER),
+        (spread(s.left.low) * s.doubt).min(CAP * s.clear).max(value) * (1.0 + METER),
     );
     let array = lost_to_array(&offered, s);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);
@@ -283,7 +280,11 @@ fn doubt_of(expected: &Expectation, reductions: &[Reduction], day: usize) -> f64
         return 1.0;
     };
     let level = scale.ratio / expected.clear.healthy * (1.0 + scale.band);
-    if level < 1.0 { 1.0 / level.max(0.5) } else { 1.0 }
+    if level < 1.0 {
+        1.0 / level.max(0.5)
+    } else {
+        1.0
+    }
 }
 
 /// Output over input of the controllers in following moments at a tenth of label power or more,

@@ -26,7 +26,13 @@ pub fn yardsticks(
     let need = daily_need_wh(design, expected, loads);
     let days = expected.grid.dates.len().max(1) as f64;
     let offered = attribution.offered.iter().map(|i| i.value).sum::<f64>() / days;
-    let bands: Vec<f64> = expected.clear.days.iter().flatten().map(|d| d.band).collect();
+    let bands: Vec<f64> = expected
+        .clear
+        .days
+        .iter()
+        .flatten()
+        .map(|d| d.band)
+        .collect();
     let visible = expected.clear.calibrated.then(|| {
         let band = bands.iter().sum::<f64>() / bands.len().max(1) as f64;
         // A spell is called only beyond the haze band and the slack on top of it.
@@ -74,8 +80,8 @@ fn harvest_account(
     days: &[Day],
 ) -> Vec<Entry> {
     let planned: f64 = days.iter().filter_map(|d| d.planned_wh).sum();
-    let clear: f64 = expected.offers.iter().map(|o| o.output_w).sum::<f64>()
-        * expected.grid.step_h();
+    let clear: f64 =
+        expected.offers.iter().map(|o| o.output_w).sum::<f64>() * expected.grid.step_h();
     let offered = total(&attribution.offered);
     let heat: f64 = attribution.heat.iter().sum();
     let (array, limit) = (total(&attribution.array), total(&attribution.limit));
@@ -107,7 +113,11 @@ fn harvest_account(
         entry("array", array.scale(-1.0), How::Inferred),
         entry("shade", Interval::exact(0.0), How::Inferred),
         entry("array_cable", Interval::exact(0.0), How::Modelled),
-        entry("conversion", around(-conversion, 0.3 * conversion), How::Measured),
+        entry(
+            "conversion",
+            around(-conversion, 0.3 * conversion),
+            How::Measured,
+        ),
         entry("controller_limit", limit.scale(-1.0), How::Inferred),
         entry("held_back", held.scale(-1.0), How::Inferred),
         entry("unmeasured", gap.scale(-1.0), How::Inferred),
@@ -127,7 +137,10 @@ fn bank_account(
     let load: f64 = loads.load.iter().flatten().sum();
     let cable: f64 = loads.cable.iter().sum();
     let (into, out) = expected.signals.bank_w.as_ref().map_or((0.0, 0.0), |bank| {
-        (bank.in_h.iter().sum::<f64>(), bank.out_h.iter().sum::<f64>())
+        (
+            bank.in_h.iter().sum::<f64>(),
+            bank.out_h.iter().sum::<f64>(),
+        )
     });
     let efficiency = bank::energy_efficiency(design.battery.chemistry);
     let loss = Interval::new(
@@ -144,12 +157,24 @@ fn bank_account(
         expected.signals.harvest_how
     };
     vec![
-        entry("harvested", around(harvested, METER * harvested.abs()), harvest_how),
-        entry("other_charge", around(other, 0.1 * other.abs()), loads.other_how),
+        entry(
+            "harvested",
+            around(harvested, METER * harvested.abs()),
+            harvest_how,
+        ),
+        entry(
+            "other_charge",
+            around(other, 0.1 * other.abs()),
+            loads.other_how,
+        ),
         entry("unexplained", around(rest, meter), How::Inferred),
         entry("loads", around(load, meter), loads.load_how),
         entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
-        entry("bank_change", around(change, loss.half_width()), How::Inferred),
+        entry(
+            "bank_change",
+            around(change, loss.half_width()),
+            How::Inferred,
+        ),
         entry("bank_loss", loss, How::Assumed),
     ]
 }

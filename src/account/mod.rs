@@ -58,8 +58,7 @@ impl Accounts {
         let loads = Loads::new(design, expected, run.as_ref().ok());
         let sky = sky::Sky::new(expected);
         let reductions = episode::find(expected);
-        let attribution =
-            harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);
+        let attribution = harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);
         let charge = Charge::new(design, calendar, timeline, expected);
         let yardsticks = ledger::yardsticks(design, expected, &loads, &attribution);
         let inputs = day::Inputs {

@@ -21,14 +21,15 @@ pub fn performance(
         let seen: Vec<f64> = days.iter().filter_map(pick).collect();
         (!seen.is_empty()).then(|| seen.iter().sum())
     };
-    let plane: f64 = expected.offers.iter().map(|o| o.plane_wm2).sum::<f64>()
-        * expected.grid.step_h();
+    let plane: f64 =
+        expected.offers.iter().map(|o| o.plane_wm2).sum::<f64>() * expected.grid.step_h();
     let reference = (plane > 0.0).then(|| plane / 1000.0 / n);
     let harvest = sum(|d| d.harvest_wh);
     let efficiency = design.controllers[0].efficiency.max(0.1);
     let array = sum(|d| d.array_wh).or_else(|| harvest.map(|h| h / efficiency));
     let into = sum(|d| d.bank_in_wh);
-    let lost = into.unwrap_or(0.0) * (1.0 - bank::energy_efficiency(design.battery.chemistry).value);
+    let lost =
+        into.unwrap_or(0.0) * (1.0 - bank::energy_efficiency(design.battery.chemistry).value);
     let cable: f64 = loads.cable.iter().sum();
     let final_yield = harvest.map(|h| (h - cable - lost).max(0.0) / array_w / n);
     let held = sum(|d| d.held_back_wh);

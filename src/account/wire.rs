@@ -98,14 +98,25 @@ pub fn measure(
             "a second voltmeter at the battery posts, logged or read while charging hard",
         ));
     }
-    let readings = pairs(timeline, expected, &charge_v.series, &bank_v.series, &charge_a.series);
+    let readings = pairs(
+        timeline,
+        expected,
+        &charge_v.series,
+        &bank_v.series,
+        &charge_a.series,
+    );
     let whole = fit(design, expected, &readings, 0);
     // A joint that worsened on the way makes one line through the whole trip wrong or too wide: where the
     // later half makes a good line that lies wholly above, it is how the run stands now.
     let Some(middle) = readings.middle_day() else {
         return whole;
     };
-    let late = fit(design, expected, &readings.from_day(middle), middle as usize);
+    let late = fit(
+        design,
+        expected,
+        &readings.from_day(middle),
+        middle as usize,
+    );
     match (whole, late) {
         (Err(_), Ok(late)) => Ok(late),
         (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),
@@ -251,7 +262,8 @@ fn accept(
                 "the run between controller and bank came out at {:.0} mohm but could be anything from {:.0} to {:.0} mohm",
                 resistance.value, resistance.low, resistance.high
             ),
-            needs: "both logs at a step of a minute or less over two sunny days, clocks set alike".to_owned(),
+            needs: "both logs at a step of a minute or less over two sunny days, clocks set alike"
+                .to_owned(),
         });
     }
     let keep = readings.amps.len().div_ceil(600).max(1);

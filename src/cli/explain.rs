@@ -24,7 +24,11 @@ pub(super) fn run(arguments: &Explain) -> Outcome {
 fn list() -> String {
     let mut text = String::from("Kinds of finding; ampledger explain KIND says more.\n\n");
     for rule in &RULES {
-        text.push_str(&format!("{}\n{}\n", rule.kind, wrapped(rule.meaning, "    ")));
+        text.push_str(&format!(
+            "{}\n{}\n",
+            rule.kind,
+            wrapped(rule.meaning, "    ")
+        ));
     }
     text
 }

@@ -15,8 +15,8 @@ pub(super) fn run(arguments: &Render) -> Outcome {
             file.display()
         ))
     })?;
-    let report = json::parse(&content)
-        .map_err(|e| Failure::new(format!("{}: {e}", file.display())))?;
+    let report =
+        json::parse(&content).map_err(|e| Failure::new(format!("{}: {e}", file.display())))?;
     let folder: PathBuf = arguments.out.clone().unwrap_or_else(|| {
         file.parent()
             .filter(|p| !p.as_os_str().is_empty())

@@ -3,12 +3,12 @@
 use std::io::Write;
 
 /// Prints text on standard output, as it stands.
-pub fn print(text: &str) {
+pub(super) fn print(text: &str) {
     // Whoever closed the pipe has seen enough; there is nobody left to tell.
     let _ = std::io::stdout().lock().write_all(text.as_bytes());
 }
 
 /// Prints a message on standard error, a line of its own.
-pub fn complain(text: &str) {
+pub(super) fn complain(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "{}", text.trim_end());
 }

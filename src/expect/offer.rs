@@ -111,10 +111,10 @@ fn cable_loss_w(design: &Design, array: &Array, dc_w: f64) -> f64 {
     let Some(cable) = design.cable(Run::ArrayController, array.controller) else {
         return 0.0;
     };
-    let string_v = array
-        .panel
-        .vmp_v
-        .map_or_else(|| design.nominal_v() * 1.5, |v| v * f64::from(array.panels_in_series));
+    let string_v = array.panel.vmp_v.map_or_else(
+        || design.nominal_v() * 1.5,
+        |v| v * f64::from(array.panels_in_series),
+    );
     let ohm = (conductor::resistance_mohm(
         cable.length_m,
         cable.size,

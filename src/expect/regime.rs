@@ -113,8 +113,7 @@ fn judge(
     if charge_a.is_some_and(|a| a >= LIMIT_SHARE * setpoints.limit_a) {
         return Regime::Limited;
     }
-    if setpoints.reached(design, grid, signals, moment)
-        || throttled(design, signals, offer, moment)
+    if setpoints.reached(design, grid, signals, moment) || throttled(design, signals, offer, moment)
     {
         return Regime::Held;
     }
@@ -157,7 +156,9 @@ fn throttled(design: &Design, signals: &Signals, offer: &Offer, moment: usize) -
         .as_ref()
         .and_then(|h| h.mean(moment))
         .unwrap_or(0.0);
-    volts > THROTTLED * best && harvest < 0.85 * offer.output_w && harvest > NOTHING * design.array_w()
+    volts > THROTTLED * best
+        && harvest < 0.85 * offer.output_w
+        && harvest > NOTHING * design.array_w()
 }
 
 /// The voltages the controller holds: from the design, from the stages logged, and from the plateaus seen.
@@ -205,7 +206,8 @@ impl Setpoints {
             };
             // A bank just taken off absorption stands above float by itself and sinks for hours: whatever
             // the day's level, at the design's own set point the voltage is held.
-            let designed = self.designed(design, column)
+            let designed = self
+                .designed(design, column)
                 .is_some_and(|v| volts >= v + compensation_v(design, signals, moment) - near);
             return designed
                 || self.by_stage[grid.day_of(moment)][column]
@@ -214,7 +216,9 @@ impl Setpoints {
         let controller = &design.controllers[0];
         let shift = compensation_v(design, signals, moment);
         volts >= controller.absorption_v + shift - near
-            || self.plateau_v.is_some_and(|level| volts >= level - 0.6 * near)
+            || self
+                .plateau_v
+                .is_some_and(|level| volts >= level - 0.6 * near)
             || self.floating(design, signals, moment, shift)
     }
 

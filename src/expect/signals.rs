@@ -52,7 +52,10 @@ impl Signals {
         let array = sum(Role::ArrayPower);
         let (harvest, harvest_how) = match (sum(Role::ChargePower), &array) {
             (Some(measured), _) => (Some(measured), How::Measured),
-            (None, Some(array)) => (Some(converted(array, mean_efficiency(design))), How::Inferred),
+            (None, Some(array)) => (
+                Some(converted(array, mean_efficiency(design))),
+                How::Inferred,
+            ),
             (None, None) => (None, How::Inferred),
         };
         Self {

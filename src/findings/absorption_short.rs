@@ -3,9 +3,9 @@
 use serde_json::json;
 
 use crate::findings::{Evidence, Outcome, Rule};
+use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, ranged};
-use crate::quantity::Interval;
 
 pub(super) const RULE: Rule = Rule {
     kind: "absorption-short",
@@ -27,7 +27,8 @@ fn look(evidence: &Evidence) -> Outcome {
     let early: Vec<_> = endings.iter().filter(|e| e.early).collect();
     if endings.is_empty() {
         return Outcome::CannotTell {
-            text: "whether absorption lasts long enough: it never ended by itself in this log".to_owned(),
+            text: "whether absorption lasts long enough: it never ended by itself in this log"
+                .to_owned(),
             needs: "a sunny day with the bank nearly full".to_owned(),
         };
     }

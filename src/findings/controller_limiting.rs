@@ -21,7 +21,8 @@ fn look(evidence: &Evidence) -> Outcome {
     let grid = &evidence.expected.grid;
     if evidence.expected.signals.charge_a.is_none() {
         return Outcome::CannotTell {
-            text: "whether the controller stood at its limit: its current was not logged".to_owned(),
+            text: "whether the controller stood at its limit: its current was not logged"
+                .to_owned(),
             needs: "the controller's output current in the log".to_owned(),
         };
     }
@@ -42,7 +43,12 @@ fn look(evidence: &Evidence) -> Outcome {
         .collect();
     on.dedup();
     let limit = evidence.expected.limit_a;
-    let rated: Option<f64> = evidence.design.controllers.iter().map(|c| c.max_output_a).sum();
+    let rated: Option<f64> = evidence
+        .design
+        .controllers
+        .iter()
+        .map(|c| c.max_output_a)
+        .sum();
     let set_low = rated.is_none_or(|r| limit < 0.9 * r);
     Outcome::Found(Box::new(Finding {
         kind: RULE.kind.to_owned(),

@@ -5,10 +5,10 @@ use serde_json::json;
 use crate::account::RunFit;
 use crate::account::wire;
 use crate::design::{Cable, Run};
-use crate::words::{about, ranged};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
+use crate::words::{about, ranged};
 
 pub(super) const RULE: Rule = Rule {
     kind: "drop-battery-cable",
@@ -38,7 +38,9 @@ fn look(evidence: &Evidence) -> Outcome {
                 "whether {} between controller and bank is much: the design has no such cable",
                 ranged(&fit.resistance_mohm, "mohm")
             ),
-            needs: "a [[cable]] with run = \"controller-battery\", its length and size, in the design".to_owned(),
+            needs:
+                "a [[cable]] with run = \"controller-battery\", its length and size, in the design"
+                    .to_owned(),
         };
     };
     let figures = Figures::new(evidence, fit, cable);
@@ -188,7 +190,10 @@ fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> 
         ),
     ];
     if fit.from_day > 0 {
-        why.push("The run got worse on the way: the line stands for the later half of the log.".to_owned());
+        why.push(
+            "The run got worse on the way: the line stands for the later half of the log."
+                .to_owned(),
+        );
     }
     let held = evidence.held_short();
     if held.hours >= 0.5 {

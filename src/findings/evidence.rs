@@ -45,7 +45,11 @@ impl Evidence<'_> {
 
     /// Days in a state.
     pub fn in_state(&self, state: DayState) -> Vec<&Day> {
-        self.accounts.days.iter().filter(|d| d.state == state).collect()
+        self.accounts
+            .days
+            .iter()
+            .filter(|d| d.state == state)
+            .collect()
     }
 
     /// An amount over the period as a mean over judged days.
@@ -87,11 +91,8 @@ impl Evidence<'_> {
             else {
                 continue;
             };
-            let full_v = crate::account::charge::full_above_v(
-                self.design,
-                self.expected,
-                grid.time_of(m),
-            );
+            let full_v =
+                crate::account::charge::full_above_v(self.design, self.expected, grid.time_of(m));
             if high > full_v && low < full_v && amps > self.design.battery.full_current_a {
                 sum.hours += grid.step_h();
                 sum.wh += self.accounts.attribution.held[m].value;

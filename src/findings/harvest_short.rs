@@ -2,10 +2,10 @@
 
 use serde_json::json;
 
-use crate::words::{about, date, days, percent, ranged};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
+use crate::words::{about, date, days, percent, ranged};
 
 pub(super) const RULE: Rule = Rule {
     kind: "harvest-short",
@@ -21,8 +21,11 @@ fn look(evidence: &Evidence) -> Outcome {
     let clear = &evidence.expected.clear;
     if evidence.expected.signals.harvest.is_none() {
         return Outcome::CannotTell {
-            text: "whether the panels gave what they should: the controller's side was not logged".to_owned(),
-            needs: "a log of the controller's output, volts and amperes, every 5 minutes or oftener".to_owned(),
+            text: "whether the panels gave what they should: the controller's side was not logged"
+                .to_owned(),
+            needs:
+                "a log of the controller's output, volts and amperes, every 5 minutes or oftener"
+                    .to_owned(),
         };
     }
     if short.is_empty() {
@@ -70,9 +73,11 @@ fn finding(
 ) -> Finding {
     let lost = sum_lost(short);
     let per_day = evidence.per_judged_day(lost);
-    let worst = short
-        .iter()
-        .max_by(|a, b| a.lost_wh.unwrap_or(0.0).total_cmp(&b.lost_wh.unwrap_or(0.0)));
+    let worst = short.iter().max_by(|a, b| {
+        a.lost_wh
+            .unwrap_or(0.0)
+            .total_cmp(&b.lost_wh.unwrap_or(0.0))
+    });
     let left = evidence
         .accounts
         .reductions
@@ -134,7 +139,12 @@ fn sum_lost(short: &[&Day]) -> Interval {
 fn reasons(evidence: &Evidence, short: &[&Day], clear_hours: f64) -> Vec<String> {
     let y = &evidence.accounts.yardsticks;
     let clear = &evidence.expected.clear;
-    let well = clear.days.iter().flatten().filter(|d| d.ratio / clear.healthy > 0.93).count();
+    let well = clear
+        .days
+        .iter()
+        .flatten()
+        .filter(|d| d.ratio / clear.healthy > 0.93)
+        .count();
     let mut why = vec![
         format!(
             "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
@@ -211,7 +221,10 @@ fn also_possible(evidence: &Evidence) -> Vec<String> {
 fn next_check(evidence: &Evidence) -> NextCheck {
     let array = &evidence.design.arrays[0];
     let per_string = match array.panel.imp_a {
-        Some(imp) => format!("about {} A at a high, clear noon, and the same in each string", about(imp * 0.8)),
+        Some(imp) => format!(
+            "about {} A at a high, clear noon, and the same in each string",
+            about(imp * 0.8)
+        ),
         None => "the same current in each string".to_owned(),
     };
     let (healthy, faulty) = if array.strings_in_parallel > 1 {

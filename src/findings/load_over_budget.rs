@@ -35,8 +35,12 @@ fn look(evidence: &Evidence) -> Outcome {
     }
     if loads.len() < thresholds::USE_DAYS {
         return Outcome::CannotTell {
-            text: format!("whether the use was as planned: only {} with loads logged throughout", days(loads.len())),
-            needs: "at least 4 whole days with the bank's current and the controller's output".to_owned(),
+            text: format!(
+                "whether the use was as planned: only {} with loads logged throughout",
+                days(loads.len())
+            ),
+            needs: "at least 4 whole days with the bank's current and the controller's output"
+                .to_owned(),
         };
     }
     let n = loads.len() as f64;

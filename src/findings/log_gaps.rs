@@ -2,9 +2,9 @@
 
 use serde_json::json;
 
-use crate::words::about;
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::words::about;
 
 pub(super) const RULE: Rule = Rule {
     kind: "log-gaps",
@@ -36,7 +36,11 @@ fn look(evidence: &Evidence) -> Outcome {
         let missing = (1.0 - signals.harvest_coverage(m)) * grid.step_h();
         daylight_h += grid.step_h();
         gap_h += missing;
-        run = if missing > 0.5 * grid.step_h() { run + missing } else { 0.0 };
+        run = if missing > 0.5 * grid.step_h() {
+            run + missing
+        } else {
+            0.0
+        };
         longest = longest.max(run);
     }
     if gap_h <= thresholds::GAP_SHARE * daylight_h {
@@ -69,13 +73,20 @@ fn look(evidence: &Evidence) -> Outcome {
             100.0 * gap_h / daylight_h,
             daylight_h
         )],
-        also_possible: vec!["a logger that writes only when something changes: say so with hold in the design".to_owned()],
+        also_possible: vec![
+            "a logger that writes only when something changes: say so with hold in the design"
+                .to_owned(),
+        ],
         next_check: NextCheck {
             tool: "the logger itself".to_owned(),
-            r#where: "its memory, its power supply and its link, at the hours the report shows as gaps".to_owned(),
+            r#where:
+                "its memory, its power supply and its link, at the hours the report shows as gaps"
+                    .to_owned(),
             healthy: "a row at every step, day and night".to_owned(),
-            faulty: "no rows while the bank is low, or while the phone or computer sleeps".to_owned(),
-            then: "supply it from the bank ahead of the load cut-off and let it store by itself".to_owned(),
+            faulty: "no rows while the bank is low, or while the phone or computer sleeps"
+                .to_owned(),
+            then: "supply it from the bank ahead of the load cut-off and let it store by itself"
+                .to_owned(),
             caution: "Fuse the logger's supply at the bank.".to_owned(),
         },
         chart: Some("charts/hours.svg".to_owned()),

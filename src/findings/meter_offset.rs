@@ -2,9 +2,9 @@
 
 use serde_json::json;
 
-use crate::words::about;
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::words::about;
 
 pub(super) const RULE: Rule = Rule {
     kind: "meter-offset",

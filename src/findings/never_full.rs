@@ -2,9 +2,9 @@
 
 use serde_json::json;
 
-use crate::words::{about, date, days};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
+use crate::words::{about, date, days};
 
 pub(super) const RULE: Rule = Rule {
     kind: "never-full",
@@ -19,18 +19,23 @@ fn look(evidence: &Evidence) -> Outcome {
     let charge = &evidence.accounts.charge;
     if !charge.can_tell {
         return Outcome::CannotTell {
-            text: "whether the bank was ever full: the bank's own current was not logged".to_owned(),
+            text: "whether the bank was ever full: the bank's own current was not logged"
+                .to_owned(),
             needs: "a shunt in the bank's negative lead, logged with the bank's voltage".to_owned(),
         };
     }
     let judged = evidence.judged().count();
     let span = Span::new(evidence);
-    let too_long = span.days_since.is_some_and(|d| d > evidence.design.battery.max_days_between_full);
+    let too_long = span
+        .days_since
+        .is_some_and(|d| d > evidence.design.battery.max_days_between_full);
     let none = span.last_full.is_none() && judged >= thresholds::NEVER_FULL_DAYS;
     if !too_long && !none {
         return if span.last_full.is_none() {
             Outcome::CannotTell {
-                text: format!("whether the bank gets full in time: no full charge in {judged} judged days, too few to call it never"),
+                text: format!(
+                    "whether the bank gets full in time: no full charge in {judged} judged days, too few to call it never"
+                ),
                 needs: "a log of at least 5 days with readable daylight".to_owned(),
             }
         } else {
@@ -38,7 +43,9 @@ fn look(evidence: &Evidence) -> Outcome {
                 "full on {} of {} days, last on {}",
                 span.days_full,
                 span.days_counted,
-                span.last_full.as_deref().map_or(String::new(), |s| date(&s[..10.min(s.len())]))
+                span.last_full
+                    .as_deref()
+                    .map_or(String::new(), |s| date(&s[..10.min(s.len())]))
             ))
         };
     }
@@ -90,7 +97,7 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
     let obstacles = obstacles(evidence);
     let claim = match (&span.last_full, span.days_since) {
         (Some(last), Some(since)) => format!(
-            "The bank was last really full on {}, {} days before the log ends; {} days are the most this bank should go without.",
+            "The bank was last really full on {}, {} days before the log ends. {} days are the most it should go without.",
             date(&last[..10.min(last.len())]),
             about(since.round()),
             about(battery.max_days_between_full)
@@ -111,11 +118,17 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
         } else {
             Severity::Watch
         },
-        confidence: if judged >= 10 { Confidence::High } else { Confidence::Medium },
+        confidence: if judged >= 10 {
+            Confidence::High
+        } else {
+            Confidence::Medium
+        },
         r#where: "the bank".to_owned(),
-        from: span.last_full.as_ref().map(|s| s[..10.min(s.len())].to_owned()).or_else(|| {
-            evidence.accounts.days.first().map(|d| d.date.clone())
-        }),
+        from: span
+            .last_full
+            .as_ref()
+            .map(|s| s[..10.min(s.len())].to_owned())
+            .or_else(|| evidence.accounts.days.first().map(|d| d.date.clone())),
         to: evidence.accounts.days.last().map(|d| d.date.clone()),
         days: not_full_days(evidence, span),
         lost_wh_per_day: None,
@@ -130,9 +143,12 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
         .into(),
         why: reasons(evidence, &obstacles),
         also_possible: vec![
-            "a full charge between logs, for instance from shore power while the logger slept".to_owned(),
-            "a bank meter that reads low by more than 0.1 V, so that a true full stays unseen".to_owned(),
-            "an absorption voltage in the design that differs from the one set in the controller".to_owned(),
+            "a full charge between logs, for instance from shore power while the logger slept"
+                .to_owned(),
+            "a bank meter that reads low by more than 0.1 V, so that a true full stays unseen"
+                .to_owned(),
+            "an absorption voltage in the design that differs from the one set in the controller"
+                .to_owned(),
         ],
         next_check: next_check(evidence),
         chart: Some("charts/charge.svg".to_owned()),
@@ -140,7 +156,10 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
 }
 
 fn not_full_days(evidence: &Evidence, span: &Span) -> Vec<String> {
-    let after = span.last_full.as_ref().map(|s| s[..10.min(s.len())].to_owned());
+    let after = span
+        .last_full
+        .as_ref()
+        .map(|s| s[..10.min(s.len())].to_owned());
     evidence
         .accounts
         .days
@@ -155,15 +174,27 @@ fn not_full_days(evidence: &Evidence, span: &Span) -> Vec<String> {
 /// full charge count.
 fn obstacles(evidence: &Evidence) -> Vec<String> {
     let charge = &evidence.accounts.charge;
-    let from = charge.full_days.iter().rposition(|f| *f).map_or(0, |d| d + 1);
+    let from = charge
+        .full_days
+        .iter()
+        .rposition(|f| *f)
+        .map_or(0, |d| d + 1);
     let after: Vec<&Day> = evidence.accounts.days.iter().skip(from).collect();
     let n = after.len().max(1) as f64;
-    let total = |pick: fn(&Day) -> Option<f64>| after.iter().filter_map(|d| pick(d)).sum::<f64>() / n;
+    let total =
+        |pick: fn(&Day) -> Option<f64>| after.iter().filter_map(|d| pick(d)).sum::<f64>() / n;
     let mut found: Vec<(f64, String)> = Vec::new();
     let lost = total(|d| d.lost_wh);
     let short = after.iter().filter(|d| d.state == DayState::Short).count();
     if short > 0 {
-        found.push((lost, format!("on {} the panels brought less than the sky offered, about {} Wh a day", days(short), about(lost))));
+        found.push((
+            lost,
+            format!(
+                "on {} the panels brought less than the sky offered, about {} Wh a day",
+                days(short),
+                about(lost)
+            ),
+        ));
     }
     let held = evidence.held_short();
     if held.hours >= 1.0 && evidence.accounts.run.is_ok() {
@@ -178,7 +209,13 @@ fn obstacles(evidence: &Evidence) -> Vec<String> {
     }
     let deficit = total(|d| d.load_wh) - total(|d| d.harvest_wh) - total(|d| d.other_charge_wh);
     if deficit > 0.0 {
-        found.push((deficit, format!("the loads took about {} Wh a day more than came in", about(deficit))));
+        found.push((
+            deficit,
+            format!(
+                "the loads took about {} Wh a day more than came in",
+                about(deficit)
+            ),
+        ));
     }
     let dull = after.iter().filter(|d| d.state == DayState::Dull).count();
     if dull > 0 {
@@ -219,13 +256,21 @@ fn reasons(evidence: &Evidence, obstacles: &[String]) -> Vec<String> {
     let controller = &evidence.design.controllers[0];
     let mut why = vec![format!(
         "A full charge is the bank's own voltage above {:.2} V with its own current between 0 and {} A, held {}.",
-        controller.absorption_v - crate::account::charge::NEAR_ABSORPTION_V * evidence.volts_per_12(),
+        controller.absorption_v
+            - crate::account::charge::NEAR_ABSORPTION_V * evidence.volts_per_12(),
         about(battery.full_current_a),
-        if battery.chemistry.is_lead() { "30 minutes" } else { "5 minutes" }
+        if battery.chemistry.is_lead() {
+            "30 minutes"
+        } else {
+            "5 minutes"
+        }
     )];
     why.extend(obstacles.iter().map(|o| {
         let mut chars = o.chars();
-        let head: String = chars.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
+        let head: String = chars
+            .next()
+            .map(|c| c.to_uppercase().collect())
+            .unwrap_or_default();
         format!("{head}{}.", chars.as_str())
     }));
     why

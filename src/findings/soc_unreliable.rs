@@ -77,8 +77,9 @@ fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usiz
     let full_a = evidence.design.battery.full_current_a;
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: Severity::Fix,
-        confidence: if false_full.len() >= 2 { Confidence::High } else { Confidence::Medium },
+        // Once can be a hand on the meter's button; twice is a setting.
+        severity: if false_full.len() >= 2 { Severity::Fix } else { Severity::Watch },
+        confidence: if false_full.len() >= 2 { Confidence::High } else { Confidence::Low },
         r#where: "the bank monitor's settings".to_owned(),
         from: on.first().cloned(),
         to: on.last().cloned(),

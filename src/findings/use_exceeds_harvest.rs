@@ -2,11 +2,11 @@
 
 use serde_json::json;
 
-use crate::words::{about, days, ranged};
 use crate::findings::{Evidence, Outcome, Rule, thresholds};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::stats::student;
+use crate::words::{about, days, ranged};
 
 pub(super) const RULE: Rule = Rule {
     kind: "use-exceeds-harvest",
@@ -23,7 +23,12 @@ fn look(evidence: &Evidence) -> Outcome {
         .days
         .iter()
         .filter(|d| d.state != DayState::Unmeasured && d.coverage > 0.9)
-        .filter_map(|d| Some((d.load_wh? - d.harvest_wh? - d.other_charge_wh.unwrap_or(0.0), d)))
+        .filter_map(|d| {
+            Some((
+                d.load_wh? - d.harvest_wh? - d.other_charge_wh.unwrap_or(0.0),
+                d,
+            ))
+        })
         .collect();
     if deficits.len() < thresholds::USE_DAYS {
         return Outcome::CannotTell {
@@ -31,7 +36,8 @@ fn look(evidence: &Evidence) -> Outcome {
                 "whether use and harvest balance: only {} with both sides logged throughout",
                 days(deficits.len())
             ),
-            needs: "at least 4 whole days with the bank's current and the controller's output".to_owned(),
+            needs: "at least 4 whole days with the bank's current and the controller's output"
+                .to_owned(),
         };
     }
     let n = deficits.len() as f64;
@@ -50,9 +56,8 @@ fn look(evidence: &Evidence) -> Outcome {
 
 fn finding(deficits: &[(f64, &Day)], deficit: Interval) -> Finding {
     let n = deficits.len() as f64;
-    let mean = |pick: fn(&Day) -> Option<f64>| {
-        deficits.iter().filter_map(|d| pick(d.1)).sum::<f64>() / n
-    };
+    let mean =
+        |pick: fn(&Day) -> Option<f64>| deficits.iter().filter_map(|d| pick(d.1)).sum::<f64>() / n;
     Finding {
         kind: RULE.kind.to_owned(),
         severity: Severity::Watch,

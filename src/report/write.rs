@@ -1,10 +1,10 @@
 //! Puts the outputs in their folder: each file whole or not at all, the page last.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::model::Report;
 use super::{charts, days_csv, html, json, text};
+use crate::whole_file;
 
 /// Why outputs could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -71,31 +71,9 @@ fn make_folder(folder: &Path) -> Result<(), WriteError> {
     std::fs::create_dir_all(folder).map_err(refused(folder, "make the folder"))
 }
 
-/// Writes under a passing name beside the target, then renames: a reader sees the old file or the new.
 fn put(folder: &Path, name: &str, content: &str) -> Result<PathBuf, WriteError> {
     let target = folder.join(name);
-    let beside = target.parent().unwrap_or(folder);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".ampledger-").suffix(".part");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt as _;
-        // Passing files are private by default; a report is an ordinary file (the system's mask applies).
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    let mut passing = builder
-        .tempfile_in(beside)
-        .map_err(refused(&target, "write"))?;
-    passing
-        .write_all(content.as_bytes())
-        .map_err(refused(&target, "write"))?;
-    passing
-        .as_file()
-        .sync_all()
-        .map_err(refused(&target, "write"))?;
-    passing
-        .persist(&target)
-        .map_err(|e| refused(&target, "replace")(e.error))?;
+    whole_file::put(&target, content.as_bytes()).map_err(refused(&target, "write"))?;
     Ok(target)
 }
 

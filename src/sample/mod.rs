@@ -25,7 +25,6 @@ mod sky;
 mod totals;
 mod truth;
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 pub use cases::Case;
@@ -179,9 +178,7 @@ fn put(folder: &Path, name: &str, text: &str) -> Result<PathBuf, SampleError> {
             path.display()
         ))
     };
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| fail(&e))?;
-    file.write_all(text.as_bytes()).map_err(|e| fail(&e))?;
-    file.persist(&path).map_err(|e| fail(&e))?;
+    crate::whole_file::put(&path, text.as_bytes()).map_err(|e| fail(&e))?;
     Ok(path)
 }
 

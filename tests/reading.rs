@@ -467,7 +467,12 @@ fn midnights_part_days_and_periods_cut() {
     request.from = Some(day);
     let cut = log::read(&request).unwrap();
     assert!(close(out(&cut, None), out(&all, Some(day)), 1e-9));
+    (request.from, request.to) = (None, first);
+    let start = log::read(&request).unwrap();
+    assert!(close(out(&start, None), out(&all, first), 1e-9));
+    assert_eq!(start.timeline.end(), calendar.bounds(first.unwrap()).1);
     request.from = NaiveDate::from_ymd_opt(2027, 1, 1);
+    request.to = None;
     assert!(
         log::read(&request)
             .unwrap_err()

@@ -201,7 +201,7 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
         .map(|s| s.last)
         .fold(f64::NEG_INFINITY, f64::max)
         .min(to);
-    Ok((low <= high).then(|| Grid::over(low, high, request.calendar)))
+    Ok((low <= high).then(|| Grid::over(low, high, high == to, request.calendar)))
 }
 
 fn fold(
@@ -228,7 +228,7 @@ fn fold(
     let grid = match grid {
         Some(grid) => grid,
         None => {
-            empty = Grid::over(0.0, 0.0, request.calendar);
+            empty = Grid::over(0.0, 0.0, false, request.calendar);
             &empty
         }
     };

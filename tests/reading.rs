@@ -348,6 +348,33 @@ fn the_zone_of_stamps_comes_from_entry_or_calendar() {
 }
 
 #[test]
+fn with_coarse_volts_day_and_night_tell_the_sign() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("coarse.csv");
+    let mut text = "Time,Voltage (V),Current (A)\n".to_owned();
+    for k in 0..288 {
+        let amps = if (8..16).contains(&(k / 6 % 24)) {
+            -6.0
+        } else {
+            2.5
+        };
+        let _ = writeln!(
+            text,
+            "2026-05-{} {:02}:{:02}:00,13,{amps}",
+            14 + k / 144,
+            k / 6 % 24,
+            k % 6 * 10
+        );
+    }
+    fs::write(&path, text).unwrap();
+    let reading = read_with(&[path], folder.path(), &[]).unwrap();
+    let (plus, minus) = total(&reading, "battery_current")
+        .map(|m| (m.ah_in, m.ah_out))
+        .unwrap();
+    assert!(plus > minus, "{plus:?} {minus:?}");
+}
+
+#[test]
 fn the_line_a_question_offers_settles_it() {
     let root = folder().join("bad");
     let mut entry = LogEntry {
@@ -440,7 +467,12 @@ fn midnights_part_days_and_periods_cut() {
     request.from = Some(day);
     let cut = log::read(&request).unwrap();
     assert!(close(out(&cut, None), out(&all, Some(day)), 1e-9));
+    (request.from, request.to) = (None, first);
+    let start = log::read(&request).unwrap();
+    assert!(close(out(&start, None), out(&all, first), 1e-9));
+    assert_eq!(start.timeline.end(), calendar.bounds(first.unwrap()).1);
     request.from = NaiveDate::from_ymd_opt(2027, 1, 1);
+    request.to = None;
     assert!(
         log::read(&request)
             .unwrap_err()

@@ -14,6 +14,39 @@ use crate::timeline::{Channel, Timeline};
 
 /// Reads everything asked for.
 pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
+    let (mut surveys, skipped, digest) = survey_all(request)?;
+    let groups = group(&mut surveys)?;
+    let mut notes = sides(&mut surveys, &groups);
+    let mut state = State::default();
+    state.inspection.skipped = skipped;
+    let grid = grid_over(&surveys, request)?;
+    for members in &groups {
+        fold(members, &surveys, grid.as_ref(), request, &mut state)?;
+    }
+    let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
+    state.inspection.notes = notes;
+    let mut inspection = state.inspection;
+    for (k, survey) in surveys.iter().enumerate() {
+        let (tally, gaps) = (
+            state.tallies.remove(&k).unwrap_or_default(),
+            state.gaps.remove(&k).unwrap_or_default(),
+        );
+        let mut file = describe::file(survey, tally, gaps, request.calendar);
+        file.questions.extend(state.questions.remove(&k));
+        inspection.files.push(file);
+    }
+    inspection.measured = state.metered.iter().map(describe::measured).collect();
+    Ok(Reading {
+        timeline,
+        inspection,
+        metered: state.metered,
+        day_totals: state.totals,
+        digest: digest.hex(),
+    })
+}
+
+/// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
+fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
     let sources = source::expand(request)?;
     let mut digest = source::Digest::new();
     let mut skipped = Vec::new();
@@ -48,34 +81,7 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
             whys.join("\n")
         )));
     }
-    let groups = group(&mut surveys)?;
-    let mut notes = sides(&mut surveys, &groups);
-    let mut state = State::default();
-    state.inspection.skipped = skipped;
-    let grid = grid_over(&surveys, request)?;
-    for members in &groups {
-        fold(members, &surveys, grid.as_ref(), request, &mut state)?;
-    }
-    let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
-    state.inspection.notes = notes;
-    let mut inspection = state.inspection;
-    for (k, survey) in surveys.iter().enumerate() {
-        let (tally, gaps) = (
-            state.tallies.remove(&k).unwrap_or_default(),
-            state.gaps.remove(&k).unwrap_or_default(),
-        );
-        let mut file = describe::file(survey, tally, gaps, request.calendar);
-        file.questions.extend(state.questions.remove(&k));
-        inspection.files.push(file);
-    }
-    inspection.measured = state.metered.iter().map(describe::measured).collect();
-    Ok(Reading {
-        timeline,
-        inspection,
-        metered: state.metered,
-        day_totals: state.totals,
-        digest: digest.hex(),
-    })
+    Ok((surveys, skipped, digest))
 }
 
 /// What grows while devices are folded.
@@ -195,7 +201,7 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
         .map(|s| s.last)
         .fold(f64::NEG_INFINITY, f64::max)
         .min(to);
-    Ok((low <= high).then(|| Grid::over(low, high, request.calendar)))
+    Ok((low <= high).then(|| Grid::over(low, high, high == to, request.calendar)))
 }
 
 fn fold(
@@ -222,7 +228,7 @@ fn fold(
     let grid = match grid {
         Some(grid) => grid,
         None => {
-            empty = Grid::over(0.0, 0.0, request.calendar);
+            empty = Grid::over(0.0, 0.0, false, request.calendar);
             &empty
         }
     };

@@ -23,15 +23,20 @@ pub(crate) struct Grid {
 }
 
 impl Grid {
-    /// A grid over `low..=high` (Unix seconds).
-    pub(crate) fn over(low: f64, high: f64, calendar: &Calendar) -> Self {
+    /// A grid over `low..=high` (Unix seconds), or up to and without `high` where it is cut there.
+    pub(crate) fn over(low: f64, high: f64, cut: bool, calendar: &Calendar) -> Self {
         let bin_s = if high - low <= 62.0 * 86_400.0 {
             60
         } else {
             300
         };
         let start = (low / bin_s as f64).floor() as i64 * bin_s;
-        let bins = ((high - start as f64) / bin_s as f64).floor().max(0.0) as usize + 1;
+        let width = ((high - start as f64) / bin_s as f64).max(0.0);
+        let bins = if cut {
+            width.ceil().max(1.0)
+        } else {
+            width.floor() + 1.0
+        } as usize;
         let (mut day_of, mut dates) = (Vec::with_capacity(bins), Vec::new());
         let mut ends = i64::MIN;
         for bin in 0..bins {
@@ -214,7 +219,7 @@ mod tests {
 
     #[test]
     fn bins_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
-        let grid = Grid::over(0.0, 7_200.0, &Calendar::fixed(chrono_tz::UTC));
+        let grid = Grid::over(0.0, 7_200.0, false, &Calendar::fixed(chrono_tz::UTC));
         let mut folder = Folder::new(Role::BatteryPower, grid.bins, 1_000.0);
         for (at, value) in [(0.0, 10.0), (600.0, 20.0), (700.0, -20.0), (7_200.0, 5.0)] {
             folder.take(at, grid.bin(at), value, 0, &grid);

@@ -73,7 +73,7 @@ pub(crate) fn stream(files: &[&Survey], sink: &mut dyn Sink) -> io::Result<Vec<T
         }
         return Ok(tallies);
     }
-    let mut sorter = Sorter::new(width);
+    let mut sorter = Sorter::new(width, RUN);
     for (k, file) in files.iter().enumerate() {
         let mut emit = |at: f64, repaired: bool, values: &[f64]| {
             sorter.push(at, (k as u32) << 1 | u32::from(repaired), values)
@@ -216,15 +216,17 @@ struct Entry {
 /// Sorts rows by time, stably, spilling sorted runs to a temporary file.
 struct Sorter {
     width: usize,
+    run: usize,
     keys: Vec<(f64, u32, u32)>,
     values: Vec<f64>,
     runs: Vec<(std::fs::File, u64)>,
 }
 
 impl Sorter {
-    fn new(width: usize) -> Self {
+    fn new(width: usize, run: usize) -> Self {
         Self {
             width,
+            run,
             keys: Vec::new(),
             values: Vec::new(),
             runs: Vec::new(),
@@ -234,7 +236,7 @@ impl Sorter {
     fn push(&mut self, at: f64, tag: u32, values: &[f64]) -> io::Result<()> {
         self.keys.push((at, tag, self.keys.len() as u32));
         self.values.extend_from_slice(values);
-        if self.keys.len() >= RUN {
+        if self.keys.len() >= self.run {
             self.spill()
         } else {
             Ok(())
@@ -350,5 +352,35 @@ impl Ord for Ahead {
             .at
             .total_cmp(&self.0.at)
             .then(other.0.order.cmp(&self.0.order))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn runs_on_disk_sort_like_one_in_memory_and_keep_the_order_of_equals() {
+        let sorted = |run: usize| {
+            let mut sorter = Sorter::new(1, run);
+            for k in 0..100_u32 {
+                sorter
+                    .push(f64::from(k * 37 % 20), k, &[f64::from(k)])
+                    .unwrap();
+            }
+            let mut out = Vec::new();
+            sorter
+                .finish(&mut |at, tag, values| out.push((at as i64, tag, values[0] as i64)))
+                .unwrap();
+            out
+        };
+        let whole = sorted(1000);
+        assert_eq!(sorted(7), whole);
+        assert!(
+            whole
+                .windows(2)
+                .all(|w| (w[0].0, w[0].1) < (w[1].0, w[1].1))
+        );
     }
 }

@@ -9,6 +9,9 @@ use crate::mapping::Role;
 const CLEAR: f64 = 0.1;
 /// The same for the level of the current against steps of the voltage, which noise hides more.
 const DRIFT: f64 = 0.03;
+/// Least difference of the mean current by day and by night, over its usual size: in a solar
+/// system charging happens by day.
+const BY_DAY: f64 = 0.5;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
 
@@ -59,12 +62,19 @@ pub(crate) struct Evidence {
     charge: Sums,
     drift: Sums,
     both_ways: [bool; 2],
+    rows: u64,
+    /// Count and sum of the current by day (10 to 14 h on the wall clock) and by night (22 to 4 h).
+    hours: [(u64, f64); 2],
+    squares: f64,
+    /// Seconds from Greenwich to the wall clock, near enough to tell day from night.
+    offset_s: f64,
 }
 
 impl Evidence {
-    pub(crate) fn new(roles: &Roles) -> Self {
+    pub(crate) fn new(roles: &Roles, offset_s: f64) -> Self {
         let get = |role| roles.get(role).cloned();
         Self {
+            offset_s,
             volts: get(Role::BatteryVoltage).or_else(|| get(Role::ChargeVoltage)),
             amps: get(Role::BatteryCurrent).or_else(|| get(Role::BatteryPower)),
             soc: get(Role::Soc),
@@ -73,13 +83,14 @@ impl Evidence {
         }
     }
 
-    /// Takes in a row by way of a function that evaluates a role.
-    pub(crate) fn take(&mut self, mut value: impl FnMut(&Use) -> f64) {
+    /// Takes in a row by its instant and a function that evaluates a role.
+    pub(crate) fn take(&mut self, at: f64, mut value: impl FnMut(&Use) -> f64) {
         if self.amps.is_none() {
             return;
         }
         let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
         let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
+        self.by_hour(at, now[1]);
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
         self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
@@ -92,8 +103,41 @@ impl Evidence {
         self.last = now;
     }
 
+    fn by_hour(&mut self, at: f64, amps: f64) {
+        if !amps.is_finite() {
+            return;
+        }
+        self.rows += 1;
+        self.squares += amps * amps;
+        let hour = ((at + self.offset_s) as i64).rem_euclid(86_400) / 3600;
+        let part = match hour {
+            10..=13 => 0,
+            22..=23 | 0..=3 => 1,
+            _ => return,
+        };
+        self.hours[part].0 += 1;
+        self.hours[part].1 += amps;
+    }
+
+    /// Mean current by day less by night, over the current's usual size.
+    fn of_day(&self) -> Option<f64> {
+        let [day, night] = self.hours;
+        if day.0 < FEWEST || night.0 < FEWEST || self.squares <= 0.0 {
+            return None;
+        }
+        let usual = (self.squares / self.rows as f64).sqrt();
+        let more = day.1 / day.0 as f64 - night.1 / night.0 as f64;
+        Some(more / usual).filter(|share| share.abs() >= BY_DAY)
+    }
+
     /// Adds what another file of the same device shows.
     pub(crate) fn join(&mut self, other: &Self) {
+        self.rows += other.rows;
+        self.squares += other.squares;
+        for (mine, theirs) in self.hours.iter_mut().zip(other.hours) {
+            mine.0 += theirs.0;
+            mine.1 += theirs.1;
+        }
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
         self.drift.join(&other.drift);
@@ -132,7 +176,7 @@ impl Evidence {
             let why = if charging.is_some() {
                 "as the design says"
             } else {
-                "voltage falls when it rises"
+                "by the voltage, the state of charge or day against night"
             };
             roles.notes.push(format!(
                 "battery_current counts discharging as positive ({why}) and was turned round"
@@ -145,26 +189,28 @@ impl Evidence {
         let of_steps = self.steps.clear(CLEAR);
         let of_charge = self.charge.clear(CLEAR);
         let of_drift = self.drift.clear(DRIFT);
-        of_steps.or(of_charge).or(of_drift).map(|r| r < 0.0)
+        of_steps
+            .or(of_charge)
+            .or(of_drift)
+            .or_else(|| self.of_day())
+            .map(|r| r < 0.0)
     }
 
-    /// Asks where voltage was logged with the current, both ways, over many rows, and shows nothing.
+    /// Asks, where the current runs both ways. The answer is insisted on where the voltage moved and
+    /// still showed nothing: then the columns may not belong together at all.
     fn ask(&self, roles: &mut Roles) {
-        let blocking =
-            self.both_ways == [true, true] && self.steps.count >= 30 && self.volts.is_some();
         let text = "whether positive battery current charges or discharges cannot be told from the voltage or the state of charge";
-        if blocking {
+        roles
+            .notes
+            .push(format!("{text}; positive is taken as charging"));
+        if self.both_ways == [true, true] && self.volts.is_some() {
             roles.questions.push(Question {
                 text: text.to_owned(),
                 settle:
                     "charging = \"positive\"   # or \"negative\": the sign of current into the bank"
                         .to_owned(),
-                blocking,
+                blocking: self.steps.count >= 30,
             });
-        } else {
-            roles
-                .notes
-                .push(format!("{text}; positive is taken as charging"));
         }
     }
 }

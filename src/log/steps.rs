@@ -21,6 +21,24 @@ pub(crate) struct Stretch {
     pub(crate) sorted: bool,
 }
 
+/// What all stamps together come to.
+#[derive(Debug)]
+pub(crate) struct Course {
+    /// Median step, seconds.
+    pub(crate) step: Option<f64>,
+    pub(crate) first: f64,
+    pub(crate) last: f64,
+    pub(crate) sorted: bool,
+    /// Rows earlier than one before them.
+    pub(crate) backward: u64,
+    /// Ordinals of rows whose clock was far off.
+    pub(crate) clock_off: Vec<(u64, u64)>,
+    /// Whether many rows share their stamps.
+    pub(crate) shared: bool,
+    /// Seconds over which rows with one stamp are spread.
+    pub(crate) spread: Option<f64>,
+}
+
 /// What the first pass learns of time.
 #[derive(Debug, Default)]
 pub(crate) struct TimeStats {
@@ -96,6 +114,36 @@ impl TimeStats {
         if self.recent.1 > 0 {
             *self.steps.entry(self.recent.0).or_insert(0) += self.recent.1;
             self.recent.1 = 0;
+        }
+    }
+
+    /// What all stamps together come to.
+    pub(crate) fn course(&mut self) -> Course {
+        let step = self.median();
+        let clock_off = self.clock_off();
+        let is_off = |s: &&Stretch| clock_off.iter().any(|o| o.0 == s.from);
+        let kept: Vec<&Stretch> = self.stretches.iter().filter(|s| !is_off(s)).collect();
+        let first = kept.iter().map(|s| s.low).fold(f64::INFINITY, f64::min);
+        let high = kept
+            .iter()
+            .map(|s| s.high)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let back = kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
+        let on = kept.windows(2).all(|w| w[1].first >= w[0].last);
+        let resolution = if self.whole_minutes { 60.0 } else { 1.0 };
+        let shared = self.same * 5 > self.count && self.whole_seconds;
+        let spread = (shared && step.is_some_and(|s| s <= 2.0 * resolution)).then_some(resolution);
+        // The last rows are spread over the time after their stamp.
+        let after = spread.map_or(0.0, |s| s * (1.0 - 1.0 / self.run.max(1) as f64));
+        Course {
+            step,
+            first,
+            last: high + after,
+            sorted: on && kept.iter().all(|s| s.sorted),
+            backward: self.backward + back,
+            clock_off,
+            shared,
+            spread,
         }
     }
 

@@ -9,7 +9,7 @@ use super::rows::{self, Outcome, Rows};
 use super::sign::Evidence;
 use super::source::Source;
 use super::stats::ColumnStats;
-use super::steps::{Stretch, TimeStats};
+use super::steps::TimeStats;
 use super::words::Meaning;
 use super::{Request, timing, unify, value};
 use crate::mapping::{LogEntry, Role};
@@ -146,7 +146,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         foreign: false,
         entry,
         last_cells: Vec::new(),
-        evidence: Evidence::new(&early),
+        evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         layout,
     };
     draft.pass(source)?;
@@ -195,7 +195,9 @@ impl Draft {
             for &column in &plain {
                 self.stats[column].take(rows.cell(column), layout.decimal, &missing);
             }
-            evidence.take(|found| value::of(found, &rows, layout.decimal, &missing));
+            evidence.take(at, |found| {
+                value::of(found, &rows, layout.decimal, &missing)
+            });
             last.clear();
             last.extend_from_slice(rows.line());
         }
@@ -320,38 +322,18 @@ impl Draft {
     }
 
     fn finish(mut self, source: Source) -> Survey {
-        let step = self.time.median();
-        let clock_off = self.time.clock_off();
-        let kept: Vec<&Stretch> = self
-            .time
-            .stretches
-            .iter()
-            .filter(|s| !clock_off.iter().any(|o| o.0 == s.from))
-            .collect();
-        let first = kept.iter().map(|s| s.low).fold(f64::INFINITY, f64::min);
-        let mut last = kept
-            .iter()
-            .map(|s| s.high)
-            .fold(f64::NEG_INFINITY, f64::max);
-        let sorted =
-            kept.iter().all(|s| s.sorted) && kept.windows(2).all(|w| w[1].first >= w[0].last);
-        let backward =
-            self.time.backward + kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
-        let resolution = if self.time.whole_minutes { 60.0 } else { 1.0 };
-        let often = self.time.same * 5 > self.time.count
-            && (self.time.whole_minutes || self.time.whole_seconds);
-        let spread = (often && step.is_some_and(|s| s <= 2.0 * resolution)).then_some(resolution);
-        if let Some(over) = spread {
-            last += over * (1.0 - 1.0 / self.time.run.max(1) as f64);
+        let course = self.time.course();
+        if let Some(over) = course.spread {
             self.notes.push(format!(
-                "several rows share a stamp: spread evenly over its {resolution} s"
+                "several rows share a stamp: spread evenly over its {over} s"
             ));
-        } else if often {
+        } else if course.shared {
             self.ask_devices();
         }
-        if backward > 0 {
+        if course.backward > 0 {
             self.notes.push(format!(
-                "{backward} rows stand out of order and were sorted by time"
+                "{} rows stand out of order and were sorted by time",
+                course.backward
             ));
         }
         let encoding = match self.coding.name() {
@@ -369,18 +351,18 @@ impl Draft {
             notes: self.notes,
             questions: self.questions,
             rows: self.rows,
-            first,
-            last,
-            step,
-            sorted,
+            first: course.first,
+            last: course.last,
+            step: course.step,
+            sorted: course.sorted,
             duplicates: self.time.same,
-            out_of_order: backward,
-            clock_off,
-            spread,
+            out_of_order: course.backward,
+            clock_off: course.clock_off,
+            spread: course.spread,
             only: self.only,
             least: self.least,
             encoding,
-            daily: step.is_some_and(|s| s >= 72_000.0),
+            daily: course.step.is_some_and(|s| s >= 72_000.0),
             missing: self
                 .entry
                 .as_ref()

@@ -93,30 +93,41 @@ pub(crate) fn find(
             Settled::Harmless => {}
         }
     }
-    let zone_entry = entry.and_then(|e| e.timezone.clone());
-    let zone = match (request.zone, &zone_entry) {
-        (Some(zone), _) => Zone::Named(zone),
-        (None, Some(StampZone::Named(zone))) => Zone::Named(*zone),
-        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
-        (None, None) if utc_in_title(&columns, layout) => {
-            notes.push("stamps are UTC: the column's title says so".to_owned());
-            Zone::Named(chrono_tz::UTC)
-        }
-        (None, None) => Zone::Named(request.calendar.zone_at(i64::MIN)),
-    };
+    let zone = zone_of(&columns, layout, entry, request, &mut notes);
     let start = start_of(source, entry, &form, &mut notes)?;
     Ok(Found {
         plan: ClockPlan {
             columns,
             form,
             zone,
-            zone_stated: zone_entry.is_some(),
+            zone_stated: entry.is_some_and(|e| e.timezone.is_some()),
             shift_s: entry.map_or(0.0, |e| e.clock_shift_s),
             start,
         },
         notes,
         question,
     })
+}
+
+/// The zone of stamps without one: the command line's, the entry's, the title's, the place's.
+fn zone_of(
+    columns: &[usize],
+    layout: &Layout,
+    entry: Option<&LogEntry>,
+    request: &Request,
+    notes: &mut Vec<String>,
+) -> Zone {
+    let zone_entry = entry.and_then(|e| e.timezone.clone());
+    match (request.zone, &zone_entry) {
+        (Some(zone), _) => Zone::Named(zone),
+        (None, Some(StampZone::Named(zone))) => Zone::Named(*zone),
+        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
+        (None, None) if utc_in_title(columns, layout) => {
+            notes.push("stamps are UTC: the column's title says so".to_owned());
+            Zone::Named(chrono_tz::UTC)
+        }
+        (None, None) => Zone::Named(request.calendar.zone_at(i64::MIN)),
+    }
 }
 
 fn no_time(layout: &Layout) -> String {

@@ -1,6 +1,10 @@
 //! `report.json`: written in a stable order with sensible digits, and read back with its schema checked.
 
-use serde_json::{Map, Number, Value};
+use std::io;
+
+use serde::Serialize as _;
+use serde_json::Value;
+use serde_json::ser::{CompactFormatter, Formatter, Serializer};
 
 use super::model::{Report, SCHEMA};
 
@@ -28,15 +32,20 @@ pub enum JsonError {
     },
 }
 
-/// The report as indented JSON with a final newline. The same report gives the same bytes.
+/// The report as indented JSON with a final newline, keys in the order of the model. The same report gives
+/// the same bytes; what is not finite becomes `null`.
 pub fn render(report: &Report) -> Result<String, JsonError> {
-    let broken = |e: serde_json::Error| JsonError::Broken {
+    let broken = |what: String| JsonError::Broken {
         place: "report".to_string(),
-        what: e.to_string(),
+        what,
     };
-    let value = serde_json::to_value(report).map_err(broken)?;
-    let mut text = String::new();
-    write_value(&tidy(value), 0, &mut text);
+    let mut bytes = Vec::new();
+    let mut serializer = Serializer::with_formatter(&mut bytes, Rounded);
+    report
+        .serialize(&mut serializer)
+        .map_err(|e| broken(e.to_string()))?;
+    let compact = String::from_utf8(bytes).map_err(|e| broken(e.to_string()))?;
+    let mut text = indent(&compact);
     text.push('\n');
     Ok(text)
 }
@@ -60,22 +69,12 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
     serde_json::from_str(text).map_err(broken)
 }
 
-/// Rounds every figure to [`DIGITS`] significant digits; whole numbers stay whole.
-fn tidy(value: Value) -> Value {
-    match value {
-        Value::Number(n) => match n.as_f64() {
-            Some(v) if !n.is_i64() && !n.is_u64() => {
-                Number::from_f64(round(v)).map_or(Value::Null, Value::Number)
-            }
-            _ => Value::Number(n),
-        },
-        Value::Array(items) => Value::Array(items.into_iter().map(tidy).collect()),
-        Value::Object(map) => Value::Object(
-            map.into_iter()
-                .map(|(k, v)| (k, tidy(v)))
-                .collect::<Map<_, _>>(),
-        ),
-        other => other,
+/// Writes figures with [`DIGITS`] significant digits; whole numbers stay whole.
+struct Rounded;
+
+impl Formatter for Rounded {
+    fn write_f64<W: ?Sized + io::Write>(&mut self, writer: &mut W, value: f64) -> io::Result<()> {
+        CompactFormatter.write_f64(writer, round(value))
     }
 }
 
@@ -91,51 +90,88 @@ fn round(v: f64) -> f64 {
     if rounded.is_finite() { rounded } else { v }
 }
 
-/// Indented, but lists of plain values on one line: a profile of thousands of points stays readable.
-fn write_value(value: &Value, depth: usize, out: &mut String) {
-    match value {
-        Value::Array(items) if items.iter().any(|i| i.is_object()) => {
-            write_block(items.iter().map(|v| (None, v)), '[', ']', depth, out);
+/// Indents compact JSON, but keeps lists without objects on one line: a profile of thousands of points
+/// stays readable.
+fn indent(compact: &str) -> String {
+    let mut out = String::with_capacity(compact.len() * 2);
+    // For each open bracket: whether its members stand on lines of their own.
+    let mut open: Vec<bool> = Vec::new();
+    let mut rest = compact;
+    while let Some(c) = rest.chars().next() {
+        let mut taken = c.len_utf8();
+        match c {
+            '"' => {
+                taken = string_length(rest);
+                out.push_str(&rest[..taken]);
+            }
+            '{' | '[' => {
+                let lines = stands_on_lines(rest);
+                open.push(lines);
+                out.push(c);
+                if lines {
+                    new_line(&mut out, &open);
+                }
+            }
+            '}' | ']' => {
+                if open.pop() == Some(true) {
+                    new_line(&mut out, &open);
+                }
+                out.push(c);
+            }
+            ',' if open.last() == Some(&true) => {
+                out.push(',');
+                new_line(&mut out, &open);
+            }
+            ',' => out.push_str(", "),
+            ':' => out.push_str(": "),
+            other => out.push(other),
         }
-        Value::Array(items) => write_line(items, out),
-        Value::Object(map) if !map.is_empty() => {
-            write_block(map.iter().map(|(k, v)| (Some(k), v)), '{', '}', depth, out);
-        }
-        plain => out.push_str(&plain.to_string()),
+        rest = &rest[taken..];
     }
+    out
 }
 
-fn write_line(items: &[Value], out: &mut String) {
-    out.push('[');
-    for (i, item) in items.iter().enumerate() {
-        if i > 0 {
-            out.push_str(", ");
-        }
-        out.push_str(&item.to_string());
-    }
-    out.push(']');
-}
-
-fn write_block<'a>(
-    members: impl Iterator<Item = (Option<&'a String>, &'a Value)>,
-    open: char,
-    close: char,
-    depth: usize,
-    out: &mut String,
-) {
-    out.push(open);
-    for (i, (key, value)) in members.enumerate() {
-        out.push_str(if i > 0 { ",\n" } else { "\n" });
-        out.push_str(&"  ".repeat(depth + 1));
-        if let Some(key) = key {
-            out.push_str(&Value::String(key.clone()).to_string());
-            out.push_str(": ");
-        }
-        write_value(value, depth + 1, out);
-    }
+fn new_line(out: &mut String, open: &[bool]) {
     out.push('\n');
-    out.push_str(&"  ".repeat(depth));
-    out.push(close);
+    out.push_str(&"  ".repeat(open.iter().filter(|lines| **lines).count()));
+}
+
+/// Bytes of the string that `text` starts with, quotes included.
+fn string_length(text: &str) -> usize {
+    let mut escaped = false;
+    for (i, c) in text.char_indices().skip(1) {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            '"' => return i + 1,
+            _ => {}
+        }
+    }
+    text.len()
+}
+
+/// Whether the bracket that `text` starts with has members on lines of their own: an object that is not
+/// empty, or a list with an object in it.
+fn stands_on_lines(text: &str) -> bool {
+    if text.starts_with('{') {
+        return !text.starts_with("{}");
+    }
+    let (mut depth, mut at) = (0usize, 0);
+    while let Some(c) = text[at..].chars().next() {
+        match c {
+            '"' => {
+                at += string_length(&text[at..]);
+                continue;
+            }
+            '{' => return true,
+            '[' => depth += 1,
+            ']' if depth == 1 => return false,
+            ']' => depth -= 1,
+            _ => {}
+        }
+        at += c.len_utf8();
+    }
+    false
 }
 
 #[cfg(test)]
@@ -154,6 +190,26 @@ mod tests {
             assert_eq!(back.findings.len(), report.findings.len());
             assert!(!once.contains("NaN"));
         }
+    }
+
+    #[test]
+    fn keys_keep_the_order_of_the_model_and_text_its_letters() {
+        let mut report = demo::healthy();
+        let text = "a \"quoted\" {bracket, [and] a \\ stroke: \u{e9}\u{1f6a4}";
+        report.system.name = text.to_string();
+        let json = render(&report).unwrap();
+        assert!(
+            json.starts_with("{\n  \"schema\": \"ampledger-report-1\",\n  \"version\""),
+            "{}",
+            &json[..80]
+        );
+        assert_eq!(parse(&json).unwrap().system.name, text);
+        let direct = serde_json::to_value(&report).unwrap();
+        let back: Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(
+            back["days"].as_array().map(Vec::len),
+            direct["days"].as_array().map(Vec::len)
+        );
     }
 
     #[test]

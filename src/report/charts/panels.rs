@@ -167,15 +167,13 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
         }
         // Too long a word to stand beside the date; the gap below leaves it room.
         Some(DayState::Unmeasured) => {
-            let word = DayState::Unmeasured.word();
-            canvas.text(
-                word,
-                (x.0 + x.1) / 2.0,
-                y + 46.0,
-                Anchor::Middle,
-                Ink::Text,
-                SMALL,
+            let (word, middle) = (DayState::Unmeasured.word(), (x.0 + x.1) / 2.0);
+            canvas.bar(
+                (middle - 36.0, middle + 36.0),
+                (y + 40.0, y + 54.0),
+                Ink::Paper,
             );
+            canvas.text(word, middle, y + 46.0, Anchor::Middle, Ink::Text, SMALL);
         }
         Some(other) => canvas.text(other.word(), x.1, y, Anchor::Right, Ink::Muted, SMALL),
         None => {}

@@ -61,7 +61,12 @@ fn wh(entries: &[Entry], name: &str) -> f64 {
 }
 
 fn closes(account: &Account) -> (f64, f64) {
-    let steps: f64 = account.harvest.iter().filter(|e| e.name != "harvested").map(|e| e.wh).sum();
+    let steps: f64 = account
+        .harvest
+        .iter()
+        .filter(|e| e.name != "harvested")
+        .map(|e| e.wh)
+        .sum();
     let bank = |names: &[&str]| names.iter().map(|n| wh(&account.bank, n)).sum::<f64>();
     (
         steps - wh(&account.harvest, "harvested"),
@@ -79,7 +84,11 @@ fn limiting(trip: &Trip) -> String {
 }
 
 fn kinds(trip: &Trip) -> Vec<&str> {
-    trip.report.findings.iter().map(|f| f.kind.as_str()).collect()
+    trip.report
+        .findings
+        .iter()
+        .map(|f| f.kind.as_str())
+        .collect()
 }
 
 /// Largest difference between measured energies and the integral of the signals as logged, as a
@@ -115,7 +124,12 @@ fn measured_error(trip: &Trip) -> f64 {
 /// The first unlike name: a report finding the truth knows nothing of.
 fn false_finding(trip: &Trip) -> Option<String> {
     let truth: Vec<&str> = trip.truth.faults.iter().map(|f| f.kind.as_str()).collect();
-    let array = ["array-part-out", "array-weak", "array-dark", "shade-repeating"];
+    let array = [
+        "array-part-out",
+        "array-weak",
+        "array-dark",
+        "shade-repeating",
+    ];
     trip.report
         .findings
         .iter()
@@ -149,8 +163,12 @@ fn days(trips: &[Trip]) -> Days {
         unclear: 0,
     };
     for trip in trips {
-        let truth: BTreeMap<&str, _> =
-            trip.truth.days.iter().map(|d| (d.date.as_str(), d)).collect();
+        let truth: BTreeMap<&str, _> = trip
+            .truth
+            .days
+            .iter()
+            .map(|d| (d.date.as_str(), d))
+            .collect();
         for day in &trip.report.days {
             let Some(true_day) = truth.get(day.date.as_str()) else {
                 continue;
@@ -162,15 +180,15 @@ fn days(trips: &[Trip]) -> Days {
                 && true_day.held_back_wh < 0.1 * true_day.offered_wh
                 && true_day.offered_wh > 100.0
             {
-                sum.offered_errors.push((offered / true_day.offered_wh - 1.0).abs());
+                sum.offered_errors
+                    .push((offered / true_day.offered_wh - 1.0).abs());
             }
             if let Some(held) = day.intervals.get("held_back_wh")
                 && true_day.held_back_wh > 100.0
             {
                 sum.held += 1;
-                sum.held_inside += usize::from(
-                    (held.low..=held.high).contains(&true_day.held_back_wh),
-                );
+                sum.held_inside +=
+                    usize::from((held.low..=held.high).contains(&true_day.held_back_wh));
             }
         }
     }
@@ -195,7 +213,11 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
     let mut worst_measured = 0.0f64;
     for trip in &trips {
         let (harvest, bank) = closes(&trip.report.account);
-        assert!(harvest.abs() <= 0.1 && bank.abs() <= 0.1, "{}: {harvest} {bank}", trip.case);
+        assert!(
+            harvest.abs() <= 0.1 && bank.abs() <= 0.1,
+            "{}: {harvest} {bank}",
+            trip.case
+        );
         worst_measured = worst_measured.max(measured_error(trip));
         if let Some(kind) = false_finding(trip) {
             false_alarms.push(format!("{} {}: {kind}", trip.case, trip.truth.seed));
@@ -218,25 +240,58 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
     }
     let d = days(&trips);
     let offered = median(d.offered_errors.clone());
-    println!("trips                                            {}", trips.len());
+    println!(
+        "trips                                            {}",
+        trips.len()
+    );
     println!("limiting right                                   {right} of {judged}  {wrong:?}");
-    println!("false findings of fix or stop                    {}  {false_alarms:?}", false_alarms.len());
-    println!("measured against logged, worst                   {:.3} % of throughput", 100.0 * worst_measured);
-    println!("days with the true state                         {:.0} % of {}", share(d.state_same, d.states), d.states);
-    println!("days called unclear                              {:.1} %", share(d.unclear, d.states));
-    println!("offered on unheld days, median error             {:.1} % of {} days", 100.0 * offered, d.offered_errors.len());
-    println!("held back inside its interval                    {:.0} % of {} days", share(d.held_inside, d.held), d.held);
+    println!(
+        "false findings of fix or stop                    {}  {false_alarms:?}",
+        false_alarms.len()
+    );
+    println!(
+        "measured against logged, worst                   {:.3} % of throughput",
+        100.0 * worst_measured
+    );
+    println!(
+        "days with the true state                         {:.0} % of {}",
+        share(d.state_same, d.states),
+        d.states
+    );
+    println!(
+        "days called unclear                              {:.1} %",
+        share(d.unclear, d.states)
+    );
+    println!(
+        "offered on unheld days, median error             {:.1} % of {} days",
+        100.0 * offered,
+        d.offered_errors.len()
+    );
+    println!(
+        "held back inside its interval                    {:.0} % of {} days",
+        share(d.held_inside, d.held),
+        d.held
+    );
 
-    assert!(worst_measured < 0.005, "measured energies are off by {worst_measured}");
+    assert!(
+        worst_measured < 0.005,
+        "measured energies are off by {worst_measured}"
+    );
     assert!(share(right, judged) >= 90.0, "wrong: {wrong:?}");
-    assert!(share(false_alarms.len(), trips.len()) <= 5.0, "false: {false_alarms:?}");
+    assert!(
+        share(false_alarms.len(), trips.len()) <= 5.0,
+        "false: {false_alarms:?}"
+    );
     assert!(offered < 0.10);
     assert!(share(d.state_same, d.states) >= 80.0);
 }
 
 #[test]
 fn healthy_trips_get_no_finding_to_mend_and_no_short_day() {
-    for case in sample::cases().iter().filter(|c| c.name.starts_with("healthy")) {
+    for case in sample::cases()
+        .iter()
+        .filter(|c| c.name.starts_with("healthy"))
+    {
         for seed in SEEDS {
             let trip = run(case.name, seed);
             let bad: Vec<_> = trip
@@ -267,8 +322,15 @@ fn the_resistance_of_a_bad_joint_is_measured_within_its_interval_or_a_milliohm()
                 .iter()
                 .find(|f| f.kind == "drop-battery-cable")
                 .unwrap_or_else(|| panic!("{case} {seed}: not found, only {:?}", kinds(&trip)));
-            let got = finding.evidence["resistance_mohm"]["value"].as_f64().unwrap();
-            let fault = trip.truth.faults.iter().find(|f| f.kind == "drop-battery-cable").unwrap();
+            let got = finding.evidence["resistance_mohm"]["value"]
+                .as_f64()
+                .unwrap();
+            let fault = trip
+                .truth
+                .faults
+                .iter()
+                .find(|f| f.kind == "drop-battery-cable")
+                .unwrap();
             let true_mohm = fault.figures["resistance_mohm"].as_f64().unwrap();
             assert!(
                 (got - true_mohm).abs() <= (0.1 * true_mohm).max(1.0),

@@ -114,7 +114,7 @@ pub fn measure(
     let late = fit(
         design,
         expected,
-        &readings.from_day(middle),
+        &readings.since(middle),
         middle as usize,
     );
     match (whole, late) {
@@ -162,7 +162,7 @@ impl Readings {
         (days.len() >= 6).then(|| days[days.len() / 2])
     }
 
-    fn from_day(&self, day: u32) -> Readings {
+    fn since(&self, day: u32) -> Readings {
         let start = self.days.partition_point(|d| *d < day);
         Readings {
             amps: self.amps[start..].to_vec(),

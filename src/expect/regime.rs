@@ -70,7 +70,7 @@ pub fn regimes(
     limit_a: f64,
 ) -> Vec<Regime> {
     let setpoints = Setpoints::new(design, grid, signals, offers, limit_a);
-    (0..grid.moments)
+    let mut found: Vec<Regime> = (0..grid.moments)
         .map(|moment| {
             let offer = &offers[moment];
             if signals.harvest_coverage(moment) < 0.2 {
@@ -85,7 +85,24 @@ pub fn regimes(
             }
             judge(design, grid, signals, offer, &setpoints, moment)
         })
-        .collect()
+        .collect();
+    fill_short_breaks(&mut found);
+    found
+}
+
+/// Up to a quarter of an hour between two held moments is a load that pulled the voltage down for a
+/// while, a mixture of both: it measures no sky, so it counts as held.
+fn fill_short_breaks(regimes: &mut [Regime]) {
+    const LONGEST: usize = 3;
+    let held: Vec<usize> = (0..regimes.len())
+        .filter(|m| regimes[*m] == Regime::Held)
+        .collect();
+    for pair in held.windows(2) {
+        let gap = pair[0] + 1..pair[1];
+        if gap.len() <= LONGEST && regimes[gap.clone()].iter().all(|r| *r == Regime::Following) {
+            regimes[gap].fill(Regime::Held);
+        }
+    }
 }
 
 fn judge(

@@ -34,7 +34,10 @@ fn alike(path: &str, a: &Value, b: &Value) {
         }
         (Value::Number(x), Value::Number(y)) => {
             let (x, y) = (x.as_f64().unwrap(), y.as_f64().unwrap());
-            assert!((x - y).abs() <= 1e-3 * x.abs().max(1.0), "{path}: {x} and {y}");
+            assert!(
+                (x - y).abs() <= 1e-3 * x.abs().max(1.0),
+                "{path}: {x} and {y}"
+            );
         }
         _ => assert_eq!(a, b, "{path}"),
     }

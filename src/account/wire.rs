@@ -111,12 +111,7 @@ pub fn measure(
     let Some(middle) = readings.middle_day() else {
         return whole;
     };
-    let late = fit(
-        design,
-        expected,
-        &readings.since(middle),
-        middle as usize,
-    );
+    let late = fit(design, expected, &readings.since(middle), middle as usize);
     match (whole, late) {
         (Err(_), Ok(late)) => Ok(late),
         (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),

@@ -131,8 +131,7 @@ impl Plant {
     fn judge(&self, make: impl Fn(usize, usize) -> Minute) -> (Expectation, Accounts) {
         let timeline = self.timeline(make);
         let last = self.first + chrono::Duration::days(self.days as i64 - 1);
-        let expected =
-            Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
+        let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
         let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
         (expected, accounts)
     }
@@ -173,7 +172,12 @@ fn resting() -> Minute {
 }
 
 /// Held at a voltage at the bank with a current into it, from a minute on for some minutes.
-fn with_hold(from: usize, minutes: usize, bank_v: f64, bank_a: f64) -> impl Fn(usize, usize) -> Minute {
+fn with_hold(
+    from: usize,
+    minutes: usize,
+    bank_v: f64,
+    bank_a: f64,
+) -> impl Fn(usize, usize) -> Minute {
     move |_, minute| {
         if (from..from + minutes).contains(&minute) {
             Minute {
@@ -254,8 +258,16 @@ fn a_clear_day_that_was_all_taken_is_ok_and_measures_the_array() {
     let (expected, accounts) =
         plant.judge(|day, minute| following(0.97 * plant.clear_w(day, minute), 6.0));
     assert!(expected.clear.calibrated);
-    assert!((expected.clear.reference.value - 0.97).abs() < 0.03, "{:?}", expected.clear.reference);
-    assert!(accounts.days.iter().all(|d| d.state == DayState::Ok), "{:?}", accounts.days);
+    assert!(
+        (expected.clear.reference.value - 0.97).abs() < 0.03,
+        "{:?}",
+        expected.clear.reference
+    );
+    assert!(
+        accounts.days.iter().all(|d| d.state == DayState::Ok),
+        "{:?}",
+        accounts.days
+    );
 }
 
 #[test]
@@ -337,7 +349,9 @@ fn every_day_and_both_accounts_close() {
         following(sky * plant.clear_w(day, minute), 15.0)
     });
     for day in &accounts.days {
-        let rest = day.offered_wh.unwrap() - day.lost_wh.unwrap() - day.held_back_wh.unwrap()
+        let rest = day.offered_wh.unwrap()
+            - day.lost_wh.unwrap()
+            - day.held_back_wh.unwrap()
             - day.unmeasured_wh.unwrap()
             + day.unexplained_wh.unwrap();
         assert!((day.harvest_wh.unwrap() - rest).abs() < 0.01, "{day:?}");
@@ -352,7 +366,13 @@ fn every_day_and_both_accounts_close() {
     let harvested = accounts.account.harvest.last().unwrap();
     assert_eq!(harvested.name, "harvested");
     assert!((sum - harvested.wh).abs() < 0.1);
-    assert!(accounts.account.harvest.iter().all(|e| e.low <= e.wh && e.wh <= e.high));
+    assert!(
+        accounts
+            .account
+            .harvest
+            .iter()
+            .all(|e| e.low <= e.wh && e.wh <= e.high)
+    );
 }
 
 #[test]

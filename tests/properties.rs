@@ -52,7 +52,11 @@ fn judge(design: &Path) -> Report {
 }
 
 fn as_it_is(trip: &Trip) -> Report {
-    judged(trip, |name, text| vec![(name.to_owned(), text.to_owned())], str::to_owned)
+    judged(
+        trip,
+        |name, text| vec![(name.to_owned(), text.to_owned())],
+        str::to_owned,
+    )
 }
 
 fn same_energies(a: &Report, b: &Report) {
@@ -73,7 +77,11 @@ fn same_energies(a: &Report, b: &Report) {
         };
         for (p, q) in pick(x).into_iter().zip(pick(y)) {
             let (p, q) = (p.unwrap(), q.unwrap());
-            assert!((p - q).abs() <= 1e-4 * p.abs().max(1.0), "{}: {p} and {q}", x.date);
+            assert!(
+                (p - q).abs() <= 1e-4 * p.abs().max(1.0),
+                "{}: {p} and {q}",
+                x.date
+            );
         }
     }
 }
@@ -134,7 +142,10 @@ fn splitting_files_with_an_overlap_does_not_matter() {
             let middle = rows.len() / 2;
             let stem = name.trim_end_matches(".csv");
             vec![
-                (format!("{stem}-a.csv"), joined(&header, &rows[..middle + 50])),
+                (
+                    format!("{stem}-a.csv"),
+                    joined(&header, &rows[..middle + 50]),
+                ),
                 (format!("{stem}-b.csv"), joined(&header, &rows[middle..])),
             ]
         },
@@ -153,7 +164,10 @@ fn writing_the_stamps_in_another_zone_creates_no_energy() {
         &trip,
         |name, text| {
             let text = restamped(text, |at| {
-                zone.from_local_datetime(&at).earliest().unwrap().naive_utc()
+                zone.from_local_datetime(&at)
+                    .earliest()
+                    .unwrap()
+                    .naive_utc()
             });
             vec![(name.to_owned(), text)]
         },
@@ -169,7 +183,9 @@ fn mirroring_the_sign_of_the_bank_current_does_not_matter() {
         &trip,
         |name, text| {
             let (header, rows) = rows(text);
-            let Some(column) = header.split(',').position(|h| h.starts_with("battery current"))
+            let Some(column) = header
+                .split(',')
+                .position(|h| h.starts_with("battery current"))
             else {
                 return vec![(name.to_owned(), text.to_owned())];
             };
@@ -194,7 +210,12 @@ fn shifting_by_whole_days_leaves_the_measured_energies() {
     let trip = trip();
     let shifted = judged(
         &trip,
-        |name, text| vec![(name.to_owned(), restamped(text, |at| at + Duration::days(14)))],
+        |name, text| {
+            vec![(
+                name.to_owned(),
+                restamped(text, |at| at + Duration::days(14)),
+            )]
+        },
         str::to_owned,
     );
     let before = as_it_is(&trip);

@@ -266,6 +266,13 @@ fn judge(
             format!("{reason}: about {} Wh more was on offer", about(held)),
         );
     }
+    if inputs.attribution.estimated {
+        return (
+            DayState::Unclear,
+            "the harvest is an estimate from the bank's side alone, which can't tell sky from array"
+                .to_owned(),
+        );
+    }
     if offered.high < 0.6 * clear {
         return (
             DayState::Dull,

@@ -559,6 +559,21 @@ mod little {
     }
 
     #[test]
+    fn a_bank_left_to_itself_in_the_sun_is_not_a_full_one() {
+        let header =
+            "time,battery voltage (V),battery current (A),charge voltage (V),charge current (A)";
+        let report = judged(header, |_| Some("13.14,-3,13.19,0".to_owned()));
+        for day in report["days"].as_array().unwrap() {
+            assert_ne!(day["state"], "full", "{day}");
+            assert_eq!(day["harvest_wh"], 0.0);
+            assert!(
+                day["held_back_wh"].as_f64().unwrap() < 1.0,
+                "nothing held it back: {day}"
+            );
+        }
+    }
+
+    #[test]
     fn one_row_or_one_a_day() {
         let header = "time,battery voltage (V),battery current (A)";
         for every in [480, 96] {
@@ -730,9 +745,10 @@ mod other_commands {
     fn sample_refuses_what_it_does_not_know() {
         let at = tempfile::tempdir().unwrap();
         let unknown = run(at.path(), &["sample", "s", "--case", "no-such-case"]);
-        refused(&unknown, 1, &["no-such-case"]);
+        refused(&unknown, 2, &["no-such-case", "barge-september"]);
         for wrong in [
-            ["--days", "few"],
+            ["--days", "0"],
+            ["--days", "4000000000"],
             ["--step", "1 fortnight"],
             ["--step", "0 s"],
         ] {

@@ -559,12 +559,12 @@ mod little {
     }
 
     #[test]
-    fn a_bank_left_to_itself_in_the_sun_is_not_a_full_one() {
+    fn nothing_from_the_array_is_neither_a_full_bank_nor_a_dull_sky() {
         let header =
             "time,battery voltage (V),battery current (A),charge voltage (V),charge current (A)";
         let report = judged(header, |_| Some("13.14,-3,13.19,0".to_owned()));
         for day in report["days"].as_array().unwrap() {
-            assert_ne!(day["state"], "full", "{day}");
+            assert_eq!(day["state"], "short", "{day}");
             assert_eq!(day["harvest_wh"], 0.0);
             assert!(
                 day["held_back_wh"].as_f64().unwrap() < 1.0,

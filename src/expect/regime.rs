@@ -112,7 +112,26 @@ pub fn regimes(
         })
         .collect();
     fill_short_breaks(&mut found);
+    let nothing = |m: usize| {
+        let watts = signals.harvest.as_ref().and_then(|h| h.mean(m));
+        watts.is_some_and(|w| w < NOTHING * design.array_w())
+    };
+    widen_disconnections(&mut found, nothing);
     found
+}
+
+/// An array is off for as long as nothing comes from it: the low sun before and after a disconnected
+/// hour, too weak to tell by itself, is no measurement of the sky.
+fn widen_disconnections(regimes: &mut [Regime], nothing: impl Fn(usize) -> bool) {
+    let last = regimes.len().saturating_sub(1);
+    let mut widen = |m: usize, beside: usize| {
+        if regimes[beside] == Regime::Disconnected && regimes[m] == Regime::Following && nothing(m)
+        {
+            regimes[m] = Regime::Disconnected;
+        }
+    };
+    (1..=last).for_each(|m| widen(m, m - 1));
+    (0..last).rev().for_each(|m| widen(m, m + 1));
 }
 
 /// Up to a quarter of an hour between two held moments is a load that pulled the voltage down for a

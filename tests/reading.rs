@@ -452,11 +452,11 @@ fn midnights_part_days_and_periods_cut() {
         from: None,
         to: None,
     };
-    let out = |r: &Reading, date| {
+    let out = |r: &Reading, date: Option<NaiveDate>| {
         r.inspection
             .measured
             .iter()
-            .find(|m| m.role == "battery_power" && m.date == date.map(|d: NaiveDate| d.to_string()))
+            .find(|m| m.role == "battery_power" && m.date == date.map(|d| d.to_string()))
             .and_then(|m| m.wh_out)
             .unwrap()
     };

@@ -413,9 +413,14 @@ mod what_can_not_be_read {
     }
 
     #[test]
-    fn rows_that_never_come_near_one_another() {
-        let log = format!("{HEADER}2026-06-01 12:00:00,13.1,2\n");
-        leaves_the_report_alone(DESIGN, Some(&log), &["two readings"]);
+    fn figures_no_meter_shows() {
+        let log = super::log().replace(",13", ",1e300");
+        let says = ["no reading within what a meter can show", "inspect"];
+        leaves_the_report_alone(
+            DESIGN,
+            Some(&log.replace(",4.5", ",1e300").replace(",-2.0", ",1e300")),
+            &says,
+        );
     }
 }
 
@@ -551,6 +556,48 @@ mod little {
         let report = judged("time,battery voltage (V)", |_| Some("13.2".to_owned()));
         assert_eq!(report["verdict"]["limiting"], "log");
         assert!(report["days"][1]["harvest_wh"].is_null());
+    }
+
+    #[test]
+    fn one_row_or_one_a_day() {
+        let header = "time,battery voltage (V),battery current (A)";
+        for every in [480, 96] {
+            let report = judged(header, |k| (k % every == 0).then(|| "13.2,-1".to_owned()));
+            assert_eq!(report["verdict"]["limiting"], "log");
+            assert_eq!(report["days"].as_array().unwrap().len() as u32, 480 / every);
+            assert!(
+                report["days"][0]["bank_out_wh"].is_null(),
+                "nothing to add up"
+            );
+        }
+    }
+
+    #[test]
+    fn totals_of_the_day_are_taken_as_they_stand() {
+        let header = "time,yield (Wh),load (Wh),lowest soc (%),max battery voltage (V)";
+        let report = judged(header, |k| {
+            (k % 96 == 0).then(|| format!("{},350,{},14.2", 400 + k, 50 + k / 96))
+        });
+        assert_eq!(report["verdict"]["limiting"], "log");
+        let days = report["days"].as_array().unwrap();
+        assert_eq!(days.len(), 5);
+        for (k, day) in days.iter().enumerate() {
+            assert_eq!(day["harvest_wh"], 400.0 + 96.0 * k as f64);
+            assert_eq!(day["load_wh"], 350.0);
+            assert_eq!(day["soc_low_pct"], 50.0 + k as f64);
+            assert_eq!(day["high_v"], 14.2);
+            assert_eq!(day["state"], "unmeasured");
+            assert!(day["why"].as_str().unwrap().contains("totals"));
+        }
+        let sum = 5.0 * 400.0 + 96.0 * 10.0;
+        let account = |name: &str, of: &str| {
+            let entries = report["account"][of].as_array().unwrap();
+            entries.iter().find(|e| e["name"] == name).unwrap()["wh"]
+                .as_f64()
+                .unwrap()
+        };
+        assert!((account("harvested", "harvest") - sum).abs() < 0.1);
+        assert!((account("loads", "bank") - 1750.0).abs() < 0.1);
     }
 
     #[test]

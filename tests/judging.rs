@@ -85,7 +85,7 @@ impl Plant {
 
     fn timeline(&self, make: impl Fn(usize, usize) -> Minute) -> Timeline {
         let bins = self.days * 1440;
-        let mut columns = vec![Vec::with_capacity(bins); 6];
+        let mut columns = vec![Vec::new(); 6];
         for day in 0..self.days {
             for minute in 0..1440 {
                 let m = make(day, minute);

@@ -169,7 +169,7 @@ impl Criterion {
             open("controller.compensation"),
         );
         let usual = bank::full_current_share(design.battery.chemistry);
-        (current || compensation).then(|| Self {
+        (current || compensation).then_some(Self {
             full_a: if current {
                 usual.high * design.battery.capacity_ah
             } else {

@@ -197,7 +197,8 @@ pub fn days(dates: &[String]) -> String {
     out.join(", ")
 }
 
-/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
+/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`;
+/// and the plain `mohm` of sentences gets its sign.
 pub fn tie(text: &str) -> String {
     const UNITS: [&str; 16] = [
         "%", "Wh", "kWh", "W", "V", "mV", "A", "Ah", "h", "min", "s", "mohm", "m\u{3a9}", "C",
@@ -206,7 +207,13 @@ pub fn tie(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut words = text.split(' ').peekable();
     while let Some(word) = words.next() {
-        out.push_str(word);
+        match word.strip_prefix("mohm") {
+            Some(rest) if !rest.starts_with(char::is_alphanumeric) => {
+                out.push_str("m\u{3a9}");
+                out.push_str(rest);
+            }
+            _ => out.push_str(word),
+        }
         if let Some(next) = words.peek() {
             let unit = next.trim_end_matches(|c: char| ",.;:)!?".contains(c));
             let figure = word.ends_with(|c: char| c.is_ascii_digit());

@@ -217,7 +217,7 @@ fn days(page: &mut Page, days: &[Day]) {
         return;
     }
     page.heading("DAYS");
-    page.line("  date        state       harvest  offered  not needed    lost, all in Wh");
+    page.line("  date        state       harvest  offered   held back    lost, all in Wh");
     for day in days {
         let cell = |v: Option<f64>| plain(&format::cell(v, 0));
         let mark = if day.state == DayState::Short {
@@ -282,7 +282,16 @@ fn unknown(page: &mut Page, report: &Report) {
     }
     page.heading("WHAT THIS LOG CANNOT TELL");
     for item in &report.unknown {
-        page.paragraph(&format!("{} {}", item.text, item.needs), "  - ");
+        let words = if item.needs.is_empty() {
+            item.text.clone()
+        } else {
+            format!(
+                "{}. To settle it: {}",
+                item.text.trim_end_matches('.'),
+                item.needs
+            )
+        };
+        page.paragraph(&words, "  - ");
     }
 }
 

@@ -27,8 +27,8 @@ pub fn step(name: &str) -> (&str, &'static str) {
         ),
         "controller_limit" => ("controller limit", "the controller at its largest output"),
         "held_back" => (
-            "not needed",
-            "there for the taking, but the bank took no more",
+            "held back",
+            "there for the taking, but the bank, or the controller's voltage, took no more",
         ),
         "unmeasured" => ("not measured", "offered while the log had a gap"),
         "unexplained" => ("unexplained", "the rest that no step accounts for"),
@@ -50,7 +50,7 @@ pub fn state(state: DayState) -> &'static str {
     match state {
         DayState::Unmeasured => "too little of the daylight was logged to judge",
         DayState::Short => "the array gave clearly less than the sky offered",
-        DayState::Full => "the bank was full and took no more; nothing is wrong with that",
+        DayState::Full => "the controller held back because its voltage was reached; see why",
         DayState::Dull => "little sun, so little harvest",
         DayState::Ok => "the harvest fits what the sky offered",
         DayState::Unclear => "cannot be told from this day's readings",
@@ -179,7 +179,10 @@ pub fn regime(letter: char) -> (&'static str, &'static str) {
     match letter {
         'd' => ("dark", "no sun to speak of"),
         'f' => ("following", "the array gives what the sun offers"),
-        'h' => ("held", "the bank is full and holds the array back"),
+        'h' => (
+            "held",
+            "the voltage set is reached, and the controller holds the array back",
+        ),
         'r' => ("refused", "the bank refuses charge"),
         'l' => ("limited", "the controller is at its largest output"),
         'x' => (
@@ -224,7 +227,7 @@ pub const GLOSSARY: [(&str, &str); 16] = [
     ),
     (
         "held back",
-        "Energy that was there for the taking while the bank took no more. Not a loss.",
+        "Energy that was there for the taking while the bank, or the controller's voltage, took no more. Not a loss of the panels.",
     ),
     (
         "m\u{3a9}, milliohm",

@@ -73,7 +73,7 @@ fn how(how: How) -> &'static str {
 pub(super) fn chart(report: &Report) -> Option<Chart> {
     let steps = steps(&report.account.harvest);
     let moved = steps.iter().any(|s| s.entry.wh != 0.0);
-    if !moved {
+    if !moved || nothing_known(report) {
         return None;
     }
     let title = title(&report.account.harvest);
@@ -96,6 +96,17 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
             &report.account.harvest,
         )),
     })
+}
+
+/// No day could be judged and nothing was harvested that the log knows of: a bar of no harvest would claim
+/// what nobody saw.
+fn nothing_known(report: &Report) -> bool {
+    report.days.iter().all(|d| !d.judged)
+        && report
+            .account
+            .harvest
+            .iter()
+            .all(|e| e.name != "harvested" || e.wh == 0.0)
 }
 
 fn title(entries: &[Entry]) -> String {
@@ -283,7 +294,7 @@ mod tests {
     fn what_is_held_back_looks_unlike_a_loss() {
         let svg = chart(&demo::faulty()).unwrap().svg;
         assert!(svg.contains("url(#account-spare)"));
-        assert!(svg.contains("not needed"));
+        assert!(svg.contains("held back"));
         assert!(svg.contains("url(#account-unexplained)"));
     }
 }

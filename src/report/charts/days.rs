@@ -1,4 +1,4 @@
-//! One row a day: what came in, what was not needed, what was lost, against plan, sky and clear sky.
+//! One row a day: what came in, what was held back, what was lost, against plan, sky and clear sky.
 
 use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, Swatch, draw};
@@ -129,7 +129,7 @@ fn table(report: &Report) -> Table {
         "clear, Wh",
         "offered, Wh",
         "harvest, Wh",
-        "not needed, Wh",
+        "held back, Wh",
         "lost, Wh",
         "not measured, Wh",
         "unexplained, Wh",
@@ -174,7 +174,7 @@ fn paint(canvas: &mut Canvas<'_>, rows: &[Row], pitch: f64) {
     canvas.legend(
         &[
             (Swatch::Block(Ink::Solar, Ink::SolarEdge), "harvest"),
-            (Swatch::Block(Ink::SpareFill, Ink::Spare), "not needed"),
+            (Swatch::Block(Ink::SpareFill, Ink::Spare), "held back"),
             (Swatch::Block(Ink::Lost, Ink::LostEdge), "lost"),
             (Swatch::Block(Ink::Gap, Ink::Muted), "gap"),
             (Swatch::Tick(Ink::Design), "planned"),

@@ -65,7 +65,7 @@ fn harvest(report: &Report) -> NumberLine {
     }
     let share = 100.0 * taken / offered;
     let words = format!(
-        "{} of what the sky offered was harvested or not needed, over {days} judged days; 90 to 110{}% fits",
+        "{} of what the sky offered was harvested or held back, over {days} judged days; 90 to 110{}% fits",
         format::with_unit(&format::decimals(share, 0), "%"),
         format::NBSP,
     );

@@ -34,9 +34,9 @@ pub(crate) enum Ink {
     Bank,
     /// Loads.
     Use,
-    /// Outline of what was not needed.
+    /// Outline of what was held back.
     Spare,
-    /// Hatch: not needed.
+    /// Hatch: held back.
     SpareFill,
     /// Hatch: unexplained, unknown.
     Unexplained,

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::{HtmlError, parts};
+use super::{HtmlError, front, parts};
 use crate::report::charts::{self, Chart, Table};
 use crate::report::format;
 use crate::report::model::{Input, Report};
@@ -22,6 +22,14 @@ struct Fold {
 <p>{{ cover }}</p>
 {{ inputs|safe }}
 {{ roles|safe }}
+{%- if !unknown.is_empty() %}
+<div class="unknown-more" id="unknown-more">
+<h3>More that this log cannot tell</h3>
+<ul>
+{{ unknown|safe }}
+</ul>
+</div>
+{%- endif %}
 {%- if !notes.is_empty() %}
 <h3>How the files were read</h3>
 <ul>
@@ -62,6 +70,7 @@ struct Appendix {
     cover: String,
     inputs: String,
     roles: String,
+    unknown: String,
     notes: Vec<(String, String)>,
     assumed: Option<String>,
     performance: Option<String>,
@@ -80,6 +89,10 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         ),
         inputs: parts::table(&inputs(&report.inputs))?,
         roles: parts::table(&roles(&report.inputs))?,
+        unknown: match report.unknown.get(front::UNKNOWN_SHOWN..) {
+            Some(rest) => parts::unknown(rest)?,
+            None => String::new(),
+        },
         notes: report
             .inputs
             .iter()

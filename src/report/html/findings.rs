@@ -202,7 +202,7 @@ fn options(report: &Report) -> Table {
         "days with a full charge",
         "lowest charge, %",
         "nights below reserve",
-        "not needed, Wh a day",
+        "held back, Wh a day",
         "cost",
         "remark",
     ];

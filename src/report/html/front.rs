@@ -9,6 +9,12 @@ use crate::report::model::Report;
 use crate::report::text::{check_lines, first_action};
 use crate::report::words;
 
+/// Open questions on page one; the rest stand with the data, so that page one stays one printed page.
+pub(super) const UNKNOWN_SHOWN: usize = 3;
+
+/// A verdict longer than this, in bytes, is set in smaller type.
+const LONG: usize = 170;
+
 #[derive(Template)]
 #[template(
     ext = "html",
@@ -19,7 +25,7 @@ use crate::report::words;
 </div>
 <section id="verdict" class="verdict {{ severity }}" aria-labelledby="verdict-heading">
 <h2 id="verdict-heading" class="tag">{{ sign|safe }}<span>{{ severity }}</span><small>{{ limiting }}; {{ deed }}</small></h2>
-<p class="sentence">{{ text }}</p>
+<p class="sentence{% if text.len() > LONG %} long{% endif %}">{{ text }}</p>
 {%- for sentence in story %}
 <p>{{ sentence }}</p>
 {%- endfor %}
@@ -36,15 +42,17 @@ use crate::report::words;
 </section>
 {%- endif %}
 <div class="ledger">
-{%- if let Some(account) = account %}
 <section aria-labelledby="account-heading">
 <h2 id="account-heading">Where the harvest went</h2>
+{%- if let Some(account) = account %}
 <figure id="figure-account">
 {{ account.svg|safe }}
-<figcaption><strong>{{ account.title }}.</strong> Thin lines: 90&nbsp;% ranges. Hatched &ldquo;not needed&rdquo; is no loss: the bank took no more. <a href="#table-account">Figures</a></figcaption>
+<figcaption><strong>{{ account.title }}.</strong> Thin lines: 90&nbsp;% ranges. Hatched, held back: the bank, or the controller&rsquo;s voltage, took no more. <a href="#table-account">Figures</a></figcaption>
 </figure>
-</section>
+{%- else %}
+<p>Too little was logged to account for the harvest.</p>
 {%- endif %}
+</section>
 <section aria-labelledby="lines-heading">
 <h2 id="lines-heading">Four figures</h2>
 {%- for line in lines %}
@@ -64,10 +72,11 @@ use crate::report::words;
 <p>Nothing that was looked for stayed open.</p>
 {%- else %}
 <ul>
-{%- for (text, needs) in unknown %}
-<li>{{ text }}{% if !needs.is_empty() %} <em>{{ needs }}</em>{% endif %}</li>
-{%- endfor %}
+{{ unknown|safe }}
 </ul>
+{%- if more > 0 %}
+<p><a href="#unknown-more">{{ more }} more</a>, further back.</p>
+{%- endif %}
 {%- endif %}
 <p class="yardstick">{{ yardstick }}</p>
 </section>
@@ -92,13 +101,15 @@ struct Front<'a> {
     action_at: usize,
     account: Option<&'a Chart>,
     lines: Vec<lines::NumberLine>,
-    unknown: Vec<(String, String)>,
+    unknown: String,
+    more: usize,
     yardstick: String,
 }
 
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let verdict = &report.verdict;
     let first = first_action(report);
+    let shown = report.unknown.len().min(UNKNOWN_SHOWN);
     let at = first.and_then(|f| {
         report
             .findings
@@ -125,11 +136,8 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         action_at: at.map_or(0, |i| i + 1),
         account: charts.iter().find(|c| c.name == "account"),
         lines: lines::all(report),
-        unknown: report
-            .unknown
-            .iter()
-            .map(|u| (format::tie(&u.text), format::tie(&u.needs)))
-            .collect(),
+        unknown: parts::unknown(&report.unknown[..shown])?,
+        more: report.unknown.len() - shown,
         yardstick: yardstick(report),
     }
     .render()

@@ -4,7 +4,8 @@ use askama::Template;
 
 use super::HtmlError;
 use crate::report::charts::{Chart, Table};
-use crate::report::model::Severity;
+use crate::report::format;
+use crate::report::model::{Severity, Unknown};
 
 #[derive(Template)]
 #[template(
@@ -75,6 +76,28 @@ pub(super) fn figure_with(charts: &[Chart], name: &str, more: &str) -> Result<St
         .render(),
         None => Ok(String::new()),
     }
+}
+
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r##"{% for (text, needs) in items %}<li>{{ text }}{% if !needs.is_empty() %} <em><b>To settle it:</b> {{ needs }}.</em>{% endif %}</li>
+{% endfor %}"##
+)]
+struct UnknownPart {
+    items: Vec<(String, String)>,
+}
+
+/// List items of open questions, each with the measurement that would settle it.
+pub(super) fn unknown(open: &[Unknown]) -> Result<String, HtmlError> {
+    let plain = |text: &str| format::tie(text.trim_end_matches('.'));
+    UnknownPart {
+        items: open
+            .iter()
+            .map(|u| (plain(&u.text) + ".", plain(&u.needs)))
+            .collect(),
+    }
+    .render()
 }
 
 /// The sign of a severity: a shape of its own, so that colour is never needed to tell.

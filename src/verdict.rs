@@ -291,7 +291,7 @@ fn story(evidence: &Evidence, found: &Found) -> Vec<String> {
 }
 
 fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
-    let n = evidence.accounts.days.len();
+    let n = evidence.readable().count();
     let full = evidence
         .accounts
         .charge
@@ -304,17 +304,21 @@ fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
         .iter()
         .filter(|f| rule(&f.kind).is_some_and(|r| r.area != Limiting::Log))
         .collect();
+    let all = evidence.accounts.days.len();
+    // Days without readings are not spoken for.
+    let span = if n == all {
+        days(n)
+    } else {
+        format!("the {n} of {} with enough readings", days(all))
+    };
     let text = match faults.first() {
         Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
         None if evidence.accounts.charge.can_tell => format!(
             "Nothing needs mending: over {} the panels gave what the sky offered and the bank was full on {}.",
-            days(n),
+            span,
             days(full)
         ),
-        None => format!(
-            "Nothing that this log can show needs mending, over {}.",
-            days(n)
-        ),
+        None => format!("Nothing that this log can show needs mending, over {span}."),
     };
     Verdict {
         limiting: Limiting::Nothing,

@@ -574,6 +574,17 @@ mod little {
     }
 
     #[test]
+    fn days_without_readings_are_not_spoken_for() {
+        let report = judged("time,panel power (W)", |k| {
+            let hour = f64::from(k % 96) / 4.0;
+            let watts = 150.0 * ((hour - 6.0) / 12.0 * std::f64::consts::PI).sin().max(0.0);
+            (k < 192 || k >= 384).then(|| format!("{watts:.1}"))
+        });
+        let text = report["verdict"]["text"].as_str().unwrap();
+        assert!(text.contains("3 of 5 days"), "{text}");
+    }
+
+    #[test]
     fn one_row_or_one_a_day() {
         let header = "time,battery voltage (V),battery current (A)";
         for every in [480, 96] {

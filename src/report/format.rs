@@ -197,6 +197,12 @@ pub fn days(dates: &[String]) -> String {
     out.join(", ")
 }
 
+/// A count with its word, in the plural where it is not one: `1 day`, `24 days`.
+pub fn count(number: usize, word: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    with_unit(&number.to_string(), &format!("{word}{plural}"))
+}
+
 /// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`;
 /// and the plain `mohm` of sentences gets its sign.
 pub fn tie(text: &str) -> String {

@@ -82,9 +82,9 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     let folds = folds(report, charts)?;
     Appendix {
         cover: format!(
-            "{} of readings in {} days: {} of the period. Whatever a gap hides is never filled in.",
+            "{} of readings in {}: {} of the period. Whatever a gap hides is never filled in.",
             format::with_unit(&format::decimals(report.period.covered_h, 0), "h"),
-            report.period.days,
+            format::count(report.period.days, "day"),
             format::percent(report.period.coverage)
         ),
         inputs: parts::table(&inputs(&report.inputs))?,

@@ -7,10 +7,10 @@ use crate::calendar::Calendar;
 use crate::design::{Assumed, Design, budget};
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::findings::catalogue::Found;
-use crate::log::{Metered, Reading};
+use crate::log::Reading;
 use crate::report::model::{
-    ChartData, DropChart, Input, Measured, Period, Profile, Report, RoleUse, Rows, SCHEMA,
-    SystemSummary, Unknown, Verdict,
+    ChartData, DropChart, Input, Period, Profile, Report, RoleUse, Rows, SCHEMA, SystemSummary,
+    Unknown, Verdict,
 };
 
 /// Everything a report is made of.
@@ -47,7 +47,7 @@ pub fn report(parts: Parts) -> Report {
         run: digest(&parts),
         system: system(parts.design),
         inputs: inputs(parts.reading),
-        measured: parts.reading.metered.iter().map(measured).collect(),
+        measured: parts.reading.inspection.measured.clone(),
         period: period(&parts),
         verdict: parts.verdict.clone(),
         days: accounts.days.clone(),
@@ -131,13 +131,7 @@ fn inputs(reading: &Reading) -> Vec<Input> {
         .iter()
         .map(|file| Input {
             file: file.file.clone(),
-            rows: Rows {
-                read: file.rows.read,
-                used: file.rows.used,
-                repaired: file.rows.repaired,
-                merged: file.rows.merged,
-                refused: file.rows.refused,
-            },
+            rows: file.rows,
             first: file.first.clone(),
             last: file.last.clone(),
             step_s: file.step_s,
@@ -167,19 +161,6 @@ fn inputs(reading: &Reading) -> Vec<Input> {
             notes: vec![format!("skipped: {}", skipped.why)],
         }))
         .collect()
-}
-
-fn measured(metered: &Metered) -> Measured {
-    Measured {
-        file: metered.file.clone(),
-        role: metered.role.name().to_owned(),
-        date: metered.date.map(|d| d.to_string()),
-        wh_in: metered.wh_in,
-        wh_out: metered.wh_out,
-        ah_in: metered.ah_in,
-        ah_out: metered.ah_out,
-        covered_h: metered.covered_h,
-    }
 }
 
 fn period(parts: &Parts) -> Period {

@@ -96,6 +96,7 @@ fn earliest(zone: Tz, wall: NaiveDateTime) -> i64 {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::expect_used)]
 mod tests {
     use super::*;
 

@@ -18,6 +18,7 @@ pub mod reconcile;
 pub mod report;
 pub mod sample;
 pub mod stats;
+pub mod tally;
 pub mod timeline;
 pub mod verdict;
 pub mod whole_file;

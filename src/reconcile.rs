@@ -67,7 +67,13 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
     let design = with_nominal(design, &reading.timeline);
     let (first, last) = period(request, &calendar, &reading)?;
     let expected = Expectation::new(&design, &calendar, &reading.timeline, first, last);
-    let accounts = Accounts::new(&design, &calendar, &reading.timeline, &expected);
+    let accounts = Accounts::with_totals(
+        &design,
+        &calendar,
+        &reading.timeline,
+        &expected,
+        &reading.day_totals,
+    );
     let evidence = Evidence {
         design: &design,
         calendar: &calendar,
@@ -119,24 +125,30 @@ fn with_nominal(design: Design, timeline: &Timeline) -> Design {
     design.with_nominal(nominal)
 }
 
-/// First and last local date with a reading, within the dates asked for.
+/// First and last local date with a reading, within the dates asked for; of logs of one row a day
+/// where there is no other.
 fn period(
     request: &Request,
     calendar: &Calendar,
     reading: &Reading,
 ) -> Result<(NaiveDate, NaiveDate), ReconcileError> {
     let timeline = &reading.timeline;
-    let covered = |bin: &usize| {
+    let read = |bin: &usize| {
         timeline
             .channels
             .iter()
-            .any(|c| c.series.covered_s[*bin] > 0.0)
+            .any(|c| c.series.covered_s[*bin] > 0.0 || c.series.min[*bin].is_finite())
     };
-    let first = (0..timeline.bins).find(covered);
-    let last = (0..timeline.bins).rev().find(covered);
-    let (Some(first), Some(last)) = (first, last) else {
+    let date_of = |bin: usize| calendar.date(timeline.time_of(bin));
+    let first = (0..timeline.bins).find(read).map(date_of);
+    let last = (0..timeline.bins).rev().find(read).map(date_of);
+    let totalled = || reading.day_totals.iter().map(|t| t.date);
+    let (Some(first), Some(last)) = (
+        first.or_else(|| totalled().min()),
+        last.or_else(|| totalled().max()),
+    ) else {
         return Err(ReconcileError::Empty(match (request.from, request.to) {
-            (None, None) => "the logs hold no two readings near enough in time to add up; log at an even step of 15 minutes or less".to_owned(),
+            (None, None) => "the logs hold no reading within what a meter can show; `ampledger inspect` shows how each column was read".to_owned(),
             (from, to) => format!(
                 "no reading {}{}; leave out --from and --to to see what dates the logs hold",
                 from.map_or(String::new(), |d| format!("from {d} ")),
@@ -144,8 +156,6 @@ fn period(
             ),
         }));
     };
-    let first = calendar.date(timeline.time_of(first));
-    let last = calendar.date(timeline.time_of(last + 1) - 1);
     Ok((
         request.from.map_or(first, |from| from.max(first)),
         request.to.map_or(last, |to| to.min(last)),

@@ -16,7 +16,12 @@ struct Cause {
 
 /// What limits this system.
 pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
-    let judged = evidence.judged().count();
+    // The bank's side alone can't judge the array, but it can judge the bank and the use.
+    let judged = if evidence.accounts.attribution.estimated {
+        evidence.readable().count()
+    } else {
+        evidence.judged().count()
+    };
     let worst = found
         .findings
         .first()
@@ -123,6 +128,19 @@ fn without_fault(evidence: &Evidence, found: &Found) -> Option<Cause> {
     let over = if budget > 0.0 { load - budget } else { 0.0 };
     let deficit = load - entry("harvested");
     if missing > over.max(0.0) && missing > 0.0 {
+        if evidence.accounts.attribution.estimated {
+            return Some(Cause {
+                area: Limiting::Log,
+                wh_per_day: missing,
+                clause: format!(
+                    "about {} Wh a day came in by the bank's own figures, {} Wh less than planned, and this log can't tell whether sky, panels or wiring kept it back: it needs the controller's output beside the bank's",
+                    about(entry("harvested")),
+                    about(missing)
+                ),
+                kind: None,
+                confidence: Confidence::Low,
+            });
+        }
         return Some(Cause {
             area: Limiting::Sun,
             wh_per_day: missing,

@@ -9,8 +9,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use ampledger::calendar::Calendar;
-use ampledger::log::{self, Metered, Reading, Request};
+use ampledger::log::{self, Reading, Request};
 use ampledger::mapping::{ColumnMap, ColumnRef, LogEntry, Role, StampZone};
+use ampledger::tally::Measured;
 use ampledger::timeline::stage;
 use chrono::NaiveDate;
 use proptest::prelude::*;
@@ -120,11 +121,12 @@ fn read(file: &str) -> Result<Reading, String> {
     read_with(&[root.join(file)], &root, &entries)
 }
 
-fn total<'a>(reading: &'a Reading, role: &str) -> Option<&'a Metered> {
+fn total<'a>(reading: &'a Reading, role: &str) -> Option<&'a Measured> {
     reading
-        .metered
+        .inspection
+        .measured
         .iter()
-        .find(|m| m.role.name() == role && m.date.is_none())
+        .find(|m| m.role == role && m.date.is_none())
 }
 
 fn close(a: f64, b: f64, share: f64) -> bool {
@@ -230,9 +232,10 @@ fn overlapping_files_of_one_device_are_one_log() {
     .unwrap();
     let whole = read("plain.csv").unwrap();
     let sum = |r: &Reading| -> (f64, f64) {
-        r.metered
+        r.inspection
+            .measured
             .iter()
-            .filter(|m| m.role == Role::BatteryPower && m.date.is_none())
+            .filter(|m| m.role == "battery_power" && m.date.is_none())
             .fold((0.0, 0.0), |s, m| {
                 (s.0 + m.wh_in.unwrap(), s.1 + m.wh_out.unwrap())
             })
@@ -419,7 +422,7 @@ fn a_log_of_one_row_a_day_gives_totals_and_no_integrals() {
         ),
         (Some(455.0), Some(700.0), Some(48.0), Some(14.1))
     );
-    assert!(reading.metered.is_empty());
+    assert!(reading.inspection.measured.is_empty());
 }
 
 #[test]
@@ -449,10 +452,11 @@ fn midnights_part_days_and_periods_cut() {
         from: None,
         to: None,
     };
-    let out = |r: &Reading, date| {
-        r.metered
+    let out = |r: &Reading, date: Option<NaiveDate>| {
+        r.inspection
+            .measured
             .iter()
-            .find(|m| m.role == Role::BatteryPower && m.date == date)
+            .find(|m| m.role == "battery_power" && m.date == date.map(|d| d.to_string()))
             .and_then(|m| m.wh_out)
             .unwrap()
     };
@@ -586,7 +590,12 @@ fn energy(folder: &Path, files: &[(String, Vec<u8>)]) -> BTreeMap<String, (f64, 
     }
     let reading = read_with(&paths, folder, &[entry]).unwrap();
     let mut sums = BTreeMap::new();
-    for m in reading.metered.iter().filter(|m| m.date.is_some()) {
+    for m in reading
+        .inspection
+        .measured
+        .iter()
+        .filter(|m| m.date.is_some())
+    {
         let sum: &mut (f64, f64) = sums
             .entry(format!("{:?} {:?}", m.role, m.date))
             .or_default();
@@ -664,7 +673,7 @@ proptest! {
         if let Ok(reading) = read_with(&[path], folder.path(), &[]) {
             let r = reading.inspection.files[0].rows;
             prop_assert_eq!(r.read, r.used + r.repaired + r.merged + r.refused);
-            prop_assert!(reading.metered.iter().all(|m| m.covered_h.is_finite() && m.wh_in.unwrap_or(0.0).is_finite()));
+            prop_assert!(reading.inspection.measured.iter().all(|m| m.covered_h.is_finite() && m.wh_in.unwrap_or(0.0).is_finite()));
         }
     }
 }

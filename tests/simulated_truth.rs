@@ -211,7 +211,17 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
     let mut false_alarms = Vec::new();
     let (mut right, mut judged) = (0, 0);
     let mut worst_measured = 0.0f64;
+    let mut harvest_inside = 0;
     for trip in &trips {
+        let harvested = trip
+            .report
+            .account
+            .harvest
+            .iter()
+            .find(|e| e.name == "harvested")
+            .unwrap();
+        let true_wh = wh(&trip.truth.account.harvest, "harvested");
+        harvest_inside += usize::from((harvested.low..=harvested.high).contains(&true_wh));
         let (harvest, bank) = closes(&trip.report.account);
         assert!(
             harvest.abs() <= 0.1 && bank.abs() <= 0.1,
@@ -254,6 +264,10 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
         100.0 * worst_measured
     );
     println!(
+        "true harvest inside the stated interval          {harvest_inside} of {}",
+        trips.len()
+    );
+    println!(
         "days with the true state                         {:.0} % of {}",
         share(d.state_same, d.states),
         d.states
@@ -277,6 +291,7 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
         worst_measured < 0.005,
         "measured energies are off by {worst_measured}"
     );
+    assert!(share(harvest_inside, trips.len()) >= 90.0);
     assert!(share(right, judged) >= 90.0, "wrong: {wrong:?}");
     assert!(
         share(false_alarms.len(), trips.len()) <= 5.0,

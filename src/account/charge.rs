@@ -28,6 +28,9 @@ pub struct Charge {
     pub fulls: Vec<i64>,
     /// Days (index into the grid's dates) with a full charge.
     pub full_days: Vec<bool>,
+    /// Days that would have a full charge if what the design leaves open (the full current, the
+    /// temperature compensation) were at the generous end of what is usual for the chemistry.
+    pub perhaps_full_days: Vec<bool>,
     /// State of charge counted from the last (else back from the next) full, %, by moment of the grid.
     pub counted_pct: Vec<Option<f64>>,
     /// 90 % half-width of the counted figure, points.
@@ -47,6 +50,7 @@ impl Charge {
             can_tell: false,
             fulls: Vec::new(),
             full_days: vec![false; expected.grid.dates.len()],
+            perhaps_full_days: vec![false; expected.grid.dates.len()],
             counted_pct: vec![None; moments],
             counted_error_pct: vec![0.0; moments],
         };
@@ -57,47 +61,24 @@ impl Charge {
             return charge;
         };
         charge.can_tell = true;
-        charge.find_fulls(design, calendar, timeline, expected, volts, amps);
-        charge.count(design, expected);
-        charge
-    }
-
-    fn find_fulls(
-        &mut self,
-        design: &Design,
-        calendar: &Calendar,
-        timeline: &Timeline,
-        expected: &Expectation,
-        volts: &Series,
-        amps: &Series,
-    ) {
-        let hold_s = hold_s(design);
-        let bins = (hold_s / timeline.bin_s).max(1) as usize;
-        let held: Vec<bool> = (0..timeline.bins)
-            .map(|bin| {
-                volts
-                    .mean(bin)
-                    .is_some_and(|v| v >= full_above_v(design, expected, timeline.time_of(bin)))
-            })
-            .collect();
-        let mut in_window = 0usize;
-        let (mut ah, mut covered_s) = (0.0, 0.0);
-        for bin in 0..timeline.bins {
-            in_window += usize::from(held[bin]);
-            ah += amps.in_h[bin] - amps.out_h[bin];
-            covered_s += f64::from(amps.covered_s[bin]);
-            if bin >= bins {
-                in_window -= usize::from(held[bin - bins]);
-                ah -= amps.in_h[bin - bins] - amps.out_h[bin - bins];
-                covered_s -= f64::from(amps.covered_s[bin - bins]);
-            }
-            let whole = bin + 1 >= bins && covered_s >= HELD_SHARE * hold_s as f64;
-            let enough = in_window as f64 >= HELD_SHARE * bins as f64 && held[bin];
-            let mean_a = ah * 3600.0 / covered_s.max(1.0);
-            if whole && enough && (0.0..=design.battery.full_current_a).contains(&mean_a) {
-                self.note_full(calendar, expected, timeline.time_of(bin + 1));
+        let logs = Logs {
+            timeline,
+            volts,
+            amps,
+        };
+        for at in logs.held(design, expected, &Criterion::stated(design)) {
+            charge.note_full(calendar, expected, at);
+        }
+        charge.perhaps_full_days.clone_from(&charge.full_days);
+        if let Some(generous) = Criterion::generous(design) {
+            for at in logs.held(design, expected, &generous) {
+                if let Ok(day) = expected.grid.dates.binary_search(&calendar.date(at - 1)) {
+                    charge.perhaps_full_days[day] = true;
+                }
             }
         }
+        charge.count(design, expected);
+        charge
     }
 
     fn note_full(&mut self, calendar: &Calendar, expected: &Expectation, at: i64) {
@@ -163,6 +144,89 @@ impl Charge {
     }
 }
 
+/// What counts as full.
+struct Criterion {
+    /// Highest current into the bank, A.
+    full_a: f64,
+    /// Whether the voltage is compensated for temperature.
+    compensated: bool,
+}
+
+impl Criterion {
+    /// As the design says, defaults included.
+    fn stated(design: &Design) -> Self {
+        Self {
+            full_a: design.battery.full_current_a,
+            compensated: true,
+        }
+    }
+
+    /// What the design leaves to defaults taken generously; `None` where it leaves nothing open.
+    fn generous(design: &Design) -> Option<Self> {
+        let open = |key: &str| design.assumed.iter().any(|a| a.key == key);
+        let (current, compensation) = (
+            open("battery.full_current"),
+            open("controller.compensation"),
+        );
+        let usual = bank::full_current_share(design.battery.chemistry);
+        (current || compensation).then_some(Self {
+            full_a: if current {
+                usual.high * design.battery.capacity_ah
+            } else {
+                design.battery.full_current_a
+            },
+            compensated: !compensation,
+        })
+    }
+}
+
+/// The bank's own logs.
+struct Logs<'a> {
+    timeline: &'a Timeline,
+    volts: &'a Series,
+    amps: &'a Series,
+}
+
+impl Logs<'_> {
+    /// Ends of bins (Unix seconds) at which the criterion had been met for as long as it must.
+    fn held(&self, design: &Design, expected: &Expectation, full: &Criterion) -> Vec<i64> {
+        let (timeline, amps) = (self.timeline, self.amps);
+        let hold_s = hold_s(design);
+        let bins = (hold_s / timeline.bin_s).max(1) as usize;
+        let above = |bin: usize| {
+            let at = timeline.time_of(bin);
+            let shift = if full.compensated {
+                compensation_at(design, expected, at)
+            } else {
+                0.0
+            };
+            let least = expected.absorption_v + shift - near_v(design);
+            self.volts.mean(bin).is_some_and(|v| v >= least)
+        };
+        let held: Vec<bool> = (0..timeline.bins).map(above).collect();
+        let mut found = Vec::new();
+        let mut in_window = 0usize;
+        let (mut ah, mut covered_s) = (0.0, 0.0);
+        for bin in 0..timeline.bins {
+            in_window += usize::from(held[bin]);
+            ah += amps.in_h[bin] - amps.out_h[bin];
+            covered_s += f64::from(amps.covered_s[bin]);
+            if bin >= bins {
+                in_window -= usize::from(held[bin - bins]);
+                ah -= amps.in_h[bin - bins] - amps.out_h[bin - bins];
+                covered_s -= f64::from(amps.covered_s[bin - bins]);
+            }
+            let whole = bin + 1 >= bins && covered_s >= HELD_SHARE * hold_s as f64;
+            let enough = in_window as f64 >= HELD_SHARE * bins as f64 && held[bin];
+            let mean_a = ah * 3600.0 / covered_s.max(1.0);
+            if whole && enough && (0.0..=full.full_a).contains(&mean_a) {
+                found.push(timeline.time_of(bin + 1));
+            }
+        }
+        found
+    }
+}
+
 /// How long the voltage must be held: half an hour for lead, five minutes for lithium (contract), s.
 fn hold_s(design: &Design) -> i64 {
     if design.battery.chemistry.is_lead() {
@@ -172,11 +236,20 @@ fn hold_s(design: &Design) -> i64 {
     }
 }
 
+/// How close to absorption the bank must come, V.
+fn near_v(design: &Design) -> f64 {
+    NEAR_ABSORPTION_V * design.nominal_v() / 12.0
+}
+
+/// What temperature compensation adds to the set point at an instant, V.
+fn compensation_at(design: &Design, expected: &Expectation, at: i64) -> f64 {
+    let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
+    usize::try_from(moment).ok().map_or(0.0, |m| {
+        crate::expect::regime::compensation_v(design, &expected.signals, m)
+    })
+}
+
 /// Bank voltage above which the bank counts as held at absorption, V, compensated for temperature.
 pub fn full_above_v(design: &Design, expected: &Expectation, at: i64) -> f64 {
-    let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
-    let shift = usize::try_from(moment).ok().map_or(0.0, |m| {
-        crate::expect::regime::compensation_v(design, &expected.signals, m)
-    });
-    design.controllers[0].absorption_v + shift - NEAR_ABSORPTION_V * design.nominal_v() / 12.0
+    expected.absorption_v + compensation_at(design, expected, at) - near_v(design)
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::account::harvest::Attribution;
 use crate::account::table::{DaySums, Moments};
-use crate::account::{Charge, Loads};
+use crate::account::{Charge, Loads, Totals};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::{Expectation, Folded, Regime, offer};
@@ -28,6 +28,8 @@ pub struct Inputs<'a> {
     pub charge: &'a Charge,
     /// What is worth a job.
     pub yardsticks: &'a Yardsticks,
+    /// Totals of days without rows.
+    pub totals: &'a Totals,
 }
 
 /// Every day of the grid.
@@ -156,7 +158,10 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
     let moments = grid.day(day).len().max(1) as f64;
     let sun_coverage = (get("sun") > 0.0).then(|| (get("sun_covered") / get("sun")).min(1.0));
     let covered = get("covered") > 0.0;
-    let harvest_known = signals.harvest.is_some() || inputs.loads.harvest_estimate.is_some();
+    let total = inputs.totals.of(day);
+    let harvest_known = signals.harvest.is_some()
+        || inputs.loads.harvest_estimate.is_some()
+        || total.is_some_and(|t| t.harvest_wh.is_some());
     let (offered, held, lost, gap) = (span("offered"), span("held"), span("lost"), span("gap"));
     let rest = get("harvest") - (offered.value - lost.value - held.value - gap.value);
     let measured = |there: bool, name: &str| (there && covered).then(|| get(name));
@@ -178,25 +183,27 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
         lost_wh: known.map(|()| lost.value),
         unmeasured_wh: known.map(|()| gap.value),
         unexplained_wh: known.map(|()| rest),
-        load_wh: measured(inputs.loads.load.is_some(), "load"),
+        load_wh: total
+            .and_then(|t| t.load_wh)
+            .or_else(|| measured(inputs.loads.load.is_some(), "load")),
         other_charge_wh: measured(bank || signals.other_a.is_some(), "other"),
         bank_in_wh: measured(bank, "bank_in_wh"),
         bank_out_wh: measured(bank, "bank_out_wh"),
         bank_in_ah: measured(bank_ah, "bank_in_ah"),
         bank_out_ah: measured(bank_ah, "bank_out_ah"),
-        soc_low_pct: soc_low,
+        soc_low_pct: soc_low.or_else(|| total?.soc_low_pct),
         soc_high_pct: soc_high,
         low_v,
-        high_v,
+        high_v: high_v.or_else(|| total?.volts_high_v),
         reached_full: (inputs.charge.can_tell && covered).then(|| inputs.charge.full_days[day]),
         judged: false,
         state: DayState::Unmeasured,
         why: String::new(),
         intervals: BTreeMap::new(),
     };
-    // Nothing harvested on a wholly uncovered day closes the books: the harvest is 0 there.
+    // On a day without rows the harvest is its total, or 0, which closes the books.
     if known.is_some() && !covered {
-        made.harvest_wh = Some(0.0);
+        made.harvest_wh = Some(get("harvest"));
     }
     if known.is_some() {
         for (key, interval) in [
@@ -215,7 +222,10 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
     };
     let verdict = judge(inputs, &made, &offered, &lost, unheld, get("refused") > 1.0);
     made.state = verdict.0;
-    made.why = verdict.1;
+    made.why = match total {
+        Some(_) => "only totals of the day were logged".to_owned(),
+        None => verdict.1,
+    };
     made.judged = !matches!(made.state, DayState::Unmeasured | DayState::Unclear);
     made
 }
@@ -264,6 +274,13 @@ fn judge(
         return (
             DayState::Full,
             format!("{reason}: about {} Wh more was on offer", about(held)),
+        );
+    }
+    if inputs.attribution.estimated {
+        return (
+            DayState::Unclear,
+            "the harvest is an estimate from the bank's side alone, which can't tell sky from array"
+                .to_owned(),
         );
     }
     if offered.high < 0.6 * clear {

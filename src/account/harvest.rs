@@ -16,6 +16,10 @@ const METER: f64 = 0.015;
 /// difference of two meters, share.
 const CONVERSION_SLACK: f64 = 0.05;
 
+/// Error of the clear-sky curve between the hours it was fitted on, share, 90 % (trade reference 2.3: 5
+/// to 10 %).
+const CLEAR_MODEL: f64 = 0.07;
+
 /// The parts of every moment's offer, Wh. All vectors have the grid's number of moments.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Attribution {
@@ -224,8 +228,8 @@ fn held(s: &Stretch) -> Parts {
     let potential = |share: f64| (s.clear * share).max(got / passes);
     let offered = Interval::new(
         potential(s.sky.value),
-        potential(s.sky.low),
-        potential(s.sky.high),
+        potential(s.sky.low * (1.0 - CLEAR_MODEL)),
+        potential(s.sky.high * (1.0 + CLEAR_MODEL)),
     );
     let array = offered_times(offered.value, &s.left);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

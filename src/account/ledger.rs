@@ -69,7 +69,7 @@ pub fn account(
 ) -> Account {
     Account {
         harvest: harvest_account(design, expected, attribution, days),
-        bank: bank_account(design, expected, loads, attribution),
+        bank: bank_account(design, expected, loads, attribution, days),
     }
 }
 
@@ -131,10 +131,11 @@ fn bank_account(
     expected: &Expectation,
     loads: &Loads,
     attribution: &Attribution,
+    days: &[Day],
 ) -> Vec<Entry> {
     let harvested: f64 = attribution.harvest.iter().sum();
     let other: f64 = loads.other.iter().sum();
-    let load: f64 = loads.load.iter().flatten().sum();
+    let load: f64 = days.iter().filter_map(|d| d.load_wh).sum();
     let cable: f64 = loads.cable.iter().sum();
     let (into, out) = expected.signals.bank_w.as_ref().map_or((0.0, 0.0), |bank| {
         (

@@ -9,11 +9,13 @@ pub mod loads;
 pub mod performance;
 pub mod sky;
 pub mod table;
+pub mod totals;
 pub mod wire;
 
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::Expectation;
+use crate::log::DayTotal;
 use crate::report::model;
 use crate::timeline::Timeline;
 
@@ -21,6 +23,7 @@ pub use charge::Charge;
 pub use episode::Reduction;
 pub use harvest::Attribution;
 pub use loads::Loads;
+pub use totals::Totals;
 pub use wire::RunFit;
 
 /// The accounts of a period and what they rest on.
@@ -47,18 +50,32 @@ pub struct Accounts {
 }
 
 impl Accounts {
-    /// Draws up the accounts.
+    /// Draws up the accounts of what was logged row by row.
     pub fn new(
         design: &Design,
         calendar: &Calendar,
         timeline: &Timeline,
         expected: &Expectation,
     ) -> Self {
+        Self::with_totals(design, calendar, timeline, expected, &[])
+    }
+
+    /// Draws up the accounts, with the totals of days on which no rows were logged.
+    pub fn with_totals(
+        design: &Design,
+        calendar: &Calendar,
+        timeline: &Timeline,
+        expected: &Expectation,
+        day_totals: &[DayTotal],
+    ) -> Self {
         let run = wire::measure(design, timeline, expected);
         let loads = Loads::new(design, expected, run.as_ref().ok());
         let sky = sky::Sky::new(expected);
         let reductions = episode::find(expected);
-        let attribution = harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);
+        let totals = Totals::new(expected, day_totals);
+        let mut attribution =
+            harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);
+        totals.carry(expected, &mut attribution);
         let charge = Charge::new(design, calendar, timeline, expected);
         let yardsticks = ledger::yardsticks(design, expected, &loads, &attribution);
         let inputs = day::Inputs {
@@ -69,6 +86,7 @@ impl Accounts {
             attribution: &attribution,
             charge: &charge,
             yardsticks: &yardsticks,
+            totals: &totals,
         };
         let days = day::days(&inputs);
         let account = ledger::account(design, expected, &loads, &attribution, &days);

@@ -42,6 +42,7 @@ impl Sky {
                 let offer = &expected.offers[m];
                 let harvest = expected.signals.harvest.as_ref()?;
                 let measures = expected.regimes[m] == Regime::Following
+                    && !beside_held(&expected.regimes, m)
                     && harvest.coverage(m) > 0.5
                     && offer.elevation_deg > 8.0
                     && offer.output_w > 0.0;
@@ -133,6 +134,14 @@ impl Sky {
     }
 }
 
+/// Whether a neighbouring moment was held or limited: then this one is a mixture of both.
+fn beside_held(regimes: &[Regime], moment: usize) -> bool {
+    let near = moment.saturating_sub(1)..(moment + 2).min(regimes.len());
+    regimes[near]
+        .iter()
+        .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
+}
+
 /// What is usual on this trip: the mean of its days, each counting once however long it could be
 /// watched (a bright day fills the bank early and is watched least), between the 5 and 95 % points of
 /// its moments.
@@ -146,7 +155,8 @@ fn usual(seen: &[Option<f64>], by_day: &[Option<f64>]) -> Interval {
     Interval::new(
         days.iter().sum::<f64>() / days.len() as f64,
         quantile(&all, 0.05).unwrap_or(0.0),
-        quantile(&all, 0.95).unwrap_or(CAP),
+        // A clear sky is always possible, seen or not.
+        quantile(&all, 0.95).unwrap_or(CAP).max(1.0),
     )
 }
 

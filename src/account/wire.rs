@@ -111,12 +111,7 @@ pub fn measure(
     let Some(middle) = readings.middle_day() else {
         return whole;
     };
-    let late = fit(
-        design,
-        expected,
-        &readings.from_day(middle),
-        middle as usize,
-    );
+    let late = fit(design, expected, &readings.since(middle), middle as usize);
     match (whole, late) {
         (Err(_), Ok(late)) => Ok(late),
         (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),
@@ -162,7 +157,7 @@ impl Readings {
         (days.len() >= 6).then(|| days[days.len() / 2])
     }
 
-    fn from_day(&self, day: u32) -> Readings {
+    fn since(&self, day: u32) -> Readings {
         let start = self.days.partition_point(|d| *d < day);
         Readings {
             amps: self.amps[start..].to_vec(),

@@ -41,13 +41,13 @@ pub enum Command {
 /// `reconcile`.
 #[derive(Debug, Args)]
 pub struct Reconcile {
-    /// Files, folders, glob patterns, or - for standard input; default: the design's [[log]] entries.
+    /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG")]
     pub logs: Vec<PathBuf>,
     /// The design file.
     #[arg(long, value_name = "FILE")]
     pub design: PathBuf,
-    /// Folder for the report; default: reports/<name of the design file>.
+    /// Folder for the report; default: reports/ and the name of the design file.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// First local date to take, inclusive.
@@ -92,10 +92,10 @@ impl FailOn {
 /// `inspect`.
 #[derive(Debug, Args)]
 pub struct Inspect {
-    /// Files, folders, glob patterns, or - for standard input; default: the design's [[log]] entries.
+    /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG", required_unless_present = "design")]
     pub logs: Vec<PathBuf>,
-    /// A design file whose [[log]] entries say how to read.
+    /// A design file whose log entries say how to read.
     #[arg(long, value_name = "FILE")]
     pub design: Option<PathBuf>,
     /// Zone of stamps that carry none.

@@ -17,6 +17,7 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
         zone: arguments.timezone,
     })
     .map_err(|e| Failure::new(e.to_string()))?;
+    let report = json::settled(&report).map_err(|e| Failure::new(e.to_string()))?;
     let folder = arguments
         .out
         .clone()

@@ -28,6 +28,8 @@ pub struct Expectation {
     pub signals: Signals,
     /// What a clear sky would have given, with the air as planned.
     pub offers: Vec<Offer>,
+    /// Absorption voltage at 25 C that full charges are judged by, V.
+    pub absorption_v: f64,
     /// Current the controllers stop at, A; infinity where neither design nor log says.
     pub limit_a: f64,
     /// What ruled each moment.
@@ -50,11 +52,13 @@ impl Expectation {
         let offers = offer::clear_offers(design, calendar, &grid);
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
+        let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
         let clear = clear::fit(design, &grid, &signals, &offers, &regimes);
         Self {
             grid,
             signals,
             offers,
+            absorption_v,
             limit_a,
             regimes,
             clear,

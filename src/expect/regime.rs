@@ -58,8 +58,33 @@ const PLATEAU_V: f64 = 0.1;
 const LIMIT_SHARE: f64 = 0.98;
 /// Array voltage this far above its best working voltage means the controller is throttling.
 const THROTTLED: f64 = 1.07;
+/// Absorption settings lie within this of a chemistry's usual one, V per 12 V (trade reference 6.1).
+const ABSORPTION_RANGE_V: f64 = 0.5;
 /// Less than this share of label power is nothing.
 const NOTHING: f64 = 0.002;
+
+/// The absorption voltage at 25 C, V: the design's where it states one, else the level the log shows the
+/// controller holding, else the chemistry's usual one. A full charge must not be missed for a default.
+pub fn absorption_v(design: &Design, grid: &Grid, signals: &Signals, offers: &[Offer]) -> f64 {
+    let stated = design.controllers[0].absorption_v;
+    if !design
+        .assumed
+        .iter()
+        .any(|a| a.key == "controller.absorption")
+    {
+        return stated;
+    }
+    let held: Vec<f64> = (0..grid.dates.len())
+        .filter_map(|day| stage_levels(grid, signals, day)[0])
+        .collect();
+    let seen = quantile(&held, 0.5).or_else(|| {
+        let volts = signals.regulated_v()?;
+        plateau(grid, volts, offers, design.nominal_v() / 12.0)
+    });
+    // A level far from what the chemistry is charged to is some other level: float, or a bank at rest.
+    seen.filter(|v| (v - stated).abs() <= ABSORPTION_RANGE_V * design.nominal_v() / 12.0)
+        .unwrap_or(stated)
+}
 
 /// The regime of every moment.
 pub fn regimes(
@@ -70,7 +95,7 @@ pub fn regimes(
     limit_a: f64,
 ) -> Vec<Regime> {
     let setpoints = Setpoints::new(design, grid, signals, offers, limit_a);
-    (0..grid.moments)
+    let mut found: Vec<Regime> = (0..grid.moments)
         .map(|moment| {
             let offer = &offers[moment];
             if signals.harvest_coverage(moment) < 0.2 {
@@ -85,7 +110,24 @@ pub fn regimes(
             }
             judge(design, grid, signals, offer, &setpoints, moment)
         })
-        .collect()
+        .collect();
+    fill_short_breaks(&mut found);
+    found
+}
+
+/// Up to a quarter of an hour between two held moments is a load that pulled the voltage down for a
+/// while, a mixture of both: it measures no sky, so it counts as held.
+fn fill_short_breaks(regimes: &mut [Regime]) {
+    const LONGEST: usize = 3;
+    let held: Vec<usize> = (0..regimes.len())
+        .filter(|m| regimes[*m] == Regime::Held)
+        .collect();
+    for pair in held.windows(2) {
+        let gap = pair[0] + 1..pair[1];
+        if gap.len() <= LONGEST && regimes[gap.clone()].iter().all(|r| *r == Regime::Following) {
+            regimes[gap].fill(Regime::Held);
+        }
+    }
 }
 
 fn judge(
@@ -103,7 +145,9 @@ fn judge(
         && offer.output_w > 0.2 * array_w
         && !setpoints.reached(design, grid, signals, moment)
     {
-        return if is_cold(design, signals, moment) {
+        return if setpoints.above_float(design, signals, moment) {
+            Regime::Held
+        } else if is_cold(design, signals, moment) {
             Regime::Refused
         } else {
             Regime::Disconnected
@@ -220,6 +264,18 @@ impl Setpoints {
                 .plateau_v
                 .is_some_and(|level| volts >= level - 0.6 * near)
             || self.floating(design, signals, moment, shift)
+    }
+
+    /// Whether the bank stands at float or above by itself, as after absorption: a controller that then
+    /// gives nothing is not asked to.
+    fn above_float(&self, design: &Design, signals: &Signals, moment: usize) -> bool {
+        let controller = &design.controllers[0];
+        let level = controller.float_v.unwrap_or(controller.absorption_v);
+        let least = level + compensation_v(design, signals, moment) - PLATEAU_V * self.volts_per_12;
+        signals
+            .regulated_v()
+            .and_then(|v| v.mean(moment))
+            .is_some_and(|v| v >= least)
     }
 
     /// The design's set point of a stage (absorption, float, equalise).

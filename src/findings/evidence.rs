@@ -43,6 +43,15 @@ impl Evidence<'_> {
         self.accounts.days.iter().filter(|d| d.judged)
     }
 
+    /// Days with enough daylight read to tell a full charge and the use by, whether or not the array can
+    /// be judged on them.
+    pub fn readable(&self) -> impl Iterator<Item = &Day> {
+        self.accounts
+            .days
+            .iter()
+            .filter(|d| d.state != DayState::Unmeasured)
+    }
+
     /// Days in a state.
     pub fn in_state(&self, state: DayState) -> Vec<&Day> {
         self.accounts

@@ -24,7 +24,7 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "a shunt in the bank's negative lead, logged with the bank's voltage".to_owned(),
         };
     }
-    let judged = evidence.judged().count();
+    let judged = evidence.readable().count();
     let span = Span::new(evidence);
     let too_long = span
         .days_since
@@ -49,7 +49,31 @@ fn look(evidence: &Evidence) -> Outcome {
             ))
         };
     }
+    if let Some(open) = left_open(evidence) {
+        return open;
+    }
     Outcome::Found(Box::new(finding(evidence, &span, judged)))
+}
+
+/// Where the design leaves the full current or the compensation to a default, and a usual value for the
+/// chemistry would make recent days full, nothing is claimed.
+fn left_open(evidence: &Evidence) -> Option<Outcome> {
+    let charge = &evidence.accounts.charge;
+    let last = charge.perhaps_full_days.iter().rposition(|f| *f)?;
+    let age = charge.perhaps_full_days.len() - 1 - last;
+    if charge.perhaps_full_days == charge.full_days
+        || age as f64 > evidence.design.battery.max_days_between_full
+    {
+        return None;
+    }
+    let count = charge.perhaps_full_days.iter().filter(|f| **f).count();
+    Some(Outcome::CannotTell {
+        text: format!(
+            "whether the bank gets full: with the full current or the temperature compensation taken generously it was full on {}, with the defaults taken it was not",
+            days(count)
+        ),
+        needs: "full_current in [battery] and compensation in [controller], from the battery's data sheet and the controller's settings".to_owned(),
+    })
 }
 
 struct Span {
@@ -253,11 +277,10 @@ fn left_early(evidence: &Evidence) -> Option<(f64, String)> {
 
 fn reasons(evidence: &Evidence, obstacles: &[String]) -> Vec<String> {
     let battery = &evidence.design.battery;
-    let controller = &evidence.design.controllers[0];
+    let absorption_v = evidence.expected.absorption_v;
     let mut why = vec![format!(
         "A full charge is the bank's own voltage above {:.2} V with its own current between 0 and {} A, held {}.",
-        controller.absorption_v
-            - crate::account::charge::NEAR_ABSORPTION_V * evidence.volts_per_12(),
+        absorption_v - crate::account::charge::NEAR_ABSORPTION_V * evidence.volts_per_12(),
         about(battery.full_current_a),
         if battery.chemistry.is_lead() {
             "30 minutes"
@@ -277,19 +300,19 @@ fn reasons(evidence: &Evidence, obstacles: &[String]) -> Vec<String> {
 }
 
 fn next_check(evidence: &Evidence) -> NextCheck {
-    let controller = &evidence.design.controllers[0];
+    let absorption_v = evidence.expected.absorption_v;
     let full = evidence.design.battery.full_current_a;
     NextCheck {
         tool: "a voltmeter at the battery posts and the bank monitor's current".to_owned(),
         r#where: "one sunny day with loads off, from noon until the controller leaves absorption".to_owned(),
         healthy: format!(
             "{} V at the posts, and the bank's current falling below {} A before the controller goes to float",
-            about_volts(controller.absorption_v),
+            about_volts(absorption_v),
             about(full)
         ),
         faulty: format!(
             "posts well under {} V while the controller shows it, or a switch to float with more than {} A still flowing",
-            about_volts(controller.absorption_v),
+            about_volts(absorption_v),
             about(full)
         ),
         then: "mend what stands in the way first; then one full charge, from shore power if the sun won't do, and set the meter to 100 % only there".to_owned(),

@@ -73,7 +73,6 @@ fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usiz
         .map(|m| grid.dates[grid.day_of(*m)].to_string())
         .collect();
     on.dedup();
-    let controller = &evidence.design.controllers[0];
     let full_a = evidence.design.battery.full_current_a;
     Finding {
         kind: RULE.kind.to_owned(),
@@ -115,7 +114,7 @@ fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usiz
             r#where: "its capacity, the voltage and the current at which it calls the bank full, and for how long".to_owned(),
             healthy: format!(
                 "full only at {:.1} V or more, below {} A, for at least {} minutes",
-                controller.absorption_v - 0.25 * evidence.volts_per_12(),
+                evidence.expected.absorption_v - 0.25 * evidence.volts_per_12(),
                 about(full_a),
                 about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry))
             ),

@@ -8,8 +8,9 @@ use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::totals::Totals;
-use super::{DayTotal, Metered, ReadError, Reading, Request, describe, source, unify};
+use super::{DayTotal, ReadError, Reading, Request, describe, source, unify};
 use crate::mapping::Role;
+use crate::tally::Measured;
 use crate::timeline::{Channel, Timeline};
 
 /// Reads everything asked for.
@@ -35,11 +36,10 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
         file.questions.extend(state.questions.remove(&k));
         inspection.files.push(file);
     }
-    inspection.measured = state.metered.iter().map(describe::measured).collect();
+    inspection.measured = state.metered;
     Ok(Reading {
         timeline,
         inspection,
-        metered: state.metered,
         day_totals: state.totals,
         digest: digest.hex(),
     })
@@ -90,7 +90,7 @@ struct State {
     inspection: Inspection,
     /// Channels, and whether each is put together from others rather than logged.
     channels: Vec<(Channel, bool)>,
-    metered: Vec<Metered>,
+    metered: Vec<Measured>,
     totals: Vec<DayTotal>,
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
@@ -283,13 +283,13 @@ fn unit(role: Role) -> Option<bool> {
     }
 }
 
-fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Metered>) {
+fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Measured>) {
     let Some(energy) = unit(folder.role) else {
         return;
     };
-    let row = |file: u32, date, sums: [f64; 3]| Metered {
+    let row = |file: u32, date, sums: [f64; 3]| Measured {
         file: files[file as usize].source.name.clone(),
-        role: folder.role,
+        role: folder.role.name().to_owned(),
         date,
         wh_in: energy.then_some(sums[0]),
         wh_out: energy.then_some(sums[1]),
@@ -300,7 +300,8 @@ fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Mete
     for file in 0..files.len() as u32 {
         let mut total = [0.0; 3];
         for ((_, day), sums) in folder.sums.range((file, 0)..=(file, u32::MAX)) {
-            metered.push(row(file, grid.dates.get(*day as usize).copied(), *sums));
+            let date = grid.dates.get(*day as usize).map(ToString::to_string);
+            metered.push(row(file, date, *sums));
             for (sum, new) in total.iter_mut().zip(sums) {
                 *sum += new;
             }

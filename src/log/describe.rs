@@ -2,14 +2,14 @@
 
 use serde_json::Value;
 
-use super::Metered;
 use super::device::Signals;
-use super::inspection::{ColumnInspection, FileInspection, Gap, MeasuredRow, RowCounts};
+use super::inspection::{ColumnInspection, FileInspection, Gap};
 use super::merge::Tally;
 use super::number;
 use super::survey::Survey;
 use super::uses::Use;
 use crate::calendar::Calendar;
+use crate::tally::Rows;
 
 /// A file.
 pub(crate) fn file(
@@ -42,7 +42,7 @@ pub(crate) fn file(
         delimiter: (survey.layout.delimiter as char).to_string(),
         decimal: (survey.layout.decimal as char).to_string(),
         header_line: survey.layout.header_line,
-        rows: RowCounts {
+        rows: Rows {
             read: survey.rows.read,
             used: tally.used,
             repaired: tally.repaired,
@@ -107,19 +107,5 @@ fn column(survey: &Survey, column: usize) -> ColumnInspection {
         first_value: value(stats.first.as_ref()),
         last_value: value(last),
         empty: stats.empty,
-    }
-}
-
-/// A row of `measured`.
-pub(crate) fn measured(metered: &Metered) -> MeasuredRow {
-    MeasuredRow {
-        file: metered.file.clone(),
-        role: metered.role.name().to_owned(),
-        date: metered.date.map(|d| d.to_string()),
-        wh_in: metered.wh_in,
-        wh_out: metered.wh_out,
-        ah_in: metered.ah_in,
-        ah_out: metered.ah_out,
-        covered_h: metered.covered_h,
     }
 }

@@ -2,7 +2,8 @@
 
 use std::fmt::Write;
 
-use super::inspection::{FileInspection, Inspection, MeasuredRow};
+use super::inspection::{FileInspection, Inspection};
+use crate::tally::Measured;
 
 /// Width of a line.
 const WIDTH: usize = 80;
@@ -12,7 +13,7 @@ pub fn text(inspection: &Inspection) -> String {
     let mut out = String::new();
     for file in &inspection.files {
         one_file(file, &mut out);
-        let totals: Vec<&MeasuredRow> = inspection
+        let totals: Vec<&Measured> = inspection
             .measured
             .iter()
             .filter(|m| m.file == file.file && m.date.is_none())
@@ -138,7 +139,7 @@ fn troubles(file: &FileInspection, out: &mut String) {
     }
 }
 
-fn energies(totals: &[&MeasuredRow], out: &mut String) {
+fn energies(totals: &[&Measured], out: &mut String) {
     for total in totals {
         let (plus, minus, unit) = match (total.wh_in, total.wh_out) {
             (Some(plus), Some(minus)) => (plus, minus, "Wh"),

@@ -5,13 +5,15 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::tally::{Measured, Rows};
+
 /// What `inspect` shows.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Inspection {
     /// The files, in the order they were asked for.
     pub files: Vec<FileInspection>,
     /// Energy and charge per file, role and day, then totals.
-    pub measured: Vec<MeasuredRow>,
+    pub measured: Vec<Measured>,
     /// Files of a folder or a pattern that could not be read.
     pub skipped: Vec<Skipped>,
     /// What concerns several files together: choices between them, repeats.
@@ -25,21 +27,6 @@ pub struct Skipped {
     pub file: String,
     /// Reason, in words.
     pub why: String,
-}
-
-/// Rows of a file; `read = used + repaired + merged + refused`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-pub struct RowCounts {
-    /// Data rows seen.
-    pub read: u64,
-    /// Taken as they stand.
-    pub used: u64,
-    /// Taken after a repair that is named in the notes.
-    pub repaired: u64,
-    /// Repeats of the same reading across overlapping files.
-    pub merged: u64,
-    /// Not usable; each has a line and a reason.
-    pub refused: u64,
 }
 
 /// A row that could not be used.
@@ -110,7 +97,7 @@ pub struct FileInspection {
     /// Line of the header, from 1; `None` where there is none.
     pub header_line: Option<u64>,
     /// Rows.
-    pub rows: RowCounts,
+    pub rows: Rows,
     /// The first 100 rows refused.
     pub refused: Vec<Refused>,
     /// Number of rows refused by reason.
@@ -137,25 +124,4 @@ pub struct FileInspection {
     pub questions: Vec<Question>,
     /// Repairs, shifts, choices.
     pub notes: Vec<String>,
-}
-
-/// Energy and charge as logged, as in the report.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MeasuredRow {
-    /// Path as typed.
-    pub file: String,
-    /// Role.
-    pub role: String,
-    /// Local date; `None` for the total.
-    pub date: Option<String>,
-    /// Positive part.
-    pub wh_in: Option<f64>,
-    /// Negative part, as a positive number.
-    pub wh_out: Option<f64>,
-    /// Positive part.
-    pub ah_in: Option<f64>,
-    /// Negative part, as a positive number.
-    pub ah_out: Option<f64>,
-    /// Hours covered.
-    pub covered_h: f64,
 }

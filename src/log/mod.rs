@@ -61,27 +61,6 @@ pub struct Request<'a> {
     pub to: Option<NaiveDate>,
 }
 
-/// Energy and charge of one role in one file.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Metered {
-    /// Path as typed.
-    pub file: String,
-    /// Role.
-    pub role: crate::mapping::Role,
-    /// Local date; `None` for the total.
-    pub date: Option<NaiveDate>,
-    /// Positive part: Wh for power roles.
-    pub wh_in: Option<f64>,
-    /// Negative part, positive number.
-    pub wh_out: Option<f64>,
-    /// Positive part: Ah for current roles.
-    pub ah_in: Option<f64>,
-    /// Negative part, positive number.
-    pub ah_out: Option<f64>,
-    /// Hours covered.
-    pub covered_h: f64,
-}
-
 /// Totals of a day from a log of one row a day.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DayTotal {
@@ -104,8 +83,6 @@ pub struct Reading {
     pub timeline: Timeline,
     /// How each file was understood.
     pub inspection: Inspection,
-    /// Energy and charge per file, role and day, then totals.
-    pub metered: Vec<Metered>,
     /// Totals from logs of one row a day.
     pub day_totals: Vec<DayTotal>,
     /// Digest of all bytes read, hexadecimal.

@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 const JUMP: f64 = 30.0 * 86_400.0;
 /// 2000-01-01: clocks that were never set show years before.
 const UNSET: f64 = 946_684_800.0;
+/// Rows are in no order where more than one step in this many goes against the others.
+const MIXED: u64 = 5;
 /// Most stretches kept apart.
 const STRETCHES: usize = 10_000;
 
@@ -42,7 +44,10 @@ pub(crate) struct Course {
 /// What the first pass learns of time.
 #[derive(Debug, Default)]
 pub(crate) struct TimeStats {
+    /// Steps forward by length, milliseconds.
     steps: BTreeMap<u64, u64>,
+    /// Steps back by length, milliseconds.
+    back: BTreeMap<u64, u64>,
     pub(crate) same: u64,
     pub(crate) backward: u64,
     pub(crate) whole_minutes: bool,
@@ -107,6 +112,8 @@ impl TimeStats {
                 self.flush();
                 self.recent = (key, 1);
             }
+        } else {
+            *self.back.entry(rounded(-delta)).or_insert(0) += 1;
         }
     }
 
@@ -147,18 +154,30 @@ impl TimeStats {
         }
     }
 
-    /// Median of the steps forward, seconds.
+    /// Median step, seconds, in the direction most rows go: some logs are written newest first. Where
+    /// rows go both ways neither direction's steps are those of the log; the mean distance of its
+    /// stamps stands in.
     pub(crate) fn median(&mut self) -> Option<f64> {
         self.flush();
-        let total: u64 = self.steps.values().sum();
-        let mut seen = 0;
-        for (key, count) in &self.steps {
-            seen += count;
-            if seen * 2 >= total {
-                return Some(*key as f64 / 1e3);
-            }
+        let forward: u64 = self.steps.values().sum();
+        let back: u64 = self.back.values().sum();
+        if forward.min(back) * MIXED > forward + back {
+            return self.mean();
         }
-        None
+        median_of(if back > forward {
+            &self.back
+        } else {
+            &self.steps
+        })
+    }
+
+    /// Mean distance of different stamps within stretches, seconds.
+    fn mean(&self) -> Option<f64> {
+        let span: f64 = self.stretches.iter().map(|s| s.high - s.low).sum();
+        let steps = self
+            .count
+            .checked_sub(self.same + self.stretches.len() as u64)?;
+        (steps > 0 && span > 0.0).then(|| span / steps as f64)
     }
 
     /// Ordinals of rows whose clock was far off: stretches before 2000 in a log that goes on after,
@@ -199,6 +218,18 @@ impl TimeStats {
     }
 }
 
+fn median_of(steps: &BTreeMap<u64, u64>) -> Option<f64> {
+    let total: u64 = steps.values().sum();
+    let mut seen = 0;
+    for (key, count) in steps {
+        seen += count;
+        if seen * 2 >= total {
+            return Some(*key as f64 / 1e3);
+        }
+    }
+    None
+}
+
 /// Milliseconds to four figures: keeps the number of different steps small.
 fn rounded(delta: f64) -> u64 {
     let ms = (delta * 1e3).round().max(1.0) as u64;
@@ -210,5 +241,37 @@ fn rounded(delta: f64) -> u64 {
         ms
     } else {
         (ms + scale / 2) / scale * scale
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn step(stamps: impl IntoIterator<Item = u64>) -> Option<f64> {
+        let mut stats = TimeStats::new();
+        for at in stamps {
+            stats.take(1e9 + at as f64);
+        }
+        stats.course().step
+    }
+
+    #[test]
+    fn the_step_is_that_of_the_log_in_whatever_order_it_is_written() {
+        let forward = || (0..480).map(|k| k * 900);
+        assert_eq!(step(forward()), Some(900.0));
+        assert_eq!(step(forward().rev()), Some(900.0));
+        // 239 and 480 share no divisor: every row once, to and fro.
+        let mixed = step((0..480).map(|k| k * 239 % 480 * 900)).unwrap();
+        assert_eq!(mixed, 900.0);
+        let pairs = step((0..480).map(|k| (k ^ 1) * 900)).unwrap();
+        assert_eq!(pairs, 900.0);
+    }
+
+    #[test]
+    fn a_few_late_rows_leave_the_step_alone() {
+        let late = (0..100).map(|k| if k % 20 == 19 { k * 60 - 90 } else { k * 60 });
+        assert_eq!(step(late), Some(60.0));
     }
 }

@@ -3,7 +3,7 @@
 use super::clock::ClockPlan;
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding, Lines};
-use super::inspection::{Question, RowCounts};
+use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::rows::{self, Outcome, Rows};
 use super::sign::Evidence;
@@ -13,6 +13,7 @@ use super::steps::TimeStats;
 use super::words::Meaning;
 use super::{Request, timing, unify, value};
 use crate::mapping::{LogEntry, Role};
+use crate::tally;
 
 /// A file after the first pass.
 pub(crate) struct Survey {
@@ -25,7 +26,7 @@ pub(crate) struct Survey {
     pub(crate) roles: Roles,
     pub(crate) notes: Vec<String>,
     pub(crate) questions: Vec<Question>,
-    pub(crate) rows: RowCounts,
+    pub(crate) rows: tally::Rows,
     pub(crate) first: f64,
     pub(crate) last: f64,
     pub(crate) step: Option<f64>,
@@ -84,7 +85,7 @@ struct Draft {
     roles: Roles,
     notes: Vec<String>,
     questions: Vec<Question>,
-    rows: RowCounts,
+    rows: tally::Rows,
     time: TimeStats,
     only: Option<(usize, String)>,
     least: usize,
@@ -139,7 +140,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         roles: Roles::default(),
         notes: found.notes,
         questions: found.question.into_iter().collect(),
-        rows: RowCounts::default(),
+        rows: tally::Rows::default(),
         time: TimeStats::new(),
         only,
         least,

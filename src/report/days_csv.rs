@@ -37,17 +37,15 @@ pub const WORD_COLUMNS: [&str; 2] = ["state", "why"];
 ///
 /// Text that a spreadsheet would take for a formula gets a leading apostrophe.
 pub fn render(report: &Report) -> String {
-    let mut out = COLUMNS.join(",");
-    for word in WORD_COLUMNS {
-        out.push(',');
-        out.push_str(word);
-    }
-    out.push('\n');
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .from_writer(Vec::new());
+    // Writing to memory can't fail, and every row has as many fields as the header.
+    let _ = writer.write_record(COLUMNS.iter().chain(&WORD_COLUMNS));
     for day in &report.days {
-        out.push_str(&row(day).join(","));
-        out.push('\n');
+        let _ = writer.write_record(row(day));
     }
-    out
+    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
 }
 
 fn row(day: &Day) -> Vec<String> {
@@ -95,17 +93,12 @@ fn number(value: Option<f64>) -> String {
     }
 }
 
-/// Quoted where the rules of comma-separated text ask for it, guarded where a spreadsheet would compute.
+/// Guarded where a spreadsheet would compute.
 fn text(value: &str) -> String {
-    let guarded = if value.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+    if value.starts_with(['=', '+', '-', '@', '\t', '\r']) {
         format!("'{value}")
     } else {
         value.to_string()
-    };
-    if guarded.contains(['"', ',', '\n', '\r']) {
-        format!("\"{}\"", guarded.replace('"', "\"\""))
-    } else {
-        guarded
     }
 }
 

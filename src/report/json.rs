@@ -50,6 +50,15 @@ pub fn render(report: &Report) -> Result<String, JsonError> {
     Ok(text)
 }
 
+/// The report as its JSON tells it: figures with the digits written there, so that every output made
+/// from it is the one `render` makes from the file.
+///
+/// # Errors
+/// As [`render`] and [`parse`].
+pub fn settled(report: &Report) -> Result<Report, JsonError> {
+    parse(&render(report)?)
+}
+
 /// Reads a report.
 pub fn parse(text: &str) -> Result<Report, JsonError> {
     let broken = |e: serde_json::Error| JsonError::Broken {
@@ -86,7 +95,8 @@ fn round(v: f64) -> f64 {
     let magnitude = v.abs().log10().floor() as i32;
     let places = (DIGITS - 1 - magnitude).clamp(3, 12);
     let factor = 10f64.powi(places);
-    let rounded = (v * factor).round() / factor;
+    // Adding zero turns a negative zero into an ordinary one.
+    let rounded = (v * factor).round() / factor + 0.0;
     if rounded.is_finite() { rounded } else { v }
 }
 

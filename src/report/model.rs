@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub use crate::quantity::{How, Interval};
+pub use crate::tally::{Measured, Rows};
 
 /// Schema name written into every report.
 pub const SCHEMA: &str = "ampledger-report-1";
@@ -78,21 +79,6 @@ pub struct SystemSummary {
     pub budget_wh: Option<f64>,
 }
 
-/// Rows of a file; `read = used + repaired + merged + refused`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-pub struct Rows {
-    /// Data rows seen.
-    pub read: u64,
-    /// Taken as they stand.
-    pub used: u64,
-    /// Taken after a repair that is named in the notes.
-    pub repaired: u64,
-    /// Repeats of the same reading across overlapping files.
-    pub merged: u64,
-    /// Not usable; each has a line and a reason.
-    pub refused: u64,
-}
-
 /// How a column was understood.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RoleUse {
@@ -121,27 +107,6 @@ pub struct Input {
     pub roles: BTreeMap<String, RoleUse>,
     /// Repairs, shifts, choices.
     pub notes: Vec<String>,
-}
-
-/// Energy and charge as logged.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Measured {
-    /// Path as typed.
-    pub file: String,
-    /// A power or current role, for instance `battery_power`.
-    pub role: String,
-    /// Local date; `None` for the total.
-    pub date: Option<String>,
-    /// Positive part.
-    pub wh_in: Option<f64>,
-    /// Negative part, as a positive number.
-    pub wh_out: Option<f64>,
-    /// Positive part.
-    pub ah_in: Option<f64>,
-    /// Negative part, as a positive number.
-    pub ah_out: Option<f64>,
-    /// Time that rows cover.
-    pub covered_h: f64,
 }
 
 /// What was looked at.

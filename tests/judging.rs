@@ -1,0 +1,391 @@
+//! The rules of judging, one situation at a time, on hand-made timelines.
+
+#![allow(clippy::unwrap_used)]
+
+use std::path::Path;
+
+use ampledger::account::Accounts;
+use ampledger::calendar::Calendar;
+use ampledger::design::{Design, read::read_text};
+use ampledger::expect::{Expectation, Regime, offer};
+use ampledger::findings::{self, Evidence};
+use ampledger::mapping::Role;
+use ampledger::report::model::{DayState, Limiting};
+use ampledger::timeline::{Channel, Series, Timeline};
+use ampledger::verdict::verdict;
+use chrono::NaiveDate;
+
+const BIN_S: i64 = 60;
+
+fn design(chemistry: &str) -> Design {
+    let text = format!(
+        r#"
+[system]
+nominal = "12 V"
+[place]
+latitude = 48.0
+longitude = 0.0
+timezone = "UTC"
+[array.panel]
+power = "400 W"
+vmp = "36 V"
+[controller]
+absorption = "14.2 V"
+float = "13.5 V"
+compensation = "0 mV"
+[battery]
+chemistry = "{chemistry}"
+capacity = "200 Ah"
+full_current = "4 %"
+[[cable]]
+run = "controller-battery"
+length = "1 m"
+size = "16 mm2"
+joints = "2 mohm"
+"#
+    );
+    read_text(&text, Path::new("made.toml"), Path::new(".")).unwrap()
+}
+
+/// What a made-up minute looks like.
+#[derive(Clone, Copy)]
+struct Minute {
+    charge_v: f64,
+    charge_a: f64,
+    bank_v: f64,
+    bank_a: f64,
+}
+
+struct Plant {
+    design: Design,
+    calendar: Calendar,
+    first: NaiveDate,
+    days: usize,
+    separate_meters: bool,
+}
+
+impl Plant {
+    fn new(chemistry: &str, days: usize) -> Self {
+        Self {
+            design: design(chemistry),
+            calendar: Calendar::fixed(chrono_tz::UTC),
+            first: NaiveDate::from_ymd_opt(2026, 6, 10).unwrap(),
+            days,
+            separate_meters: true,
+        }
+    }
+
+    /// Clear-sky output of the design, W, a minute of a day.
+    fn clear_w(&self, day: usize, minute: usize) -> f64 {
+        let at = self.calendar.start_of(self.first) + (day * 1440 + minute) as i64 * 60;
+        let spot = &self.design.place.base;
+        let air = offer::air_at(&self.design, self.first);
+        offer::clear_offer(&self.design, spot, at as f64 + 30.0, air, 13.3).output_w
+    }
+
+    fn timeline(&self, make: impl Fn(usize, usize) -> Minute) -> Timeline {
+        let bins = self.days * 1440;
+        let mut columns = vec![Vec::new(); 6];
+        for day in 0..self.days {
+            for minute in 0..1440 {
+                let m = make(day, minute);
+                columns[0].push(m.charge_v);
+                columns[1].push(m.charge_a);
+                columns[2].push(m.charge_v * m.charge_a);
+                columns[3].push(m.bank_v);
+                columns[4].push(m.bank_a);
+                columns[5].push(m.bank_v * m.bank_a);
+            }
+        }
+        let roles = [
+            Role::ChargeVoltage,
+            Role::ChargeCurrent,
+            Role::ChargePower,
+            Role::BatteryVoltage,
+            Role::BatteryCurrent,
+            Role::BatteryPower,
+        ];
+        let channels = roles
+            .into_iter()
+            .zip(columns)
+            .map(|(role, values)| Channel {
+                role,
+                controller: None,
+                source: if self.separate_meters && role.name().starts_with("battery") {
+                    "bank".to_owned()
+                } else {
+                    "controller".to_owned()
+                },
+                step_s: BIN_S as f64,
+                series: series(&values),
+            })
+            .collect();
+        Timeline {
+            start: self.calendar.start_of(self.first),
+            bin_s: BIN_S,
+            bins,
+            channels,
+        }
+    }
+
+    fn judge(&self, make: impl Fn(usize, usize) -> Minute) -> (Expectation, Accounts) {
+        let timeline = self.timeline(make);
+        let last = self.first + chrono::Duration::days(self.days as i64 - 1);
+        let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
+        let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
+        (expected, accounts)
+    }
+}
+
+fn series(values: &[f64]) -> Series {
+    let mut made = Series::empty(values.len());
+    let hours = BIN_S as f64 / 3600.0;
+    for (bin, value) in values.iter().enumerate() {
+        made.in_h[bin] = value.max(0.0) * hours;
+        made.out_h[bin] = (-value).max(0.0) * hours;
+        made.covered_s[bin] = BIN_S as f32;
+        made.min[bin] = *value as f32;
+        made.max[bin] = *value as f32;
+    }
+    made
+}
+
+/// A minute in which the controller takes all there is.
+fn following(watts: f64, mohm: f64) -> Minute {
+    let bank_v = 13.2 + watts / 4000.0;
+    let charge_a = watts / (bank_v + 0.2);
+    Minute {
+        charge_v: bank_v + charge_a * mohm / 1000.0,
+        charge_a,
+        bank_v,
+        bank_a: charge_a - 3.0,
+    }
+}
+
+fn resting() -> Minute {
+    Minute {
+        charge_v: 13.2,
+        charge_a: 0.0,
+        bank_v: 13.2,
+        bank_a: -3.0,
+    }
+}
+
+/// Held at a voltage at the bank with a current into it, from a minute on for some minutes.
+fn with_hold(
+    from: usize,
+    minutes: usize,
+    bank_v: f64,
+    bank_a: f64,
+) -> impl Fn(usize, usize) -> Minute {
+    move |_, minute| {
+        if (from..from + minutes).contains(&minute) {
+            Minute {
+                charge_v: bank_v,
+                charge_a: bank_a + 3.0,
+                bank_v,
+                bank_a,
+            }
+        } else {
+            resting()
+        }
+    }
+}
+
+#[test]
+fn lithium_is_full_after_five_minutes_held_with_a_small_current() {
+    let (_, accounts) = Plant::new("lfp", 1).judge(with_hold(720, 8, 14.15, 5.0));
+    assert_eq!(accounts.charge.full_days, [true]);
+    assert_eq!(accounts.days[0].reached_full, Some(true));
+}
+
+#[test]
+fn reaching_the_voltage_is_not_full_while_the_current_is_high() {
+    let (_, accounts) = Plant::new("lfp", 1).judge(with_hold(720, 60, 14.15, 20.0));
+    assert_eq!(accounts.charge.full_days, [false]);
+}
+
+#[test]
+fn a_small_current_is_not_full_while_the_voltage_is_low() {
+    let (_, accounts) = Plant::new("lfp", 1).judge(with_hold(720, 60, 13.9, 2.0));
+    assert_eq!(accounts.charge.full_days, [false]);
+}
+
+#[test]
+fn lead_must_be_held_for_half_an_hour() {
+    let (_, short) = Plant::new("agm", 1).judge(with_hold(720, 20, 14.15, 5.0));
+    assert_eq!(short.charge.full_days, [false]);
+    let (_, long) = Plant::new("agm", 1).judge(with_hold(720, 40, 14.15, 5.0));
+    assert_eq!(long.charge.full_days, [true]);
+}
+
+#[test]
+fn the_resistance_is_the_slope_and_the_meters_disagreement_the_intercept() {
+    let plant = Plant::new("lfp", 6);
+    let (_, accounts) = plant.judge(|day, minute| {
+        let mut m = following(plant.clear_w(day, minute), 20.0);
+        m.charge_v += 0.04;
+        m
+    });
+    let fit = accounts.run.unwrap();
+    assert!((fit.resistance_mohm.value - 20.0).abs() < 0.2, "{fit:?}");
+    assert!((fit.offset_v - 0.04).abs() < 0.003, "{fit:?}");
+    assert!(fit.resistance_mohm.low < 20.0 && fit.resistance_mohm.high > 20.0);
+}
+
+#[test]
+fn a_current_that_hardly_varies_gives_no_resistance() {
+    let plant = Plant::new("lfp", 3);
+    let (_, accounts) = plant.judge(|_, minute| match minute {
+        600..800 => following(120.0, 20.0),
+        _ => resting(),
+    });
+    let refusal = accounts.run.unwrap_err();
+    assert!(refusal.text.contains("hardly varied"), "{}", refusal.text);
+}
+
+#[test]
+fn two_voltages_of_one_meter_give_no_resistance() {
+    let mut plant = Plant::new("lfp", 3);
+    plant.separate_meters = false;
+    let (_, accounts) = plant.judge(|day, minute| following(plant.clear_w(day, minute), 20.0));
+    assert!(accounts.run.unwrap_err().text.contains("one meter"));
+}
+
+#[test]
+fn a_clear_day_that_was_all_taken_is_ok_and_measures_the_array() {
+    let plant = Plant::new("lfp", 5);
+    let (expected, accounts) =
+        plant.judge(|day, minute| following(0.97 * plant.clear_w(day, minute), 6.0));
+    assert!(expected.clear.calibrated);
+    assert!(
+        (expected.clear.reference.value - 0.97).abs() < 0.03,
+        "{:?}",
+        expected.clear.reference
+    );
+    assert!(
+        accounts.days.iter().all(|d| d.state == DayState::Ok),
+        "{:?}",
+        accounts.days
+    );
+}
+
+#[test]
+fn a_day_the_bank_was_full_is_full_and_never_short() {
+    let plant = Plant::new("lfp", 5);
+    let (expected, accounts) = plant.judge(|day, minute| {
+        let clear = plant.clear_w(day, minute);
+        if (660..1200).contains(&minute) && clear > 40.0 {
+            Minute {
+                charge_v: 14.2,
+                charge_a: 4.0,
+                bank_v: 14.19,
+                bank_a: 1.0,
+            }
+        } else {
+            following(clear, 6.0)
+        }
+    });
+    assert!(expected.regimes.contains(&Regime::Held));
+    for day in &accounts.days {
+        assert_eq!(day.state, DayState::Full, "{day:?}");
+        assert!(day.lost_wh.unwrap() < 1.0);
+        assert!(day.held_back_wh.unwrap() > 500.0);
+    }
+}
+
+#[test]
+fn a_dull_day_is_dull_and_never_short() {
+    let plant = Plant::new("lfp", 6);
+    let (_, accounts) = plant.judge(|day, minute| {
+        // The last two days under a restless grey sky.
+        let sky = if day < 4 {
+            1.0
+        } else {
+            0.25 + 0.1 * ((minute / 7) % 3) as f64
+        };
+        following(sky * plant.clear_w(day, minute), 6.0)
+    });
+    let states: Vec<DayState> = accounts.days.iter().map(|d| d.state).collect();
+    assert_eq!(states[4..], [DayState::Dull, DayState::Dull]);
+    assert!(!states.contains(&DayState::Short));
+}
+
+#[test]
+fn days_on_which_half_the_array_is_gone_are_short_and_the_loss_is_half() {
+    let plant = Plant::new("lfp", 8);
+    let (_, accounts) = plant.judge(|day, minute| {
+        let left = if day < 4 { 1.0 } else { 0.5 };
+        following(left * plant.clear_w(day, minute), 6.0)
+    });
+    for day in &accounts.days[4..] {
+        assert_eq!(day.state, DayState::Short, "{day:?}");
+        let share = day.lost_wh.unwrap() / day.offered_wh.unwrap();
+        assert!((share - 0.5).abs() < 0.05, "{share}");
+    }
+    assert!(accounts.days[..4].iter().all(|d| d.state == DayState::Ok));
+}
+
+#[test]
+fn one_odd_morning_condemns_nothing() {
+    let plant = Plant::new("lfp", 6);
+    let (_, accounts) = plant.judge(|day, minute| {
+        let clear = plant.clear_w(day, minute);
+        match (day, minute) {
+            // An hour and a half of a smooth veil, then a restless day.
+            (4, 660..750) => following(0.6 * clear, 6.0),
+            (4, _) => following((0.4 + 0.3 * ((minute / 6) % 3) as f64) * clear, 6.0),
+            _ => following(clear, 6.0),
+        }
+    });
+    assert_ne!(accounts.days[4].state, DayState::Short);
+}
+
+#[test]
+fn every_day_and_both_accounts_close() {
+    let plant = Plant::new("agm", 6);
+    let (_, accounts) = plant.judge(|day, minute| {
+        let sky = 0.3 + 0.1 * ((day + minute / 13) % 7) as f64;
+        following(sky * plant.clear_w(day, minute), 15.0)
+    });
+    for day in &accounts.days {
+        let rest = day.offered_wh.unwrap()
+            - day.lost_wh.unwrap()
+            - day.held_back_wh.unwrap()
+            - day.unmeasured_wh.unwrap()
+            + day.unexplained_wh.unwrap();
+        assert!((day.harvest_wh.unwrap() - rest).abs() < 0.01, "{day:?}");
+    }
+    let sum: f64 = accounts
+        .account
+        .harvest
+        .iter()
+        .filter(|e| e.name != "harvested")
+        .map(|e| e.wh)
+        .sum();
+    let harvested = accounts.account.harvest.last().unwrap();
+    assert_eq!(harvested.name, "harvested");
+    assert!((sum - harvested.wh).abs() < 0.1);
+    assert!(
+        accounts
+            .account
+            .harvest
+            .iter()
+            .all(|e| e.low <= e.wh && e.wh <= e.high)
+    );
+}
+
+#[test]
+fn two_days_are_too_little_to_name_a_culprit() {
+    let plant = Plant::new("lfp", 2);
+    let (expected, accounts) =
+        plant.judge(|day, minute| following(0.4 * plant.clear_w(day, minute), 6.0));
+    let evidence = Evidence {
+        design: &plant.design,
+        calendar: &plant.calendar,
+        expected: &expected,
+        accounts: &accounts,
+    };
+    let found = findings::look(&evidence);
+    assert_eq!(verdict(&evidence, &found).limiting, Limiting::Log);
+}

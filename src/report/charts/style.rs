@@ -108,7 +108,7 @@ impl Ink {
             Ink::Design => (0x00, 0x72, 0xb2),
             Ink::Band => (0xd3, 0xe6, 0xdd),
             Ink::Heat(0) => (0xfd, 0xf3, 0xdf),
-            Ink::Heat(1) => (0xf6, 0xd4, 0x92),
+            Ink::Heat(1) => (0xf2, 0xcc, 0x84),
             Ink::Heat(2) => (0xe8, 0xa8, 0x3c),
             Ink::Heat(3) => (0xb6, 0x73, 0x10),
             Ink::Heat(_) => (0x73, 0x43, 0x05),
@@ -286,8 +286,8 @@ mod tests {
         ),
     ];
 
-    /// Meanings that stand side by side in one chart with the same kind of mark.
-    const SIDE_BY_SIDE: [&[Ink]; 5] = [
+    /// Meanings that stand side by side in one chart as filled areas; lines differ in weight, dashes or dots.
+    const SIDE_BY_SIDE: [&[Ink]; 3] = [
         // The account and the days: bars.
         &[
             Ink::Solar,
@@ -316,10 +316,6 @@ mod tests {
             Ink::Heat(3),
             Ink::Heat(4),
         ],
-        // State of charge: lines.
-        &[Ink::Muted, Ink::Bank, Ink::Lost],
-        // The drop: lines.
-        &[Ink::Lost, Ink::Design, Ink::Muted],
     ];
 
     #[test]

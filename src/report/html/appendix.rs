@@ -34,7 +34,7 @@ struct Fold {
 <h3>How the files were read</h3>
 <ul>
 {%- for (file, note) in notes %}
-<li><code>{{ file }}</code>: {{ crate::report::format::tie(note) }}</li>
+<li><code>{{ file }}</code>: {{ crate::report::format::on_page(note) }}</li>
 {%- endfor %}
 </ul>
 {%- endif %}
@@ -51,7 +51,7 @@ struct Fold {
 <h2 id="words-heading">Words</h2>
 <dl class="glossary">
 {%- for (word, meaning) in glossary %}
-<div><dt>{{ crate::report::format::tie(word) }}</dt><dd>{{ crate::report::format::tie(meaning) }}</dd></div>
+<div><dt>{{ crate::report::format::on_page(word) }}</dt><dd>{{ crate::report::format::on_page(meaning) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>

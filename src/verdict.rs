@@ -106,6 +106,9 @@ fn without_fault(evidence: &Evidence, found: &Found) -> Option<Cause> {
     if !hungry {
         return None;
     }
+    if let Some(cause) = held_unfilled(evidence, found) {
+        return Some(cause);
+    }
     let n = evidence.accounts.days.len().max(1) as f64;
     let entry = |name: &str| {
         evidence
@@ -161,6 +164,36 @@ fn without_fault(evidence: &Evidence, found: &Found) -> Option<Cause> {
             about(entry("harvested"))
         ),
         kind: Some("use-exceeds-harvest"),
+        confidence: Confidence::Medium,
+    })
+}
+
+/// The bank is never full although the controller holds back day after day: what it is set to, or how
+/// it measures, keeps the bank from filling.
+fn held_unfilled(evidence: &Evidence, found: &Found) -> Option<Cause> {
+    if !found.findings.iter().any(|f| f.kind == "never-full") {
+        return None;
+    }
+    let judged = evidence.judged().count();
+    let held: Vec<_> = evidence
+        .in_state(DayState::Full)
+        .into_iter()
+        .filter(|d| d.reached_full == Some(false))
+        .collect();
+    if 2 * held.len() < judged.max(1) {
+        return None;
+    }
+    let wh = held.iter().filter_map(|d| d.held_back_wh).sum::<f64>() / judged.max(1) as f64;
+    Some(Cause {
+        area: Limiting::Settings,
+        wh_per_day: wh,
+        clause: format!(
+            "on {} of {} the controller held back, about {} Wh a day, without the bank getting full: look at its voltages and times first",
+            held.len(),
+            days(judged),
+            about(wh)
+        ),
+        kind: Some("never-full"),
         confidence: Confidence::Medium,
     })
 }

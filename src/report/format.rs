@@ -197,8 +197,13 @@ pub fn days(dates: &[String]) -> String {
     out.join(", ")
 }
 
-/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`;
-/// and the plain `mohm` of sentences gets its sign.
+/// A count with its word, in the plural where it is not one: `1 day`, `24 days`.
+pub fn count(number: usize, word: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    with_unit(&number.to_string(), &format!("{word}{plural}"))
+}
+
+/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
 pub fn tie(text: &str) -> String {
     const UNITS: [&str; 16] = [
         "%", "Wh", "kWh", "W", "V", "mV", "A", "Ah", "h", "min", "s", "mohm", "m\u{3a9}", "C",
@@ -207,13 +212,7 @@ pub fn tie(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut words = text.split(' ').peekable();
     while let Some(word) = words.next() {
-        match word.strip_prefix("mohm") {
-            Some(rest) if !rest.starts_with(char::is_alphanumeric) => {
-                out.push_str("m\u{3a9}");
-                out.push_str(rest);
-            }
-            _ => out.push_str(word),
-        }
+        out.push_str(word);
         if let Some(next) = words.peek() {
             let unit = next.trim_end_matches(|c: char| ",.;:)!?".contains(c));
             let figure = word.ends_with(|c: char| c.is_ascii_digit());
@@ -225,6 +224,18 @@ pub fn tie(text: &str) -> String {
         }
     }
     out
+}
+
+/// A sentence made elsewhere as the page shows it: tied, and with the sign of the milliohm.
+pub fn on_page(text: &str) -> String {
+    let words: Vec<String> = text
+        .split(' ')
+        .map(|word| match word.strip_prefix("mohm") {
+            Some(rest) if !rest.starts_with(char::is_alphanumeric) => format!("m\u{3a9}{rest}"),
+            _ => word.to_string(),
+        })
+        .collect();
+    tie(&words.join(" "))
 }
 
 /// The same words for a terminal: ordinary spaces and signs, units in plain letters.
@@ -333,5 +344,21 @@ mod tests {
             ("lost".to_string(), "Wh a day")
         );
         assert_eq!(key_and_unit("worst_day"), ("worst day".to_string(), ""));
+    }
+
+    #[test]
+    fn the_page_shows_the_sign_of_the_milliohm() {
+        let shown = on_page("43 mohm (42 to 43 mohm), mohms");
+        assert!(shown.contains("43\u{a0}m\u{3a9} (42"), "{shown}");
+        assert!(
+            shown.contains("m\u{3a9}),") && shown.ends_with("mohms"),
+            "{shown}"
+        );
+    }
+
+    #[test]
+    fn a_count_has_its_plural() {
+        assert_eq!(count(1, "day"), format!("1{NBSP}day"));
+        assert_eq!(count(0, "day"), format!("0{NBSP}days"));
     }
 }

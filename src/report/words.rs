@@ -149,7 +149,7 @@ pub fn finding(kind: &str) -> String {
         "battery-resistance-high" => "High resistance in the bank",
         "load-over-budget" => "Use above its budget",
         "standby-high" => "High standing use",
-        "use-exceeds-harvest" => "Use exceeds harvest",
+        "use-exceeds-harvest" => "More is used than harvested",
         "log-gaps" => "Gaps in the log",
         "clock-off" => "A clock is off",
         "current-reversed" => "Current logged the wrong way round",
@@ -249,3 +249,17 @@ pub const GLOSSARY: [(&str, &str); 16] = [
         "Energy over the label power of the array: hours a day at full label power.",
     ),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::catalogue::RULES;
+
+    #[test]
+    fn every_kind_that_is_looked_for_has_a_title_in_words() {
+        for kind in RULES.iter().map(|r| r.kind) {
+            let own_name = kind.replace('-', " ");
+            assert_ne!(finding(kind).to_lowercase(), own_name, "{kind}");
+        }
+    }
+}

@@ -79,6 +79,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         .count();
     let count = report.days.len();
     let title = match short {
+        0 if report.days.iter().all(|d| !d.judged) => "No day could be judged".to_string(),
         0 => format!("No day of {count} fell short of its sky"),
         _ => format!("{short} of {count} days fell short of their sky"),
     };

@@ -65,8 +65,9 @@ fn harvest(report: &Report) -> NumberLine {
     }
     let share = 100.0 * taken / offered;
     let words = format!(
-        "{} of what the sky offered was harvested or held back, over {days} judged days; 90 to 110{}% fits",
+        "{} of what the sky offered was harvested or held back, over {}; 90 to 110{}% fits",
         format::with_unit(&format::decimals(share, 0), "%"),
+        format::count(days, "judged day"),
         format::NBSP,
     );
     let figure = Figure {
@@ -97,9 +98,9 @@ fn using(report: &Report) -> NumberLine {
         };
     };
     let words = format!(
-        "{} a day, over {} days; the budget is {} a day",
+        "{} a day, over {}; the budget is {} a day",
         format::energy(mean),
-        loads.len(),
+        format::count(loads.len(), "day"),
         format::energy(budget)
     );
     let figure = Figure {

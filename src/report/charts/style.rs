@@ -108,7 +108,7 @@ impl Ink {
             Ink::Design => (0x00, 0x72, 0xb2),
             Ink::Band => (0xd3, 0xe6, 0xdd),
             Ink::Heat(0) => (0xfd, 0xf3, 0xdf),
-            Ink::Heat(1) => (0xf6, 0xd4, 0x92),
+            Ink::Heat(1) => (0xf2, 0xcc, 0x84),
             Ink::Heat(2) => (0xe8, 0xa8, 0x3c),
             Ink::Heat(3) => (0xb6, 0x73, 0x10),
             Ink::Heat(_) => (0x73, 0x43, 0x05),
@@ -171,15 +171,8 @@ mod tests {
     /// Contrast ratio of two colours by the formula of the web content accessibility guidelines.
     fn contrast(a: (u8, u8, u8), b: (u8, u8, u8)) -> f64 {
         let luminance = |c: (u8, u8, u8)| {
-            let part = |v: u8| {
-                let v = f64::from(v) / 255.0;
-                if v <= 0.04045 {
-                    v / 12.92
-                } else {
-                    ((v + 0.055) / 1.055).powf(2.4)
-                }
-            };
-            0.2126 * part(c.0) + 0.7152 * part(c.1) + 0.0722 * part(c.2)
+            let [r, g, b] = linear(c);
+            0.2126 * r + 0.7152 * g + 0.0722 * b
         };
         let (x, y) = (luminance(a), luminance(b));
         (x.max(y) + 0.05) / (x.min(y) + 0.05)
@@ -203,5 +196,154 @@ mod tests {
         ] {
             assert!(contrast(ink.rgb(), paper) >= 3.0, "{ink:?}");
         }
+    }
+
+    /// Linear light, red to blue, from a colour as written.
+    fn linear(c: (u8, u8, u8)) -> [f64; 3] {
+        [c.0, c.1, c.2].map(|v| {
+            let v = f64::from(v) / 255.0;
+            if v <= 0.04045 {
+                v / 12.92
+            } else {
+                ((v + 0.055) / 1.055).powf(2.4)
+            }
+        })
+    }
+
+    fn seen(by: &[[f64; 3]; 3], light: [f64; 3]) -> [f64; 3] {
+        by.map(|row| {
+            (0..3)
+                .map(|i| row[i] * light[i])
+                .sum::<f64>()
+                .clamp(0.0, 1.0)
+        })
+    }
+
+    /// CIE 1976 L*a*b* of linear sRGB light under D65.
+    fn lab(light: [f64; 3]) -> [f64; 3] {
+        const TO_XYZ: [[f64; 3]; 3] = [
+            [0.4124, 0.3576, 0.1805],
+            [0.2126, 0.7152, 0.0722],
+            [0.0193, 0.1192, 0.9505],
+        ];
+        let white = [0.9505, 1.0, 1.089];
+        let xyz = TO_XYZ.map(|row| (0..3).map(|i| row[i] * light[i]).sum::<f64>());
+        let [x, y, z] = [0, 1, 2].map(|i| {
+            let t: f64 = xyz[i] / white[i];
+            if t > 216.0 / 24_389.0 {
+                t.cbrt()
+            } else {
+                (24_389.0 / 27.0 * t + 16.0) / 116.0
+            }
+        });
+        [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+    }
+
+    /// Difference of two colours in L*a*b*; about 2 can just be seen side by side.
+    fn apart(by: &[[f64; 3]; 3], a: Ink, b: Ink) -> f64 {
+        let (p, q) = (
+            lab(seen(by, linear(a.rgb()))),
+            lab(seen(by, linear(b.rgb()))),
+        );
+        (0..3).map(|i| (p[i] - q[i]).powi(2)).sum::<f64>().sqrt()
+    }
+
+    /// How eyes see: usual, the three kinds of colour blindness (Machado, Oliveira and Fernandes 2009, severity
+    /// 1, on linear light), and grey print (relative luminance).
+    const EYES: [(&str, [[f64; 3]; 3]); 5] = [
+        ("usual", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
+        (
+            "protanopia",
+            [
+                [0.152_286, 1.052_583, -0.204_868],
+                [0.114_503, 0.786_281, 0.099_216],
+                [-0.003_882, -0.048_116, 1.051_998],
+            ],
+        ),
+        (
+            "deuteranopia",
+            [
+                [0.367_322, 0.860_646, -0.227_968],
+                [0.280_085, 0.672_501, 0.047_413],
+                [-0.011_820, 0.042_940, 0.968_881],
+            ],
+        ),
+        (
+            "tritanopia",
+            [
+                [1.255_528, -0.076_749, -0.178_779],
+                [-0.078_411, 0.930_809, 0.147_602],
+                [0.004_733, 0.691_367, 0.303_900],
+            ],
+        ),
+        (
+            "grey",
+            [
+                [0.2126, 0.7152, 0.0722],
+                [0.2126, 0.7152, 0.0722],
+                [0.2126, 0.7152, 0.0722],
+            ],
+        ),
+    ];
+
+    /// Meanings that stand side by side in one chart as filled areas; lines differ in weight, dashes or dots.
+    const SIDE_BY_SIDE: [&[Ink]; 3] = [
+        // The account and the days: bars.
+        &[
+            Ink::Solar,
+            Ink::Lost,
+            Ink::SpareFill,
+            Ink::Unexplained,
+            Ink::Gap,
+            Ink::Night,
+            Ink::Paper,
+        ],
+        // The hours: bars.
+        &[
+            Ink::Night,
+            Ink::Solar,
+            Ink::SpareFill,
+            Ink::Refused,
+            Ink::Limited,
+            Ink::Lost,
+            Ink::Gap,
+        ],
+        // The heat map, with what is not known.
+        &[
+            Ink::Heat(0),
+            Ink::Heat(1),
+            Ink::Heat(2),
+            Ink::Heat(3),
+            Ink::Heat(4),
+        ],
+    ];
+
+    #[test]
+    fn meanings_stay_apart_for_every_eye_or_differ_in_pattern() {
+        for (eye, by) in &EYES {
+            for inks in SIDE_BY_SIDE {
+                for (i, a) in inks.iter().enumerate() {
+                    for b in &inks[i + 1..] {
+                        let pattern = |ink: &Ink| ink.pattern().map(|p| p.0);
+                        let difference = apart(by, *a, *b);
+                        assert!(
+                            pattern(a) != pattern(b) || difference >= 10.0,
+                            "{eye}: {a:?} and {b:?} are {difference:.1} apart"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn simulated_eyes_confuse_what_they_should() {
+        let (red, green) = ((200, 60, 60), (110, 110, 50));
+        let between = |by| {
+            let (p, q) = (lab(seen(by, linear(red))), lab(seen(by, linear(green))));
+            (0..3).map(|i| (p[i] - q[i]).powi(2)).sum::<f64>().sqrt()
+        };
+        assert!(between(&EYES[2].1) < 0.6 * between(&EYES[0].1));
+        assert!(apart(&EYES[4].1, Ink::Heat(0), Ink::Heat(0)) < 1e-9);
     }
 }

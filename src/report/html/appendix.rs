@@ -34,7 +34,7 @@ struct Fold {
 <h3>How the files were read</h3>
 <ul>
 {%- for (file, note) in notes %}
-<li><code>{{ file }}</code>: {{ crate::report::format::tie(note) }}</li>
+<li><code>{{ file }}</code>: {{ crate::report::format::on_page(note) }}</li>
 {%- endfor %}
 </ul>
 {%- endif %}
@@ -51,7 +51,7 @@ struct Fold {
 <h2 id="words-heading">Words</h2>
 <dl class="glossary">
 {%- for (word, meaning) in glossary %}
-<div><dt>{{ crate::report::format::tie(word) }}</dt><dd>{{ crate::report::format::tie(meaning) }}</dd></div>
+<div><dt>{{ crate::report::format::on_page(word) }}</dt><dd>{{ crate::report::format::on_page(meaning) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>
@@ -82,9 +82,9 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     let folds = folds(report, charts)?;
     Appendix {
         cover: format!(
-            "{} of readings in {} days: {} of the period. Whatever a gap hides is never filled in.",
+            "{} of readings in {}: {} of the period. Whatever a gap hides is never filled in.",
             format::with_unit(&format::decimals(report.period.covered_h, 0), "h"),
-            report.period.days,
+            format::count(report.period.days, "day"),
             format::percent(report.period.coverage)
         ),
         inputs: parts::table(&inputs(&report.inputs))?,

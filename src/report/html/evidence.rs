@@ -99,7 +99,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             short: d.state == DayState::Short,
             harvest: format::cell(d.harvest_wh, 0),
             offered: format::cell(d.offered_wh, 0),
-            why: format::tie(&d.why),
+            why: format::on_page(&d.why),
         })
         .collect();
     let states = [

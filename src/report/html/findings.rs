@@ -59,7 +59,7 @@ struct Item<'a> {
 <h4>How to test it</h4>
 <dl>
 {%- for (word, text) in item.check %}
-<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::tie(text) }}</dd></div>
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::on_page(text) }}</dd></div>
 {%- endfor %}
 </dl>
 </div>
@@ -74,7 +74,7 @@ struct Item<'a> {
 <h2 id="fine-heading">Checked and fine</h2>
 <ul class="ticked">
 {%- for item in checked %}
-<li>{{ crate::report::format::tie(item.text.as_str()) }}</li>
+<li>{{ crate::report::format::on_page(item.text.as_str()) }}</li>
 {%- endfor %}
 </ul>
 </section>
@@ -140,17 +140,17 @@ fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
         sign: parts::sign(finding.severity),
         title: words::finding(&finding.kind),
         facts,
-        summary: format::tie(&finding.summary),
+        summary: format::on_page(&finding.summary),
         evidence: finding
             .evidence
             .iter()
             .map(|(k, v)| evidence(k, v))
             .collect(),
-        why: finding.why.iter().map(|t| format::tie(t)).collect(),
+        why: finding.why.iter().map(|t| format::on_page(t)).collect(),
         also_possible: finding
             .also_possible
             .iter()
-            .map(|t| format::tie(t))
+            .map(|t| format::on_page(t))
             .collect(),
         check: check_lines(&finding.next_check),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),

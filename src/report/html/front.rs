@@ -36,7 +36,7 @@ const LONG: usize = 170;
 <h2 id="action-heading">Next: <a href="#finding-{{ action_at }}">{{ action_for }}</a></h2>
 <dl>
 {%- for (word, text) in action %}
-<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::tie(text) }}</dd></div>
+<div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::on_page(text) }}</dd></div>
 {%- endfor %}
 </dl>
 </section>
@@ -125,8 +125,8 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         sign: parts::sign(verdict.severity),
         limiting: words::limiting(verdict.limiting),
         deed: words::deed(verdict.severity),
-        text: format::tie(&verdict.text),
-        story: verdict.story.iter().map(|s| format::tie(s)).collect(),
+        text: format::on_page(&verdict.text),
+        story: verdict.story.iter().map(|s| format::on_page(s)).collect(),
         confidence: verdict.confidence.word(),
         confidence_words: words::confidence(verdict.confidence),
         action: first

@@ -112,6 +112,9 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
 /// A period in words: `7 Jun to 30 Jun 2026`.
 fn span(from: &str, to: &str) -> String {
     let year = to.get(0..4).unwrap_or_default();
+    if from == to {
+        return format!("{} {year}", format::day(to));
+    }
     format!("{} to {} {year}", format::day(from), format::day(to))
 }
 

@@ -16,7 +16,7 @@ use crate::report::model::{Severity, Unknown};
 <thead><tr>{% for cell in head %}<th scope="col">{{ cell }}</th>{% endfor %}</tr></thead>
 <tbody>
 {%- for row in rows %}
-<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::tie(cell) }}</th>{% else %}<td>{{ crate::report::format::tie(cell) }}</td>{% endif %}{% endfor %}</tr>
+<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::on_page(cell) }}</th>{% else %}<td>{{ crate::report::format::on_page(cell) }}</td>{% endif %}{% endfor %}</tr>
 {%- endfor %}
 </tbody>
 </table>
@@ -90,7 +90,7 @@ struct UnknownPart {
 
 /// List items of open questions, each with the measurement that would settle it.
 pub(super) fn unknown(open: &[Unknown]) -> Result<String, HtmlError> {
-    let plain = |text: &str| format::tie(text.trim_end_matches('.'));
+    let plain = |text: &str| format::on_page(text.trim_end_matches('.'));
     UnknownPart {
         items: open
             .iter()

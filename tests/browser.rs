@@ -1,0 +1,296 @@
+//! The report in a real browser: what the program writes, measured where owners read it.
+//!
+//! Needs `chromium` on the path, and `pdftotext` for the printed page; without them the parts that need
+//! them are skipped with a line on standard error. `cargo test --test browser -- --nocapture` shows it.
+
+#![allow(clippy::unwrap_used, clippy::print_stderr)]
+
+use std::fs::{self, File};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use ampledger::reconcile::{Request, reconcile};
+use ampledger::report::write;
+use ampledger::sample::{self, SampleOptions};
+use serde::Deserialize;
+
+const WIDTHS: [u32; 3] = [360, 768, 1280];
+const HOSTILE: &str = "<script>alert(1)</script>";
+
+/// A report in a folder of its own.
+struct Made {
+    name: &'static str,
+    folder: tempfile::TempDir,
+}
+
+impl Made {
+    fn page(&self) -> String {
+        fs::read_to_string(self.folder.path().join("out/report.html")).unwrap()
+    }
+}
+
+fn report(name: &'static str, design: &Path, logs: Vec<PathBuf>) -> Made {
+    let folder = tempfile::tempdir().unwrap();
+    let request = Request {
+        logs,
+        design: design.to_path_buf(),
+        from: None,
+        to: None,
+        zone: None,
+    };
+    write::write(&reconcile(&request).unwrap(), &folder.path().join("out")).unwrap();
+    Made { name, folder }
+}
+
+fn trip(case: &str) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let options = SampleOptions {
+        case: Some(case.to_owned()),
+        days: None,
+        step_s: None,
+        seed: 1,
+        force: true,
+    };
+    sample::write(folder.path(), &options).unwrap();
+    folder
+}
+
+/// The trip that comes with the program, a healthy one, and a log of four hours.
+fn reports() -> Vec<Made> {
+    let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/design.toml");
+    let healthy = trip("healthy-summer");
+    let design = healthy.path().join("design.toml");
+    let log = fs::read_to_string(healthy.path().join("bank-week-1.csv")).unwrap();
+    let short = healthy.path().join("short.csv");
+    fs::write(&short, first_lines(&log, 240)).unwrap();
+    vec![
+        report("shipped", &shipped, Vec::new()),
+        report("healthy", &design, Vec::new()),
+        report("too short", &design, vec![short]),
+    ]
+}
+
+fn first_lines(text: &str, count: usize) -> String {
+    text.lines().take(count).map(|l| format!("{l}\n")).collect()
+}
+
+/// A healthy trip whose name and log titles try to be markup.
+fn hostile() -> Made {
+    let folder = trip("healthy-summer");
+    let design = folder.path().join("design.toml");
+    let text = fs::read_to_string(&design).unwrap();
+    let name = text.lines().find(|l| l.starts_with("name = ")).unwrap();
+    let text = text.replace(name, &format!("name = \"{HOSTILE}\""));
+    fs::write(&design, text).unwrap();
+    for entry in fs::read_dir(folder.path()).unwrap() {
+        let file = entry.unwrap().path();
+        if file.extension().is_some_and(|e| e == "csv") {
+            let log = fs::read_to_string(&file).unwrap();
+            let (titles, rows) = log.split_once('\n').unwrap();
+            let titles = ["battery temperature", "stage"]
+                .iter()
+                .fold(titles.to_owned(), |all, title| {
+                    all.replace(title, &format!("{title} {HOSTILE}"))
+                });
+            assert!(titles.contains(HOSTILE), "{titles}");
+            fs::write(&file, format!("{titles}\n{rows}")).unwrap();
+        }
+    }
+    report("hostile", &design, Vec::new())
+}
+
+/// The browser, where it runs here.
+fn chromium() -> Option<&'static str> {
+    let found = Command::new("chromium").arg("--version").output().is_ok();
+    if !found {
+        eprintln!("SKIPPED: no chromium on the path, so the report was not looked at in a browser");
+    }
+    found.then_some("chromium")
+}
+
+/// Runs the browser in a profile of its own; standard output and error.
+fn browse(browser: &str, arguments: &[&str], page: &Path) -> (String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let (out, err) = (folder.path().join("out"), folder.path().join("err"));
+    let mut child = Command::new(browser)
+        .args(["--headless", "--no-sandbox", "--disable-gpu"])
+        .args(["--enable-logging=stderr", "--allow-file-access-from-files"])
+        .arg(format!(
+            "--user-data-dir={}",
+            folder.path().join("profile").display()
+        ))
+        .args(arguments)
+        .arg(format!("file://{}", page.display()))
+        .stdin(Stdio::null())
+        .stdout(File::create(&out).unwrap())
+        .stderr(File::create(&err).unwrap())
+        .spawn()
+        .unwrap();
+    let started = Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        if started.elapsed() > Duration::from_secs(180) {
+            child.kill().unwrap();
+            panic!("the browser did not come to an end: {arguments:?}");
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let read = |file: &Path| String::from_utf8_lossy(&fs::read(file).unwrap()).into_owned();
+    (read(&out), read(&err))
+}
+
+/// What the measuring script found in one page at one width.
+#[derive(Debug, Deserialize)]
+struct Measured {
+    page: String,
+    width: u32,
+    trouble: Vec<String>,
+    charts: usize,
+    texts: usize,
+    smallest: f64,
+    fetched: Vec<String>,
+    scripts: usize,
+    hostile: usize,
+}
+
+/// Each page at each width, in frames: a window of its own can't be as narrow as a phone.
+fn measure(browser: &str, pages: &[Made]) -> Vec<Measured> {
+    let folder = tempfile::tempdir().unwrap();
+    let mut host = include_str!("browser/host.html").to_owned();
+    for (at, made) in pages.iter().enumerate() {
+        let script = format!("<script>{}</script>", include_str!("browser/measure.js"));
+        let copy = made
+            .page()
+            .replacen("<html ", &format!("<html data-page=\"{}\" ", made.name), 1)
+            .replacen("<head>", &format!("<head>{script}"), 1);
+        fs::write(folder.path().join(format!("{at}.html")), copy).unwrap();
+        for width in WIDTHS {
+            host += &format!("<iframe src=\"{at}.html\" style=\"width:{width}px\"></iframe>\n");
+        }
+    }
+    let file = folder.path().join("host.html");
+    fs::write(&file, host).unwrap();
+    let (page, _) = browse(browser, &["--dump-dom", "--window-size=1400,900"], &file);
+    let (_, rest) = page.split_once("<pre id=\"results\">").unwrap();
+    let (results, _) = rest.split_once("</pre>").unwrap();
+    let measured: Vec<Measured> = serde_json::from_str(results).unwrap();
+    assert_eq!(measured.len(), pages.len() * WIDTHS.len());
+    measured
+}
+
+#[test]
+fn pages_fit_their_screens_and_stay_silent() {
+    let Some(browser) = chromium() else { return };
+    let mut pages = reports();
+    pages.push(hostile());
+    for m in measure(browser, &pages) {
+        let at = format!("{} at {} px", m.page, m.width);
+        assert!(WIDTHS.contains(&m.width), "{at}");
+        assert!(m.trouble.is_empty(), "{at}: {:#?}", m.trouble);
+        assert!(m.smallest >= 11.0, "{at}: type of {} px", m.smallest);
+        assert!(m.fetched.is_empty(), "{at}: {:?}", m.fetched);
+        assert_eq!(m.scripts, 1, "{at}: a script beside the measuring one");
+        let least = if m.page == "too short" { 1 } else { 6 };
+        assert!(m.charts >= least && m.texts > m.charts, "{at}: {m:?}");
+        if m.page == "hostile" {
+            assert!(
+                m.hostile >= 3,
+                "{at}: name and titles {} times as text",
+                m.hostile
+            );
+        }
+    }
+}
+
+#[test]
+fn the_page_as_written_says_nothing_to_the_console() {
+    let Some(browser) = chromium() else { return };
+    for made in [reports().remove(0), hostile()] {
+        let file = made.folder.path().join("out/report.html");
+        let (page, said) = browse(browser, &["--dump-dom"], &file);
+        assert!(page.contains("verdict-heading"), "{}: no page", made.name);
+        let console: Vec<&str> = said.lines().filter(|l| l.contains("CONSOLE")).collect();
+        assert!(console.is_empty(), "{}: {console:?}", made.name);
+    }
+}
+
+#[test]
+fn nothing_leaves_the_file() {
+    let mut pages = reports();
+    pages.push(hostile());
+    for made in pages {
+        let page = made.page().replace("http://www.w3.org/2000/svg", "");
+        for (at, _) in page.match_indices("://") {
+            let around: String = page[..at].chars().rev().take(30).collect();
+            let before: String = around.chars().rev().collect();
+            for opener in ["src=", "href=", "url(", "@import", "srcset=", "action="] {
+                assert!(!before.contains(opener), "{}: {before}", made.name);
+            }
+        }
+        for (at, _) in page.match_indices("href=\"") {
+            assert!(
+                page[at + 6..].starts_with('#'),
+                "{}: a link that leaves the page",
+                made.name
+            );
+        }
+        for (at, _) in page.match_indices("url(") {
+            assert!(page[at + 4..].starts_with('#'), "{}: a url", made.name);
+        }
+        for mark in ["<script", "<link", "<img", "<iframe", "@import", " src="] {
+            assert!(!page.contains(mark), "{}: {mark}", made.name);
+        }
+    }
+}
+
+/// Words of a printed page with single spaces.
+fn printed(browser: &str, made: &Made, paper: &str) -> Vec<String> {
+    let sheet = format!("<style>@page{{size:{paper}}}</style></head>");
+    let copy = made.folder.path().join("print.html");
+    fs::write(&copy, made.page().replacen("</head>", &sheet, 1)).unwrap();
+    let pdf = made.folder.path().join("print.pdf");
+    let print = format!("--print-to-pdf={}", pdf.display());
+    browse(browser, &["--no-pdf-header-footer", &print], &copy);
+    let text = Command::new("pdftotext")
+        .args(["-layout", "-enc", "UTF-8"])
+        .args([pdf.as_os_str(), "-".as_ref()])
+        .output()
+        .unwrap();
+    String::from_utf8_lossy(&text.stdout)
+        .split('\u{c}')
+        .map(|page| page.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect()
+}
+
+#[test]
+fn page_one_prints_on_one_sheet() {
+    let Some(browser) = chromium() else { return };
+    if Command::new("pdftotext").arg("-v").output().is_err() {
+        eprintln!("SKIPPED: no pdftotext on the path, so the printed page was not read");
+        return;
+    }
+    for made in reports() {
+        for paper in ["A4", "letter"] {
+            let pages = printed(browser, &made, paper);
+            let at = format!("{} on {paper}", made.name);
+            let mut wanted = vec![
+                "Confidence:",
+                "Where the harvest went",
+                "Four figures",
+                "What this log cannot tell",
+                "A loss is worth a job from",
+            ];
+            if made.page().contains("action-heading") {
+                wanted.extend(["Next:", "caution"]);
+            }
+            for words in wanted {
+                assert!(
+                    pages[0].contains(words),
+                    "{at}: no \"{words}\" in: {}",
+                    pages[0]
+                );
+            }
+            assert!(pages[1].starts_with("Your days"), "{at}: {}", pages[1]);
+        }
+    }
+}

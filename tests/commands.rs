@@ -506,6 +506,37 @@ mod logs {
     }
 
     #[test]
+    fn a_design_in_the_current_folder_finds_its_logs_beside_it() {
+        let at = workshop(&format!("{DESIGN}[[log]]\nfiles = \"log*.csv\"\n"), &log());
+        let ran = run(
+            at.path(),
+            &["reconcile", "--design", "design.toml", "--out", "out"],
+        );
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        assert_eq!(names(at.path()), ["log.csv"]);
+        let ran = run(at.path(), &["inspect", "--design", "design.toml"]);
+        assert_eq!(ran.status, 0, "{}", ran.err);
+    }
+
+    #[test]
+    fn a_file_given_twice_counts_once() {
+        let at = workshop(DESIGN, &log());
+        run(at.path(), &RECONCILE);
+        let once = report(&at.path().join("out"))["account"].clone();
+        let twice = [
+            "reconcile",
+            "log.csv",
+            "log.csv",
+            "--design",
+            "design.toml",
+            "--out",
+            "out",
+        ];
+        assert_eq!(run(at.path(), &twice).status, 0);
+        assert_eq!(report(&at.path().join("out"))["account"], once);
+    }
+
+    #[test]
     fn rows_written_newest_first_or_in_no_order_are_read_all_the_same() {
         let at = workshop(DESIGN, &log());
         run(at.path(), &RECONCILE);
@@ -578,7 +609,7 @@ mod little {
         let report = judged("time,panel power (W)", |k| {
             let hour = f64::from(k % 96) / 4.0;
             let watts = 150.0 * ((hour - 6.0) / 12.0 * std::f64::consts::PI).sin().max(0.0);
-            (k < 192 || k >= 384).then(|| format!("{watts:.1}"))
+            (!(192..384).contains(&k)).then(|| format!("{watts:.1}"))
         });
         let text = report["verdict"]["text"].as_str().unwrap();
         assert!(text.contains("3 of 5 days"), "{text}");

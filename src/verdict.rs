@@ -32,7 +32,7 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
     let mut causes = causes(evidence, found);
     causes.sort_by(|a, b| b.wh_per_day.total_cmp(&a.wh_per_day));
     let Some(first) = causes.first() else {
-        return nothing(evidence, found, worst);
+        return nothing(evidence, found);
     };
     let limiting = first.area;
     let confidence = first.confidence;
@@ -48,8 +48,29 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
         text: text(found, &causes),
         confidence,
         first_action,
-        story: story(evidence, found),
+        story: next_after(found, first)
+            .into_iter()
+            .chain(story(evidence, found))
+            .collect(),
     }
+}
+
+/// Where a danger comes first, the check for the larger cause is named right after it.
+fn next_after(found: &Found, first: &Cause) -> Option<String> {
+    let danger = found
+        .findings
+        .iter()
+        .find(|f| f.severity == Severity::Stop)?;
+    let cause = found
+        .findings
+        .iter()
+        .find(|f| Some(f.kind.as_str()) == first.kind)?;
+    (danger.kind != cause.kind).then(|| {
+        format!(
+            "Make it safe first. Then, for the larger cause: {}, {}.",
+            cause.next_check.tool, cause.next_check.r#where
+        )
+    })
 }
 
 fn causes(evidence: &Evidence, found: &Found) -> Vec<Cause> {
@@ -64,14 +85,16 @@ fn causes(evidence: &Evidence, found: &Found) -> Vec<Cause> {
                 kind: Some("harvest-short"),
                 confidence: finding.confidence,
             },
-            "drop-battery-cable" => Cause {
-                area: Limiting::Wiring,
-                wh_per_day: lost
-                    + evidence.held_short().wh / evidence.judged().count().max(1) as f64,
-                clause: wiring_clause(evidence),
-                kind: Some("drop-battery-cable"),
-                confidence: finding.confidence,
-            },
+            "drop-battery-cable" => {
+                let held = evidence.held_short().wh / evidence.judged().count().max(1) as f64;
+                Cause {
+                    area: Limiting::Wiring,
+                    wh_per_day: lost + held,
+                    clause: wiring_clause(evidence, lost + held),
+                    kind: Some("drop-battery-cable"),
+                    confidence: finding.confidence,
+                }
+            }
             "controller-limiting" | "absorption-short" | "load-over-budget" => Cause {
                 area: rule(&finding.kind).map_or(Limiting::Settings, |r| r.area),
                 wh_per_day: lost,
@@ -221,16 +244,17 @@ fn array_clause(evidence: &Evidence, finding: &Finding) -> String {
     format!("{since}{level}{lost}")
 }
 
-fn wiring_clause(evidence: &Evidence) -> String {
+fn wiring_clause(evidence: &Evidence, wh_per_day: f64) -> String {
     let Ok(fit) = &evidence.accounts.run else {
         return "the run from controller to bank has too much resistance".to_owned();
     };
     format!(
-        "the run from controller to bank has {} where {} mohm are right, so at {} A the bank gets {} V less than the controller shows",
+        "the run from controller to bank has {} where {} mohm are right, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
         ranged(&fit.resistance_mohm, "mohm"),
         about(fit.design_mohm.unwrap_or(0.0)),
         about(fit.at_a),
-        about(fit.at_a * fit.resistance_mohm.value / 1000.0)
+        about(fit.at_a * fit.resistance_mohm.value / 1000.0),
+        about(wh_per_day)
     )
 }
 
@@ -304,26 +328,28 @@ fn story(evidence: &Evidence, found: &Found) -> Vec<String> {
         ));
     }
     if has("harvest-short") && has("never-full") {
-        story.push("What the panels did not bring could not go into the bank: mending them is part of getting it full.".to_owned());
+        story.push("What the panels did not bring could not go into the bank either.".to_owned());
     }
     let full = evidence.in_state(DayState::Full).len();
     let dull = evidence.in_state(DayState::Dull).len();
-    if full > 0 {
+    let set_aside: Vec<String> = [
+        (full, "on which the controller held back"),
+        (dull, "under a dull sky"),
+    ]
+    .into_iter()
+    .filter(|(n, _)| *n > 0)
+    .map(|(n, what)| format!("{} {what}", days(n)))
+    .collect();
+    if !set_aside.is_empty() {
         story.push(format!(
-            "On {} the controller held back because no more was taken; those days are not held against the panels.",
-            days(full)
-        ));
-    }
-    if dull > 0 {
-        story.push(format!(
-            "On {} the sky was dull; those days are not held against anything.",
-            days(dull)
+            "Not held against the panels: {}.",
+            set_aside.join(", ")
         ));
     }
     story
 }
 
-fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
+fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     let n = evidence.readable().count();
     let full = evidence
         .accounts
@@ -346,22 +372,32 @@ fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
     };
     let text = match faults.first() {
         Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
-        None if evidence.accounts.charge.can_tell => format!(
-            "Nothing needs mending: over {} the panels gave what the sky offered and the bank was full on {}.",
+        None if evidence.accounts.attribution.estimated => format!(
+            "Nothing that the bank's own figures show over {} needs mending; whether the panels give what they should takes the controller's log.",
+            span
+        ),
+        None if !evidence.accounts.charge.can_tell => format!(
+            "Nothing that this log can show needs mending, over {}.",
+            span
+        ),
+        None => format!(
+            "Nothing needs mending: over {} the panels gave what the sky offered as far as the bank took it, and the bank was full on {}.",
             span,
             days(full)
         ),
-        None => format!("Nothing that this log can show needs mending, over {span}."),
+    };
+    let calibrated = evidence.expected.clear.calibrated && !evidence.accounts.attribution.estimated;
+    let confidence = match n {
+        5.. if calibrated => Confidence::High,
+        // A bank full day after day needs no clear hours to be believed.
+        5.. if 2 * full >= n => Confidence::Medium,
+        _ => Confidence::Low,
     };
     Verdict {
         limiting: Limiting::Nothing,
-        severity: worst,
+        severity: faults.first().map_or(Severity::Fine, |f| f.severity),
         text,
-        confidence: if evidence.expected.clear.calibrated && n >= 5 {
-            Confidence::High
-        } else {
-            Confidence::Low
-        },
+        confidence,
         first_action: faults.first().map(|f| f.kind.clone()),
         story: story(evidence, found),
     }

@@ -60,11 +60,12 @@ fn look(evidence: &Evidence) -> Outcome {
         days: early.iter().map(|e| e.date.clone()).collect(),
         lost_wh_per_day: Some(per_day),
         summary: format!(
-            "{} times absorption ended too early, after about {} minutes and with {} A still flowing into the bank, which is full when held there below {} A. While the controller floated, {} a day more was on offer.",
+            "{} times absorption ended too early, after about {} minutes with {} A still flowing into the bank; full would be below {} A, held for {} minutes. While the controller floated, {} a day more was on offer.",
             early.len(),
             about(minutes),
             about(amps),
             about(full),
+            about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry)),
             ranged(&per_day, "Wh")
         ),
         evidence: [
@@ -87,8 +88,16 @@ fn look(evidence: &Evidence) -> Outcome {
         next_check: NextCheck {
             tool: "the controller's settings and the bank monitor".to_owned(),
             r#where: "absorption time (or the current that ends it), then the bank's current on a sunny afternoon with loads off".to_owned(),
-            healthy: format!("the bank's current below {} A and no longer falling when absorption ends", about(full)),
-            faulty: format!("about {} A at the end of absorption", about(amps)),
+            healthy: format!(
+                "absorption held for at least {} minutes with the bank's current below {} A and no longer falling, only then float",
+                about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry)),
+                about(full)
+            ),
+            faulty: format!(
+                "float after about {} minutes, the current ({} A here) still falling",
+                about(minutes),
+                about(amps)
+            ),
             then: "lengthen absorption, or let the bank's current end it, as the battery's data sheet says".to_owned(),
             caution: "The battery maker's time and voltage win. Ventilate lead-acid: hydrogen is explosive. Lithium gets no long absorption.".to_owned(),
         },

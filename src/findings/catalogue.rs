@@ -7,6 +7,8 @@ use crate::report::model::{Checked, Finding, Limiting, Unknown};
 pub enum Outcome {
     /// Something to say.
     Found(Box<Finding>),
+    /// Does not concern this system.
+    NotApplicable,
     /// Looked for and fine, with the figures seen.
     Fine(String),
     /// Not to be told from this log, and what would settle it.
@@ -71,6 +73,7 @@ pub fn look(evidence: &Evidence) -> Found {
     for rule in &RULES {
         match (rule.look)(evidence) {
             Outcome::Found(finding) => found.findings.push(*finding),
+            Outcome::NotApplicable => {}
             Outcome::Fine(text) => found.checked.push(Checked {
                 kind: rule.kind.to_owned(),
                 text,

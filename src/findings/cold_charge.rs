@@ -18,7 +18,7 @@ pub(super) const RULE: Rule = Rule {
 fn look(evidence: &Evidence) -> Outcome {
     let battery = &evidence.design.battery;
     if battery.chemistry.is_lead() {
-        return Outcome::Fine("lead may be charged in the cold; a flat one freezes".to_owned());
+        return Outcome::NotApplicable;
     }
     let signals = &evidence.expected.signals;
     let (Some(cells), Some(amps)) = (&signals.bank_c, &signals.bank_a) else {

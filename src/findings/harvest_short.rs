@@ -58,6 +58,16 @@ fn without_short_days(evidence: &Evidence) -> Outcome {
             needs: "one clear day logged at 5 minutes or oftener with the bank low, or a heavy load switched on at noon: the array's current should rise by about the load's".to_owned(),
         };
     }
+    if clear.reference.low > clear.healthy {
+        return Outcome::CannotTell {
+            text: format!(
+                "whether the panels gave what they should: in clear hours they gave {} of what the design says, more than any array gives of its label",
+                percent(&clear.reference)
+            ),
+            needs: "the panels' label power, tilt, heading and place in the design, checked"
+                .to_owned(),
+        };
+    }
     let hours: f64 = clear.days.iter().flatten().map(|d| d.clear_h).sum();
     Outcome::Fine(format!(
         "over {hours:.0} clear, unheld hours the array gave {} of what the design says",

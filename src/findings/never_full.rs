@@ -34,7 +34,8 @@ fn look(evidence: &Evidence) -> Outcome {
         return if span.last_full.is_none() {
             Outcome::CannotTell {
                 text: format!(
-                    "whether the bank gets full in time: no full charge in {judged} judged days, too few to call it never"
+                    "whether the bank gets full in time: no full charge in {}, too few to call it never",
+                    days(judged)
                 ),
                 needs: "a log of at least 5 days with readable daylight".to_owned(),
             }
@@ -123,7 +124,7 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
         (Some(last), Some(since)) => format!(
             "The bank was last really full on {}, {} days before the log ends. {} days are the most it should go without.",
             date(&last[..10.min(last.len())]),
-            about(since.round()),
+            about(since.floor()),
             about(battery.max_days_between_full)
         ),
         _ => format!(

@@ -57,7 +57,10 @@ pub(crate) fn listed(layout: &Layout) -> String {
         .map(|t| format!("'{t}'"))
         .collect();
     if layout.header_line.is_none() {
-        return format!("{} columns without titles", layout.titles.len());
+        return format!(
+            "{} columns without titles, called by their number (for instance battery_voltage = 4 in a [[log]] entry's columns, beside files and header = false)",
+            layout.titles.len()
+        );
     }
     titles.join(", ")
 }

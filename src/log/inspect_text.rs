@@ -64,10 +64,11 @@ fn one_file(file: &FileInspection, out: &mut String) {
     let header = file
         .header_line
         .map_or("no header".to_owned(), |l| format!("header in line {l}"));
-    let delimiter = if file.delimiter == "\t" {
-        "tab"
-    } else {
-        &file.delimiter
+    let delimiter = match file.delimiter.as_str() {
+        "\t" => "tab",
+        "," => "comma",
+        ";" => "semicolon",
+        other => other,
     };
     paragraph(
         &format!(

@@ -106,6 +106,9 @@ fn without_fault(evidence: &Evidence, found: &Found) -> Option<Cause> {
     if !hungry {
         return None;
     }
+    if let Some(cause) = held_unfilled(evidence, found) {
+        return Some(cause);
+    }
     let n = evidence.accounts.days.len().max(1) as f64;
     let entry = |name: &str| {
         evidence
@@ -161,6 +164,36 @@ fn without_fault(evidence: &Evidence, found: &Found) -> Option<Cause> {
             about(entry("harvested"))
         ),
         kind: Some("use-exceeds-harvest"),
+        confidence: Confidence::Medium,
+    })
+}
+
+/// The bank is never full although the controller holds back day after day: what it is set to, or how
+/// it measures, keeps the bank from filling.
+fn held_unfilled(evidence: &Evidence, found: &Found) -> Option<Cause> {
+    if !found.findings.iter().any(|f| f.kind == "never-full") {
+        return None;
+    }
+    let judged = evidence.judged().count();
+    let held: Vec<_> = evidence
+        .in_state(DayState::Full)
+        .into_iter()
+        .filter(|d| d.reached_full == Some(false))
+        .collect();
+    if 2 * held.len() < judged.max(1) {
+        return None;
+    }
+    let wh = held.iter().filter_map(|d| d.held_back_wh).sum::<f64>() / judged.max(1) as f64;
+    Some(Cause {
+        area: Limiting::Settings,
+        wh_per_day: wh,
+        clause: format!(
+            "on {} of {} the controller held back, about {} Wh a day, without the bank getting full: look at its voltages and times first",
+            held.len(),
+            days(judged),
+            about(wh)
+        ),
+        kind: Some("never-full"),
         confidence: Confidence::Medium,
     })
 }
@@ -291,7 +324,7 @@ fn story(evidence: &Evidence, found: &Found) -> Vec<String> {
 }
 
 fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
-    let n = evidence.accounts.days.len();
+    let n = evidence.readable().count();
     let full = evidence
         .accounts
         .charge
@@ -304,17 +337,21 @@ fn nothing(evidence: &Evidence, found: &Found, worst: Severity) -> Verdict {
         .iter()
         .filter(|f| rule(&f.kind).is_some_and(|r| r.area != Limiting::Log))
         .collect();
+    let all = evidence.accounts.days.len();
+    // Days without readings are not spoken for.
+    let span = if n == all {
+        days(n)
+    } else {
+        format!("the {n} of {} with enough readings", days(all))
+    };
     let text = match faults.first() {
         Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
         None if evidence.accounts.charge.can_tell => format!(
             "Nothing needs mending: over {} the panels gave what the sky offered and the bank was full on {}.",
-            days(n),
+            span,
             days(full)
         ),
-        None => format!(
-            "Nothing that this log can show needs mending, over {}.",
-            days(n)
-        ),
+        None => format!("Nothing that this log can show needs mending, over {span}."),
     };
     Verdict {
         limiting: Limiting::Nothing,

@@ -506,6 +506,37 @@ mod logs {
     }
 
     #[test]
+    fn a_design_in_the_current_folder_finds_its_logs_beside_it() {
+        let at = workshop(&format!("{DESIGN}[[log]]\nfiles = \"log*.csv\"\n"), &log());
+        let ran = run(
+            at.path(),
+            &["reconcile", "--design", "design.toml", "--out", "out"],
+        );
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        assert_eq!(names(at.path()), ["log.csv"]);
+        let ran = run(at.path(), &["inspect", "--design", "design.toml"]);
+        assert_eq!(ran.status, 0, "{}", ran.err);
+    }
+
+    #[test]
+    fn a_file_given_twice_counts_once() {
+        let at = workshop(DESIGN, &log());
+        run(at.path(), &RECONCILE);
+        let once = report(&at.path().join("out"))["account"].clone();
+        let twice = [
+            "reconcile",
+            "log.csv",
+            "log.csv",
+            "--design",
+            "design.toml",
+            "--out",
+            "out",
+        ];
+        assert_eq!(run(at.path(), &twice).status, 0);
+        assert_eq!(report(&at.path().join("out"))["account"], once);
+    }
+
+    #[test]
     fn rows_written_newest_first_or_in_no_order_are_read_all_the_same() {
         let at = workshop(DESIGN, &log());
         run(at.path(), &RECONCILE);
@@ -556,6 +587,32 @@ mod little {
         let report = judged("time,battery voltage (V)", |_| Some("13.2".to_owned()));
         assert_eq!(report["verdict"]["limiting"], "log");
         assert!(report["days"][1]["harvest_wh"].is_null());
+    }
+
+    #[test]
+    fn nothing_from_the_array_is_neither_a_full_bank_nor_a_dull_sky() {
+        let header =
+            "time,battery voltage (V),battery current (A),charge voltage (V),charge current (A)";
+        let report = judged(header, |_| Some("13.14,-3,13.19,0".to_owned()));
+        for day in report["days"].as_array().unwrap() {
+            assert_eq!(day["state"], "short", "{day}");
+            assert_eq!(day["harvest_wh"], 0.0);
+            assert!(
+                day["held_back_wh"].as_f64().unwrap() < 1.0,
+                "nothing held it back: {day}"
+            );
+        }
+    }
+
+    #[test]
+    fn days_without_readings_are_not_spoken_for() {
+        let report = judged("time,panel power (W)", |k| {
+            let hour = f64::from(k % 96) / 4.0;
+            let watts = 150.0 * ((hour - 6.0) / 12.0 * std::f64::consts::PI).sin().max(0.0);
+            (!(192..384).contains(&k)).then(|| format!("{watts:.1}"))
+        });
+        let text = report["verdict"]["text"].as_str().unwrap();
+        assert!(text.contains("3 of 5 days"), "{text}");
     }
 
     #[test]
@@ -730,9 +787,10 @@ mod other_commands {
     fn sample_refuses_what_it_does_not_know() {
         let at = tempfile::tempdir().unwrap();
         let unknown = run(at.path(), &["sample", "s", "--case", "no-such-case"]);
-        refused(&unknown, 1, &["no-such-case"]);
+        refused(&unknown, 2, &["no-such-case", "barge-september"]);
         for wrong in [
-            ["--days", "few"],
+            ["--days", "0"],
+            ["--days", "4000000000"],
             ["--step", "1 fortnight"],
             ["--step", "0 s"],
         ] {

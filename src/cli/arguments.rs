@@ -135,7 +135,7 @@ pub struct Sample {
     #[arg(long, value_name = "NAME")]
     pub case: Option<String>,
     /// How many days.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(crate::sample::MOST_DAYS)))]
     pub days: Option<u32>,
     /// Step of the bank log, such as "10 s" or "15 min".
     #[arg(long, value_name = "DURATION", value_parser = step)]

@@ -4,9 +4,11 @@ use std::process::ExitCode;
 
 use super::arguments::Sample;
 use super::{Failure, Outcome, screen};
-use crate::sample::{SampleOptions, write};
+use crate::sample::{SampleOptions, cases, write};
 
 pub(super) fn run(arguments: &Sample) -> Outcome {
+    let named = arguments.case.as_deref();
+    let known = named.is_none_or(|name| cases().iter().any(|case| case.name == name));
     let files = write(
         &arguments.folder,
         &SampleOptions {
@@ -17,7 +19,13 @@ pub(super) fn run(arguments: &Sample) -> Outcome {
             force: arguments.force,
         },
     )
-    .map_err(|e| Failure::new(e.to_string()))?;
+    .map_err(|e| {
+        if known {
+            Failure::new(e.to_string())
+        } else {
+            Failure::usage(e.to_string())
+        }
+    })?;
     for file in &files {
         screen::print(&format!("{}\n", file.display()));
     }

@@ -79,7 +79,7 @@ pub fn absorption_v(design: &Design, grid: &Grid, signals: &Signals, offers: &[O
         .collect();
     let seen = quantile(&held, 0.5).or_else(|| {
         let volts = signals.regulated_v()?;
-        plateau(grid, volts, offers, design.nominal_v() / 12.0)
+        plateau(design, grid, signals, volts, offers)
     });
     // A level far from what the chemistry is charged to is some other level: float, or a bank at rest.
     seen.filter(|v| (v - stated).abs() <= ABSORPTION_RANGE_V * design.nominal_v() / 12.0)
@@ -112,7 +112,26 @@ pub fn regimes(
         })
         .collect();
     fill_short_breaks(&mut found);
+    let nothing = |m: usize| {
+        let watts = signals.harvest.as_ref().and_then(|h| h.mean(m));
+        watts.is_some_and(|w| w < NOTHING * design.array_w())
+    };
+    widen_disconnections(&mut found, nothing);
     found
+}
+
+/// An array is off for as long as nothing comes from it: the low sun before and after a disconnected
+/// hour, too weak to tell by itself, is no measurement of the sky.
+fn widen_disconnections(regimes: &mut [Regime], nothing: impl Fn(usize) -> bool) {
+    let last = regimes.len().saturating_sub(1);
+    let mut widen = |m: usize, beside: usize| {
+        if regimes[beside] == Regime::Disconnected && regimes[m] == Regime::Following && nothing(m)
+        {
+            regimes[m] = Regime::Disconnected;
+        }
+    };
+    (1..=last).for_each(|m| widen(m, m - 1));
+    (0..last).rev().for_each(|m| widen(m, m + 1));
 }
 
 /// Up to a quarter of an hour between two held moments is a load that pulled the voltage down for a
@@ -232,7 +251,7 @@ impl Setpoints {
             by_stage,
             plateau_v: signals
                 .regulated_v()
-                .and_then(|v| plateau(grid, v, offers, volts_per_12)),
+                .and_then(|v| plateau(design, grid, signals, v, offers)),
             limit_a,
             volts_per_12,
         }
@@ -341,14 +360,23 @@ fn stage_levels(grid: &Grid, signals: &Signals, day: usize) -> [Option<f64>; 3] 
 }
 
 /// A level at which the voltage stood for a quarter of an hour on at least three days, within 0.05 V
-/// per 12 V of one another: a set point, whatever the design says.
-fn plateau(grid: &Grid, volts: &Folded, offers: &[Offer], volts_per_12: f64) -> Option<f64> {
+/// per 12 V of one another: a set point, whatever the design says. Only where something charges: a
+/// bank left to itself stands still as well.
+fn plateau(
+    design: &Design,
+    grid: &Grid,
+    signals: &Signals,
+    volts: &Folded,
+    offers: &[Offer],
+) -> Option<f64> {
+    let volts_per_12 = design.nominal_v() / 12.0;
     let mut tops: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| {
             let moments = grid.day(day);
             moments
                 .clone()
                 .filter(|m| offers[*m].elevation_deg > PRODUCTIVE_DEG && m + 2 < moments.end)
+                .filter(|m| (*m..*m + 3).all(|m| charging(design, signals, m)))
                 .filter_map(|m| {
                     let three = [volts.mean(m)?, volts.mean(m + 1)?, volts.mean(m + 2)?];
                     let low = three.iter().copied().fold(f64::INFINITY, f64::min);
@@ -365,4 +393,14 @@ fn plateau(grid: &Grid, volts: &Folded, offers: &[Offer], volts_per_12: f64) -> 
         .filter(|v| top - **v <= 0.05 * volts_per_12)
         .count();
     (same >= 3).then_some(top)
+}
+
+/// Whether something comes from the array, or into the bank where the array is not logged.
+fn charging(design: &Design, signals: &Signals, moment: usize) -> bool {
+    let mean = |f: &Option<Folded>| f.as_ref().and_then(|f| f.mean(moment));
+    match (mean(&signals.harvest), mean(&signals.bank_a)) {
+        (Some(watts), _) => watts > NOTHING * design.array_w(),
+        (None, Some(amps)) => amps >= 0.0,
+        (None, None) => true,
+    }
 }

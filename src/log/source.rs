@@ -56,7 +56,11 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
 }
 
 fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), ReadError> {
-    let folder = request.folder.unwrap_or(Path::new("."));
+    // The folder of a design named without one is empty, which joins but can't be looked up.
+    let folder = request
+        .folder
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     for (index, entry) in request.entries.iter().enumerate() {
         for file in &entry.files {
             let start = sources.len();

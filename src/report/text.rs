@@ -96,7 +96,9 @@ impl Page {
         let indent = " ".repeat(lead.chars().count());
         let mut line = lead.to_string();
         let mut empty = true;
-        for word in tie(&plain(words)).split_ascii_whitespace().flat_map(pieces) {
+        // Tied figures are measured as they will stand: a terminal's unit is longer than its sign.
+        let tied = tie(&plain(words)).replace("m\u{3a9}", "mohm");
+        for word in tied.split_ascii_whitespace().flat_map(pieces) {
             let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
             if !empty && longer > COLUMNS {
                 self.line(&line);

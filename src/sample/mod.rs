@@ -62,8 +62,8 @@ pub struct Trip {
     pub truth: Truth,
 }
 
-/// Longest trip, days: ten years.
-const MOST_DAYS: u32 = 3_660;
+/// Longest trip that is simulated, days.
+pub const MOST_DAYS: u32 = 3_660;
 
 /// Every case, the default first.
 pub fn cases() -> &'static [Case] {

@@ -56,7 +56,7 @@ fn trip(case: &str) -> tempfile::TempDir {
     folder
 }
 
-/// The trip that comes with the program, a healthy one, and a log of four hours.
+/// The trip that comes with the program, healthy ones with lithium and lead, and a log of four hours.
 fn reports() -> Vec<Made> {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/design.toml");
     let healthy = trip("healthy-summer");
@@ -64,10 +64,13 @@ fn reports() -> Vec<Made> {
     let log = fs::read_to_string(healthy.path().join("bank-week-1.csv")).unwrap();
     let short = healthy.path().join("short.csv");
     fs::write(&short, first_lines(&log, 240)).unwrap();
+    let lead = trip("healthy-pwm");
     vec![
         report("shipped", &shipped, Vec::new()),
         report("healthy", &design, Vec::new()),
         report("too short", &design, vec![short]),
+        // A lead bank in May, the month whose name is widest.
+        report("lead", &lead.path().join("design.toml"), Vec::new()),
     ]
 }
 

@@ -9,7 +9,7 @@ use crate::report::model::{Day, DayState, Report};
 
 /// More rows than this and days are drawn several to a row, as their mean.
 const MOST_ROWS: usize = 62;
-const LEFT: f64 = 52.0;
+const LEFT: f64 = 58.0;
 const RIGHT: f64 = WIDTH - 92.0;
 const TOP: f64 = 66.0;
 

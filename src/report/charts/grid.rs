@@ -9,7 +9,7 @@ use crate::report::model::Report;
 
 /// Most days one chart shows; a longer log shows its last.
 pub(super) const MOST_DAYS: usize = 62;
-pub(super) const LEFT: f64 = 52.0;
+pub(super) const LEFT: f64 = 58.0;
 pub(super) const RIGHT: f64 = WIDTH - 10.0;
 pub(super) const PITCH: f64 = 15.0;
 

@@ -1,0 +1,113 @@
+//! Logs that can be read but not judged get a report that says so.
+
+use super::*;
+
+fn judged(header: &str, row: impl Fn(u32) -> Option<String>) -> Value {
+    let rows: String = (0..480)
+        .filter_map(|k| {
+            let minute = k * 15;
+            let stamp = format!(
+                "2026-06-{:02} {:02}:{:02}",
+                minute / 1440 + 1,
+                minute / 60 % 24,
+                minute % 60
+            );
+            Some(format!("{stamp},{}\n", row(k)?))
+        })
+        .collect();
+    let at = workshop(DESIGN, &format!("{header}\n{rows}"));
+    let ran = run(at.path(), &RECONCILE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let report = report(&at.path().join("out"));
+    contract::holds(&report);
+    report
+}
+
+#[test]
+fn volts_alone() {
+    let report = judged("time,battery voltage (V)", |_| Some("13.2".to_owned()));
+    assert_eq!(report["verdict"]["limiting"], "log");
+    assert!(report["days"][1]["harvest_wh"].is_null());
+}
+
+#[test]
+fn nothing_from_the_array_is_neither_a_full_bank_nor_a_dull_sky() {
+    let header =
+        "time,battery voltage (V),battery current (A),charge voltage (V),charge current (A)";
+    let report = judged(header, |_| Some("13.14,-3,13.19,0".to_owned()));
+    for day in report["days"].as_array().unwrap() {
+        assert_eq!(day["state"], "short", "{day}");
+        assert_eq!(day["harvest_wh"], 0.0);
+        assert!(
+            day["held_back_wh"].as_f64().unwrap() < 1.0,
+            "nothing held it back: {day}"
+        );
+    }
+}
+
+#[test]
+fn days_without_readings_are_not_spoken_for() {
+    let report = judged("time,panel power (W)", |k| {
+        let hour = f64::from(k % 96) / 4.0;
+        let watts = 150.0 * ((hour - 6.0) / 12.0 * std::f64::consts::PI).sin().max(0.0);
+        (!(192..384).contains(&k)).then(|| format!("{watts:.1}"))
+    });
+    let text = report["verdict"]["text"].as_str().unwrap();
+    assert!(text.contains("3 of 5 days"), "{text}");
+}
+
+#[test]
+fn one_row_or_one_a_day() {
+    let header = "time,battery voltage (V),battery current (A)";
+    for every in [480, 96] {
+        let report = judged(header, |k| (k % every == 0).then(|| "13.2,-1".to_owned()));
+        assert_eq!(report["verdict"]["limiting"], "log");
+        assert_eq!(report["days"].as_array().unwrap().len() as u32, 480 / every);
+        assert!(
+            report["days"][0]["bank_out_wh"].is_null(),
+            "nothing to add up"
+        );
+    }
+}
+
+#[test]
+fn totals_of_the_day_are_taken_as_they_stand() {
+    let header = "time,yield (Wh),load (Wh),lowest soc (%),max battery voltage (V)";
+    let report = judged(header, |k| {
+        (k % 96 == 0).then(|| format!("{},350,{},14.2", 400 + k, 50 + k / 96))
+    });
+    assert_eq!(report["verdict"]["limiting"], "log");
+    let days = report["days"].as_array().unwrap();
+    assert_eq!(days.len(), 5);
+    for (k, day) in days.iter().enumerate() {
+        assert_eq!(day["harvest_wh"], 400.0 + 96.0 * k as f64);
+        assert_eq!(day["load_wh"], 350.0);
+        assert_eq!(day["soc_low_pct"], 50.0 + k as f64);
+        assert_eq!(day["high_v"], 14.2);
+        assert_eq!(day["state"], "unmeasured");
+        assert!(day["why"].as_str().unwrap().contains("totals"));
+    }
+    let sum = 5.0 * 400.0 + 96.0 * 10.0;
+    let account = |name: &str, of: &str| {
+        let entries = report["account"][of].as_array().unwrap();
+        entries.iter().find(|e| e["name"] == name).unwrap()["wh"]
+            .as_f64()
+            .unwrap()
+    };
+    assert!((account("harvested", "harvest") - sum).abs() < 0.1);
+    assert!((account("loads", "bank") - 1750.0).abs() < 0.1);
+}
+
+#[test]
+fn rows_wholly_in_gaps() {
+    let header = "time,battery voltage (V),battery current (A)";
+    let report = judged(header, |k| (k % 80 < 2).then(|| "13.2,-1".to_owned()));
+    assert_eq!(report["verdict"]["limiting"], "log");
+    assert!(
+        report["days"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|d| d["judged"] == false)
+    );
+}

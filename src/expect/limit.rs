@@ -45,10 +45,15 @@ fn flat_top(grid: &Grid, amps: &Folded, offers: &[Offer], design: &Design) -> Op
     let highest = (0..grid.moments)
         .filter_map(|m| amps.mean(m))
         .fold(0.0, f64::max);
+    let lowest = (0..grid.moments)
+        .filter_map(|m| amps.mean(m))
+        .fold(f64::INFINITY, f64::min);
     let mut days: Vec<usize> = at_top.iter().map(|m| grid.day_of(*m)).collect();
     days.dedup();
     let found = at_top.len() >= LEAST_MOMENTS
         && days.len() >= LEAST_DAYS
+        // A current that never falls, night or day, is a stuck reading.
+        && lowest < 0.5 * top
         // A current that was passed elsewhere is no limit.
         && highest <= (1.0 + FLAT) * top;
     found.then_some(top)

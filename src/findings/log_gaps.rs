@@ -43,10 +43,16 @@ fn look(evidence: &Evidence) -> Outcome {
         };
         longest = longest.max(run);
     }
+    if daylight_h < 1.0 {
+        return Outcome::CannotTell {
+            text: "how the daylight is covered: the log holds hardly any".to_owned(),
+            needs: "a log that runs through whole days".to_owned(),
+        };
+    }
     if gap_h <= thresholds::GAP_SHARE * daylight_h {
         return Outcome::Fine(format!(
             "readings cover {:.0} % of the daylight",
-            100.0 * (1.0 - gap_h / f64::max(daylight_h, 1e-9))
+            100.0 * (1.0 - gap_h / daylight_h)
         ));
     }
     Outcome::Found(Box::new(Finding {

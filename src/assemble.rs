@@ -8,6 +8,7 @@ use crate::design::{Assumed, Design, budget};
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::findings::catalogue::Found;
 use crate::log::Reading;
+use crate::physics::{plane, sky};
 use crate::report::model::{
     ChartData, DropChart, Input, Period, Profile, Report, RoleUse, Rows, SCHEMA, SystemSummary,
     Unknown, Verdict,
@@ -232,10 +233,14 @@ fn assumed(parts: &Parts) -> Vec<Assumed> {
     };
     list.push(of(
         "sky.turbidity",
-        "3.0",
+        &format!("{:.1}", sky::DEFAULT_TURBIDITY),
         "ordinary haze for the clear-sky model (range 2 to 5); clear hours of the log correct it where there are any",
     ));
-    list.push(of("ground.reflection", "0.20", "ordinary ground"));
+    list.push(of(
+        "ground.reflection",
+        &format!("{:.2}", plane::DEFAULT_ALBEDO),
+        "ordinary ground",
+    ));
     list.push(of(
         "plan.harvest",
         &format!("{:.0} Wh a day", planned_mean(parts)),

@@ -191,7 +191,7 @@ impl Logs<'_> {
     /// Ends of bins (Unix seconds) at which the criterion had been met for as long as it must.
     fn held(&self, design: &Design, expected: &Expectation, full: &Criterion) -> Vec<i64> {
         let (timeline, amps) = (self.timeline, self.amps);
-        let hold_s = hold_s(design);
+        let hold_s = (bank::full_hold_min(design.battery.chemistry) * 60.0) as i64;
         let bins = (hold_s / timeline.bin_s).max(1) as usize;
         let above = |bin: usize| {
             let at = timeline.time_of(bin);
@@ -224,15 +224,6 @@ impl Logs<'_> {
             }
         }
         found
-    }
-}
-
-/// How long the voltage must be held: half an hour for lead, five minutes for lithium (contract), s.
-fn hold_s(design: &Design) -> i64 {
-    if design.battery.chemistry.is_lead() {
-        1800
-    } else {
-        300
     }
 }
 

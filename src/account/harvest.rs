@@ -16,9 +16,9 @@ const METER: f64 = 0.015;
 /// difference of two meters, share.
 const CONVERSION_SLACK: f64 = 0.05;
 
-/// Error of the clear-sky curve between the hours it was fitted on, share, 90 % (trade reference 2.3: 5
-/// to 10 %).
-const CLEAR_MODEL: f64 = 0.07;
+/// Error of the clear-sky curve between the hours it was fitted on, and of whole clear days, share, 90 %
+/// (trade reference 2.3: 5 to 10 %; 0.2: models differ by 3 to 18 %).
+pub const CLEAR_MODEL: f64 = 0.07;
 
 /// The parts of every moment's offer, Wh. All vectors have the grid's number of moments.
 #[derive(Debug, Clone, PartialEq, Default)]

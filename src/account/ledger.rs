@@ -1,5 +1,6 @@
 //! The two accounts of the period, and what is worth a job.
 
+use crate::account::harvest::CLEAR_MODEL;
 use crate::account::{Attribution, Loads};
 use crate::design::{Design, budget};
 use crate::expect::{Expectation, offer};
@@ -11,8 +12,6 @@ use crate::report::model::{Account, Day, Entry, Yardsticks};
 const WORTH_WH: f64 = 50.0;
 /// Smallest loss worth a job, share of the daily need (owners' reference).
 const WORTH_SHARE: f64 = 0.05;
-/// Error of the clear-sky model over whole days, share, 90 % (trade reference 0.2: models differ by 3 to 18 %).
-const CLEAR_MODEL: f64 = 0.07;
 /// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
 const METER: f64 = 0.02;
 

@@ -6,12 +6,8 @@ use chrono::{Datelike, NaiveDate};
 use crate::calendar::Calendar;
 use crate::design::{Array, Design, Method, Run, Spot};
 use crate::expect::grid::Grid;
-use crate::physics::{cell, conductor, panel, plane, sky, sun};
+use crate::physics::{cell, conductor, converter, panel, plane, sky, sun};
 
-/// Linke turbidity where nothing is known of the haze (trade reference: 3.0, range 2 to 5).
-pub const TURBIDITY: f64 = 3.0;
-/// Ground reflection (trade reference: 0.20).
-pub const ALBEDO: f64 = 0.20;
 /// Below this height of the sun an array gives nothing worth judging, degrees.
 pub const PRODUCTIVE_DEG: f64 = 5.0;
 
@@ -33,7 +29,7 @@ pub struct Offer {
 /// The offer at `unix_s` in a place, with the air at `air_c` and the bank at `bank_v`.
 pub fn clear_offer(design: &Design, spot: &Spot, unix_s: f64, air_c: f64, bank_v: f64) -> Offer {
     let sun = sun::position(unix_s, spot.latitude_deg, spot.longitude_deg);
-    let clear = sky::clear_sky(&sun, spot.altitude_m, TURBIDITY);
+    let clear = sky::clear_sky(&sun, spot.altitude_m, sky::DEFAULT_TURBIDITY);
     let mut offer = Offer {
         elevation_deg: sun.elevation_deg,
         azimuth_deg: sun.azimuth_deg,
@@ -47,7 +43,7 @@ pub fn clear_offer(design: &Design, spot: &Spot, unix_s: f64, air_c: f64, bank_v
     for array in &design.arrays {
         let tilt = spot.tilt_deg.unwrap_or(array.tilt_deg);
         let facing = spot.facing_deg.unwrap_or(array.facing_deg);
-        let irradiance = plane::irradiance(&clear, &sun, tilt, facing, ALBEDO);
+        let irradiance = plane::irradiance(&clear, &sun, tilt, facing, plane::DEFAULT_ALBEDO);
         let effective = irradiance.effective();
         let cell_c = cell::noct_temperature(air_c, irradiance.total(), array.panel.noct_c);
         offer.output_w += output_w(design, array, effective, cell_c, bank_v);
@@ -73,7 +69,8 @@ pub fn output_w(
     match (controller.method, pwm_curve(array)) {
         (Method::Pwm, Some(curve)) => {
             let strings = f64::from(array.strings_in_parallel);
-            let amps = curve.current_at(bank_v + PWM_DROP_V, effective_wm2, cell_c) * strings;
+            let amps =
+                curve.current_at(bank_v + converter::PWM_DROP_V, effective_wm2, cell_c) * strings;
             amps * bank_v * array.allowance
         }
         _ => {
@@ -88,9 +85,6 @@ pub fn output_w(
         }
     }
 }
-
-/// Drop across a connecting controller's switch and leads, V (trade reference: 0.3, range 0.2 to 0.7).
-const PWM_DROP_V: f64 = 0.3;
 
 /// The current-voltage curve of a whole string, where the data sheet gives its four points.
 fn pwm_curve(array: &Array) -> Option<panel::Curve> {

@@ -92,7 +92,8 @@ pub fn measure(
             "a log of the controller's output (volts and amperes) beside the bank monitor's volts",
         ));
     };
-    if charge_v.source == bank_v.source {
+    // Two columns of one file can be two meters; one column that stands in for both is not.
+    if charge_v.series == bank_v.series {
         return Err(refuse(
             "both voltages come from one meter, so the cable between controller and bank does not show",
             "a second voltmeter at the battery posts, logged or read while charging hard",

@@ -85,7 +85,8 @@ fn causes(evidence: &Evidence, found: &Found) -> Vec<Cause> {
                 kind: Some("harvest-short"),
                 confidence: finding.confidence,
             },
-            "drop-battery-cable" => {
+            // A drop that costs next to nothing limits nothing.
+            "drop-battery-cable" if finding.severity <= Severity::Fix => {
                 let held = evidence.held_short().wh / evidence.judged().count().max(1) as f64;
                 Cause {
                     area: Limiting::Wiring,

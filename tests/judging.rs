@@ -1,6 +1,6 @@
 //! The rules of judging, one situation at a time, on hand-made timelines.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
 
 use std::path::Path;
 
@@ -10,7 +10,7 @@ use ampledger::design::{Design, read::read_text};
 use ampledger::expect::{Expectation, Regime, offer};
 use ampledger::findings::{self, Evidence};
 use ampledger::mapping::Role;
-use ampledger::report::model::{DayState, Limiting};
+use ampledger::report::model::{DayState, Limiting, Severity};
 use ampledger::timeline::{Channel, Series, Timeline};
 use ampledger::verdict::verdict;
 use chrono::NaiveDate;
@@ -388,4 +388,26 @@ fn two_days_are_too_little_to_name_a_culprit() {
     };
     let found = findings::look(&evidence);
     assert_eq!(verdict(&evidence, &found).limiting, Limiting::Log);
+}
+
+#[test]
+fn a_drop_that_costs_next_to_nothing_is_watched_and_limits_nothing() {
+    let plant = Plant::new("lfp", 6);
+    // Twice the design's resistance at a fifth of the power: a few watt-hours a day.
+    let (expected, accounts) =
+        plant.judge(|day, minute| following(0.45 * plant.clear_w(day, minute), 14.0));
+    let evidence = Evidence {
+        design: &plant.design,
+        calendar: &plant.calendar,
+        expected: &expected,
+        accounts: &accounts,
+    };
+    let found = findings::look(&evidence);
+    let drop = found
+        .findings
+        .iter()
+        .find(|f| f.kind == "drop-battery-cable");
+    let drop = drop.expect("a drop above one percent of 12 V is found");
+    assert_eq!(drop.severity, Severity::Watch, "{}", drop.summary);
+    assert_ne!(verdict(&evidence, &found).limiting, Limiting::Wiring);
 }

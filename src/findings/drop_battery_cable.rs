@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "drop-battery-cable",
     area: Limiting::Wiring,
     meaning: "Somewhere between the controller's terminals and the bank's there is more resistance than the cable and its joints should have: usually one lug, fuse or switch. It turns charge into heat, and the controller stops charging hard before the bank is there.",
-    decided: "A straight line with an intercept through controller voltage minus bank voltage against the controller's current, readings of the same minute only. The slope is the resistance, its 90 % interval respects that neighbouring readings and hours of one day are alike; the intercept is the two meters' disagreement and is no loss. It is compared with the run's own resistance: twice the length at the cable table's value, at 30 C, plus its fuses, switches and lugs. Found where the lower bound is at least half as much again as the design and the drop at the highest current held for ten minutes passes the run's limit or the heat passes 5 W; stop where the lower bound of the heat passes 5 W.",
+    decided: "A straight line with an intercept through controller voltage minus bank voltage against the controller's current, readings of the same minute only. The slope is the resistance, its 90 % interval respects that neighbouring readings and hours of one day are alike; the intercept is the two meters' disagreement and is no loss. It is compared with the run's own resistance: twice the length at the cable table's value, at 30 C, plus its fuses, switches and lugs. Found where the lower bound is at least half as much again as the design and the drop at the highest current held for ten minutes passes the run's limit or the heat passes 5 W; stop where the lower bound of the heat passes 5 W; to mend where it costs more than the smallest loss worth a job or the controller held its voltage for an hour or more while the bank still wanted charge; else to watch.",
     limits: "A log sees the whole run, never one joint. Refused where the current hardly varied, where both voltages come from one meter, or where the interval is wider than 30 %.",
     look,
 };
@@ -102,6 +102,20 @@ impl Figures {
         more && (self.drop_v > self.limit_v || self.heat_w.low > thresholds::HEAT_STOP_W)
     }
 
+    /// A drop above the run's limit is worth a job where it costs energy or cuts charging short, and worth
+    /// watching otherwise.
+    fn severity(&self, evidence: &Evidence) -> Severity {
+        let held = evidence.held_short();
+        let cost = self.lost.value + evidence.per_judged_day(Interval::exact(held.wh)).value;
+        if self.is_danger() {
+            Severity::Stop
+        } else if cost > evidence.accounts.yardsticks.worth_a_job_wh || held.hours >= 1.0 {
+            Severity::Fix
+        } else {
+            Severity::Watch
+        }
+    }
+
     fn is_danger(&self) -> bool {
         self.heat_w.low > thresholds::HEAT_STOP_W
     }
@@ -127,7 +141,7 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Fi
     );
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if figures.is_danger() { Severity::Stop } else { Severity::Fix },
+        severity: figures.severity(evidence),
         confidence: if fit.effective_n > 100.0 && fit.resistance_mohm.half_width() < 0.15 * fit.resistance_mohm.value {
             Confidence::High
         } else {

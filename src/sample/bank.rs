@@ -77,7 +77,7 @@ pub(super) struct Bank {
     /// Share of a charging current that leaks away.
     leak: f64,
     /// Current turned to gas now, A.
-    gas_a: f64,
+    pub(super) gas_a: f64,
 }
 
 /// What one step did to the bank's energy, J.

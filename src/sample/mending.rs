@@ -1,7 +1,8 @@
 //! Which mending gives back most: the same trip again, with one fault mended at a time.
 
+use super::labels::ARRAY_DROP_LIMIT_PCT;
 use super::run::{Outcome, run};
-use super::scenario::{ARRAY_DROP_LIMIT_PCT, Scenario};
+use super::scenario::Scenario;
 use super::totals::DayTotals;
 use crate::report::model::DayState;
 
@@ -14,7 +15,8 @@ pub(super) struct Gain {
     /// More energy at the bank, or less use, Wh, when the trip is run again with this mended. A bank
     /// that gets full all the same takes no more then.
     pub(super) wh: f64,
-    /// What the account books as lost to it, Wh, and on days that fell short.
+    /// What the account books as lost to it on days when the bank wanted it, Wh, and on days that
+    /// fell short.
     booked_wh: f64,
     short_wh: f64,
     /// Whether it limits even where mending it gives back no energy: the bank stays worse off.
@@ -151,7 +153,17 @@ const COSTLESS: [Costless; 12] = [
 
 /// Runs the trip again with each of its faults mended.
 pub(super) fn gains(scenario: &Scenario, outcome: &Outcome, worth_wh: f64) -> Vec<Gain> {
-    let is_short = |d: &&DayTotals| d.state(worth_wh) == DayState::Short;
+    let in_state = |state| move |d: &&DayTotals| d.state(worth_wh) == state;
+    let short: Vec<&DayTotals> = outcome
+        .days
+        .iter()
+        .filter(in_state(DayState::Short))
+        .collect();
+    let full = in_state(DayState::Full);
+    let wanted: Vec<&DayTotals> = outcome.days.iter().filter(|d| !full(d)).collect();
+    let booked = |days: &[&DayTotals], step: fn(&DayTotals) -> f64| {
+        -days.iter().map(|d| step(d)).sum::<f64>()
+    };
     let mended = REMEDIES
         .iter()
         .filter(|r| (r.present)(scenario))
@@ -169,10 +181,8 @@ pub(super) fn gains(scenario: &Scenario, outcome: &Outcome, worth_wh: f64) -> Ve
                 kind: remedy.kind,
                 area: remedy.area,
                 wh,
-                booked_wh: remedy.step.map_or(0.0, |step| -sum(outcome, step)),
-                short_wh: remedy.step.map_or(0.0, |step| {
-                    -outcome.days.iter().filter(is_short).map(step).sum::<f64>()
-                }),
+                booked_wh: remedy.step.map_or(0.0, |step| booked(&wanted, step)),
+                short_wh: remedy.step.map_or(0.0, |step| booked(&short, step)),
                 leads: remedy.leads,
             }
         });

@@ -24,11 +24,23 @@ pub(super) fn lead_yard(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// A controller that stops below what a clear noon brings.
+/// The same with more panels, and so much use by night that the sun is high when the bank comes to its
+/// voltage.
+pub(super) fn deep_yard(case: &'static str, draw: &mut Draw) -> Scenario {
+    let mut s = lead_yard(case, draw);
+    s.array.strings = 2;
+    s.controller.max_output_a = 60.0;
+    fit::scale_loads(&mut s, 2.4);
+    s
+}
+
+/// A controller that stops below what a clear noon brings, while the use takes all there is.
 pub(super) fn controller_limit(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
+    s.bank.start_soc = 0.6;
     busy(&mut s, 150.0, 6.0);
+    fit::scale_to_deficit(&mut s, 0.0);
     let share = draw.fault("controller-limiting").min(0.8);
     let limit = fit::clear_noon_a(&s) * (1.0 - share);
     s.faults.limit_a = Some((limit * 10.0).round() / 10.0);
@@ -37,12 +49,8 @@ pub(super) fn controller_limit(case: &'static str, draw: &mut Draw) -> Scenario 
 
 /// Absorption that ends at too high a current: the array is large enough to reach it.
 pub(super) fn short_absorption(case: &'static str, draw: &mut Draw) -> Scenario {
-    let mut s = lead_yard(case, draw);
-    s.array.strings = 2;
-    s.controller.max_output_a = 60.0;
-    // So much use by night that the sun is high when the bank comes to its voltage.
+    let mut s = deep_yard(case, draw);
     s.bank.start_soc = 0.6;
-    fit::scale_loads(&mut s, 2.4);
     let full_a = s.bank.full_current * s.bank.rated_ah;
     let aim_a = full_a * draw.fault("absorption-short");
     s.faults.absorption_ends_a = Some(fit::bisect(

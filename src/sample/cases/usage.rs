@@ -35,7 +35,7 @@ pub(super) fn sun_limited(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
     s.first_day = day(2026, 11, 2);
-    s.weather = "ocoobofoobocof";
+    s.weather = "oobooooobooob";
     s.air_c = (8.0, 2.5);
     s.plan_air_c = 8.0;
     s.stops = vec![stop(0, 53.03, 5.66, 0.0, chrono_tz::Europe::Amsterdam, "")];

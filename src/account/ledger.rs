@@ -8,10 +8,6 @@ use crate::physics::bank;
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
-/// Smallest loss worth a job, Wh a day, whatever the need (owners' reference).
-const WORTH_WH: f64 = 50.0;
-/// Smallest loss worth a job, share of the daily need (owners' reference).
-const WORTH_SHARE: f64 = 0.05;
 /// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
 const METER: f64 = 0.02;
 
@@ -38,7 +34,8 @@ pub fn yardsticks(
         (band + 0.07) * offered
     });
     Yardsticks {
-        worth_a_job_wh: (WORTH_SHARE * need).max(WORTH_WH),
+        worth_a_job_wh: (design.judging.worth_a_job_share * need)
+            .max(design.judging.worth_a_job_wh),
         smallest_visible_wh: visible,
     }
 }

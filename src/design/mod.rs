@@ -4,6 +4,7 @@ pub mod budget;
 pub mod changes;
 mod decode;
 pub mod defaults;
+pub mod judging;
 pub mod keys;
 mod nominal;
 mod problems;
@@ -14,5 +15,6 @@ pub mod template;
 pub mod wire;
 pub mod wiring;
 
+pub use judging::Judging;
 pub use read::{DesignError, read};
 pub use system::*;

@@ -7,6 +7,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use super::judging::Judging;
 use crate::calendar::Calendar;
 use crate::mapping::LogEntry;
 
@@ -41,6 +42,8 @@ pub struct Design {
     pub plan: Plan,
     /// Upgrades to weigh.
     pub options: Vec<Upgrade>,
+    /// The settings by which findings are decided.
+    pub judging: Judging,
     /// How the logs are to be read.
     pub logs: Vec<LogEntry>,
     /// Defaults that were filled in.

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
 
@@ -12,6 +12,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "A lithium bank took charge while its cells were colder than they may be. That plates metal inside: capacity is lost for good and a cell can short.",
     decided: "Charge current above 2 % of capacity for more than 5 minutes while the logged battery temperature is below the limit (0 C unless the design says otherwise). Air temperature is never taken for it.",
     limits: "The sensor may sit outside the cells.",
+    cause: cause::without_cost,
+    follows_from: &[],
     look,
 };
 
@@ -35,14 +37,15 @@ fn look(evidence: &Evidence) -> Outcome {
         let (Some(c), Some(a)) = (cells.mean(m), amps.mean(m)) else {
             continue;
         };
-        if c < battery.charge_from_c && a > thresholds::CHARGING_C * battery.capacity_ah {
+        if c < battery.charge_from_c && a > evidence.design.judging.charging_c * battery.capacity_ah
+        {
             minutes += amps.covered_s[m] / 60.0;
             lowest = lowest.min(c);
             days.push(grid.dates[grid.day_of(m)].to_string());
         }
     }
     days.dedup();
-    if minutes <= thresholds::COLD_MIN {
+    if minutes <= evidence.design.judging.charged_beyond_s / 60.0 {
         return Outcome::Fine(format!(
             "never charged below {} C",
             about(battery.charge_from_c)
@@ -57,6 +60,7 @@ fn look(evidence: &Evidence) -> Outcome {
         to: days.last().cloned(),
         days,
         lost_wh_per_day: None,
+        part_of: None,
         summary: format!(
             "The lithium bank was charged for {} minutes while it was colder than {} C, down to {} C. Stop charging it in the cold.",
             about(minutes),
@@ -70,7 +74,7 @@ fn look(evidence: &Evidence) -> Outcome {
         .into(),
         why: vec![format!(
             "Minutes with more than {} A into the bank and a logged battery temperature below the limit.",
-            about(thresholds::CHARGING_C * battery.capacity_ah)
+            about(evidence.design.judging.charging_c * battery.capacity_ah)
         )],
         also_possible: vec!["a sensor that reads too cold, or sits away from the cells".to_owned()],
         next_check: NextCheck {

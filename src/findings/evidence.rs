@@ -6,6 +6,7 @@ use crate::design::Design;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState};
+use crate::timeline::Timeline;
 
 /// The result so far.
 pub struct Evidence<'a> {
@@ -17,6 +18,8 @@ pub struct Evidence<'a> {
     pub expected: &'a Expectation,
     /// The accounts.
     pub accounts: &'a Accounts,
+    /// What was measured, in the finest step there is.
+    pub timeline: &'a Timeline,
 }
 
 /// What happened while the controller held its voltage although the bank was neither near it nor tapering.

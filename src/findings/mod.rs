@@ -2,8 +2,8 @@
 //! its caution. [`catalogue`] is the one list of them.
 
 pub mod catalogue;
+pub mod cause;
 pub mod evidence;
-pub mod thresholds;
 
 mod absorption_short;
 mod cold_charge;
@@ -18,4 +18,5 @@ mod soc_unreliable;
 mod use_exceeds_harvest;
 
 pub use catalogue::{Outcome, Rule, look};
+pub use cause::Cause;
 pub use evidence::Evidence;

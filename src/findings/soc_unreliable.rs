@@ -4,7 +4,7 @@ use serde_json::json;
 
 use crate::account::charge::full_above_v;
 use crate::expect::STEP_S;
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, days};
 
@@ -14,6 +14,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The meter set itself to 100 % although the bank was not full. From then on its percentage is too high, and the bank is emptier than it says.",
     decided: "The meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, or stands at 100 % for the first time that day, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. A jump of more than 3 points is required, so that an honest arrival at 100 % is none.",
     limits: "What the figure was worth before the first full charge is not known. A meter that drifts without jumping is seen only at its next true full.",
+    cause: cause::without_cost,
+    follows_from: &[],
     look,
 };
 
@@ -43,7 +45,8 @@ fn look(evidence: &Evidence) -> Outcome {
         let jump = soc.max[m] - soc.min[m - 1] - counted;
         let full_v = full_above_v(evidence.design, evidence.expected, grid.time_of(m));
         let near_full = volts.mean(m).is_some_and(|v| v >= full_v);
-        if jump > thresholds::SOC_JUMP && !near_full && !confirmed_near(evidence, m) {
+        if jump > evidence.design.judging.soc_jump_pct && !near_full && !confirmed_near(evidence, m)
+        {
             false_full.push(m);
             worst = worst.max(jump);
         }
@@ -84,6 +87,7 @@ fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usiz
         to: on.last().cloned(),
         days: on.clone(),
         lost_wh_per_day: None,
+        part_of: None,
         summary: format!(
             "On {} the meter jumped to 100 % although the bank was not full, at worst by {} points that no charge explains. The bank is emptier than the meter says.",
             days(on.len()),
@@ -105,7 +109,7 @@ fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usiz
         why: vec![format!(
             "{} of {arrivals} arrivals at 100 % came by a jump of more than {} points with the bank's voltage below the full mark or its current above {} A.",
             false_full.len(),
-            about(thresholds::SOC_JUMP),
+            about(evidence.design.judging.soc_jump_pct),
             about(full_a)
         )],
         also_possible: vec!["somebody set the meter to 100 % by hand".to_owned()],

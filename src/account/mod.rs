@@ -11,6 +11,7 @@ pub mod sky;
 pub mod table;
 pub mod totals;
 pub mod wire;
+pub mod wire_change;
 
 use crate::calendar::Calendar;
 use crate::design::Design;

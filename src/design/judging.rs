@@ -112,6 +112,10 @@ settings! {
     cold_voltage_margin = "cold_voltage_margin", Quantity(Share, 0.0, 0.5), 0.05, "\"5 %\"",
         ["cold-voltage-over-limit"],
         "trade reference 8.1: at least 5 %";
+    /// What a rise of the run's resistance must cost at the highest current held, per 12 V.
+    rise_v = "rise", Quantity(Voltage, 0.0, 5.0), 0.05, "\"50 mV\"",
+        ["drop-rising"],
+        "more than 50 mV across one joint is worth a look (owners' reference Q6)";
     /// Times the usual drop limit, where the design states none, from which a cable is worth a line.
     cable_drop_slack = "cable_drop_slack", Number(1.0, 100.0), 2.0, "2",
         ["cable-undersized"],

@@ -49,6 +49,7 @@ pub const RULES: &[Rule] = &[
     super::controller_undersized::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
+    super::drop_rising::RULE,
     super::drop_array_cable::RULE,
     super::cable_undersized::RULE,
     super::controller_limiting::RULE,
@@ -58,6 +59,7 @@ pub const RULES: &[Rule] = &[
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,
+    super::current_reversed::RULE,
     super::log_gaps::RULE,
 ];
 

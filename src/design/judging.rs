@@ -116,6 +116,14 @@ settings! {
     rise_v = "rise", Quantity(Voltage, 0.0, 5.0), 0.05, "\"50 mV\"",
         ["drop-rising"],
         "more than 50 mV across one joint is worth a look (owners' reference Q6)";
+    /// Light in the dark that proves a clock wrong.
+    clock_sun_s = "clock_sun", Quantity(Duration, 0.0, 86_400.0), 600.0, "\"10 min\"",
+        ["clock-off"],
+        "twice what the scatter of days may be (trade reference 1.5), and 2.5 degrees of longitude";
+    /// Minutes by which two logs' clocks may differ.
+    clocks_apart_s = "clocks_apart", Quantity(Duration, 0.0, 86_400.0), 180.0, "\"3 min\"",
+        ["clock-off"],
+        "a few minutes apart make a false voltage drop and false losses (owners' reference 1.4, mistake 12)";
     /// Times the usual drop limit, where the design states none, from which a cable is worth a line.
     cable_drop_slack = "cable_drop_slack", Number(1.0, 100.0), 2.0, "2",
         ["cable-undersized"],

@@ -59,6 +59,7 @@ pub const RULES: &[Rule] = &[
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,
+    super::clock_off::RULE,
     super::current_reversed::RULE,
     super::log_gaps::RULE,
 ];

@@ -7,6 +7,7 @@ pub mod evidence;
 
 mod absorption_short;
 mod cable_undersized;
+mod clock_off;
 mod cold_charge;
 mod cold_voltage_over_limit;
 mod controller_limiting;

@@ -8,9 +8,12 @@ pub mod ledger;
 pub mod loads;
 pub mod performance;
 pub mod sky;
+pub mod sun_clock;
 pub mod table;
 pub mod totals;
+pub mod two_clocks;
 pub mod wire;
+pub mod wire_change;
 
 use crate::calendar::Calendar;
 use crate::design::Design;

@@ -108,6 +108,30 @@ settings! {
     soc_jump_pct = "soc_jump_pct", Number(0.1, 100.0), 3.0, "3",
         ["soc-unreliable"],
         "owners' reference Q3";
+    /// Margin to the controller's highest input voltage that a string must keep in the cold.
+    cold_voltage_margin = "cold_voltage_margin", Quantity(Share, 0.0, 0.5), 0.05, "\"5 %\"",
+        ["cold-voltage-over-limit"],
+        "trade reference 8.1: at least 5 %";
+    /// What a rise of the run's resistance must cost at the highest current held, per 12 V.
+    rise_v = "rise", Quantity(Voltage, 0.0, 5.0), 0.05, "\"50 mV\"",
+        ["drop-rising"],
+        "more than 50 mV across one joint is worth a look (owners' reference Q6)";
+    /// Light in the dark that proves a clock wrong.
+    clock_sun_s = "clock_sun", Quantity(Duration, 0.0, 86_400.0), 600.0, "\"10 min\"",
+        ["clock-off"],
+        "twice what the scatter of days may be (trade reference 1.5), and 2.5 degrees of longitude";
+    /// Minutes by which two logs' clocks may differ.
+    clocks_apart_s = "clocks_apart", Quantity(Duration, 0.0, 86_400.0), 180.0, "\"3 min\"",
+        ["clock-off"],
+        "a few minutes apart make a false voltage drop and false losses (owners' reference 1.4, mistake 12)";
+    /// Times the usual drop limit, where the design states none, from which a cable is worth a line.
+    cable_drop_slack = "cable_drop_slack", Number(1.0, 100.0), 2.0, "2",
+        ["cable-undersized"],
+        "0.1 to 0.2 V at full current is what owners of 12 V systems aim at (owners' reference Q6); 1 % is the better end";
+    /// Times its limit from which the drop of the array's run is worth a job.
+    array_drop_fix = "array_drop_fix", Number(1.0, 100.0), 2.0, "2",
+        ["drop-array-cable"],
+        "at twice a 3 % limit some 3 to 4 % of the day's energy goes into the cable (trade reference 5.2)";
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 pub mod budget;
 pub mod changes;
+pub mod checks;
 mod decode;
 pub mod defaults;
 pub mod judging;

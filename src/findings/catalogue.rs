@@ -44,8 +44,14 @@ pub struct Rule {
 /// Every rule, dangers first.
 pub const RULES: &[Rule] = &[
     super::cold_charge::RULE,
+    super::cold_voltage_over_limit::RULE,
+    super::fuse_unsuitable::RULE,
+    super::controller_undersized::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
+    super::drop_rising::RULE,
+    super::drop_array_cable::RULE,
+    super::cable_undersized::RULE,
     super::controller_limiting::RULE,
     super::absorption_short::RULE,
     super::never_full::RULE,
@@ -53,6 +59,8 @@ pub const RULES: &[Rule] = &[
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,
+    super::clock_off::RULE,
+    super::current_reversed::RULE,
     super::log_gaps::RULE,
 ];
 

@@ -11,7 +11,7 @@ use super::totals::Totals;
 use super::{DayTotal, ReadError, Reading, Request, describe, source, unify};
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Timeline};
+use crate::timeline::{Channel, Sign, Timeline};
 
 /// Reads everything asked for.
 pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
@@ -257,6 +257,10 @@ fn fold(
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
+            sign: match folder.role {
+                Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
+                _ => Sign::AsWritten,
+            },
             series: folder.series,
         };
         state.channels.push((channel, derived));
@@ -321,6 +325,7 @@ fn timeline(
         return Timeline::default();
     };
     let mut kept: Vec<(Channel, bool)> = Vec::new();
+    let mut also = Vec::new();
     for (channel, derived) in channels.drain(..) {
         if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
@@ -345,8 +350,15 @@ fn timeline(
                     "{}: taken from {win}; also in {lose}",
                     channel.role.name()
                 ));
-                if better {
-                    (*old, *old_derived) = (channel, derived);
+                let (spare, put_together) = if better {
+                    let before = std::mem::replace(old_derived, derived);
+                    (std::mem::replace(old, channel), before)
+                } else {
+                    (channel, derived)
+                };
+                // What is put together sees only its own device's loads: nothing to compare with.
+                if !put_together {
+                    also.push(spare);
                 }
             }
         }
@@ -358,6 +370,7 @@ fn timeline(
         bin_s: grid.bin_s,
         bins: grid.bins,
         channels,
+        also,
     }
 }
 

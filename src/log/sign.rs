@@ -4,6 +4,7 @@ use super::columns::Roles;
 use super::inspection::Question;
 use super::uses::Use;
 use crate::mapping::Role;
+use crate::timeline::Sign;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
 const CLEAR: f64 = 0.1;
@@ -151,17 +152,26 @@ impl Evidence {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
         }
-        let flip = match charging {
-            Some("negative") => true,
-            Some(_) => false,
+        let (flip, sign) = match charging {
+            Some(stated) => {
+                let flip = stated == "negative";
+                let sign = if self.contradicts(flip) {
+                    Sign::Contradicted
+                } else {
+                    Sign::Stated
+                };
+                (flip, sign)
+            }
             None => match self.verdict() {
-                Some(flip) => flip,
+                Some(true) => (true, Sign::Turned),
+                Some(false) => (false, Sign::AsWritten),
                 None => {
                     self.ask(roles);
-                    false
+                    (false, Sign::AsWritten)
                 }
             },
         };
+        roles.sign = sign;
         if flip {
             for found in roles
                 .uses
@@ -194,6 +204,19 @@ impl Evidence {
             .or(of_drift)
             .or_else(|| self.of_day())
             .map(|r| r < 0.0)
+    }
+
+    /// Whether the data show the opposite of what the design states: at least two of the four tells, and
+    /// none that agrees with the design.
+    fn contradicts(&self, flip: bool) -> bool {
+        let tells = [
+            self.steps.clear(CLEAR),
+            self.charge.clear(CLEAR),
+            self.drift.clear(DRIFT),
+            self.of_day(),
+        ];
+        let seen: Vec<bool> = tells.into_iter().flatten().map(|r| r < 0.0).collect();
+        seen.len() >= 2 && seen.iter().all(|turned| *turned != flip)
     }
 
     /// Asks, where the current runs both ways. The answer is insisted on where the voltage moved and

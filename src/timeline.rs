@@ -113,10 +113,10 @@ impl Timeline {
         self.bin_s as f64 / 3600.0
     }
 
-    /// What a channel read in a bin: the bin's mean, or, where its rows are further apart than bins,
-    /// the row that falls into the bin; `None` in the stretches between rows, which are no readings.
+    /// What a channel read in a bin: the mean where several rows fall into a bin; else the row itself,
+    /// since a mean of the line to its neighbours blurs steps; `None` in the stretches between rows.
     pub fn reading(&self, channel: &Channel, bin: usize) -> Option<f64> {
-        if channel.step_s <= self.bin_s as f64 * 1.5 {
+        if channel.step_s <= self.bin_s as f64 / 2.0 {
             return channel.series.mean(bin);
         }
         let (low, high) = (

@@ -4,7 +4,7 @@ use crate::design::Design;
 use crate::expect::{Expectation, Regime, STEP_S};
 use crate::mapping::Role;
 use crate::quantity::Interval;
-use crate::stats::quantile::median;
+use crate::stats::quantile::{mad, median};
 use crate::stats::resample;
 use crate::timeline::Timeline;
 
@@ -14,6 +14,8 @@ pub const OHMIC_STEP_S: f64 = 60.0;
 pub const COARSEST_STEP_S: f64 = 300.0;
 /// Gain error of the shunt, which passes into a resistance: half of its 90 % range.
 const GAIN: f64 = 0.0165;
+/// Steps further than this many robust standard deviations from the middle are slips of the clock.
+const WILD: f64 = 4.0;
 /// Current at which a bank still counts as discharging, A above 0: the meter's own noise.
 const NOISE_A: f64 = 0.1;
 
@@ -69,7 +71,8 @@ struct Step {
 }
 
 /// Measures it. Only steps between two readings of a bank that discharges, under no held voltage: a
-/// controller that holds its voltage answers a load itself.
+/// controller that holds its voltage answers a load itself. Lithium may as well charge on both sides
+/// of a step; lead takes charge at a resistance of another kind.
 pub fn measure(
     design: &Design,
     timeline: &Timeline,
@@ -103,7 +106,11 @@ pub fn measure(
         .windows(2)
         .filter(|w| near(w[0].0, w[1].0))
         .filter(|w| (w[1].2 - w[0].2).abs() >= limits.least_a)
-        .filter(|w| w[0].2 <= NOISE_A && w[1].2 <= NOISE_A)
+        .filter(|w| {
+            let out = w[0].2 <= NOISE_A && w[1].2 <= NOISE_A;
+            let into = w[0].2 >= -NOISE_A && w[1].2 >= -NOISE_A;
+            out || (into && !design.battery.chemistry.is_lead())
+        })
         .filter_map(|w| {
             let day = free_day(design, timeline, expected, w[0].0)?;
             let change_a = w[1].2 - w[0].2;
@@ -128,9 +135,18 @@ fn fit(steps: &[Step], step_s: f64, limits: Limits) -> Result<StepFit, NoSteps> 
         return Err(too_few);
     }
     let groups: Vec<u32> = steps.iter().map(|s| s.day as u32).collect();
+    let ratios: Vec<f64> = steps.iter().map(|s| s.mohm).collect();
+    let (middle, spread) = (median(&ratios).unwrap_or(0.0), mad(&ratios).unwrap_or(0.0));
+    // Weighted by the step, as least squares through the origin does; wild pairs are left out.
     let of = |rows: &[usize]| {
-        let drawn: Vec<f64> = rows.iter().map(|r| steps[*r].mohm).collect();
-        median(&drawn)
+        let (mut up, mut down) = (0.0, 0.0);
+        for step in rows.iter().map(|r| &steps[*r]) {
+            if (step.mohm - middle).abs() <= WILD * spread {
+                up += step.mohm * step.amps.powi(2);
+                down += step.amps.powi(2);
+            }
+        }
+        (down > 0.0).then(|| up / down)
     };
     let all: Vec<usize> = (0..steps.len()).collect();
     let (Some(value), Some((low, high))) = (

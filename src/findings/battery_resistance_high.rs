@@ -13,13 +13,17 @@ pub(super) const RULE: Rule = Rule {
     kind: "battery-resistance-high",
     area: Limiting::Battery,
     meaning: "When a load starts, the bank's voltage dips more than it should: an aged bank, one weak cell, or a poor joint between the cells and the place where the monitor measures.",
-    decided: "Change of voltage over change of current between neighbouring rows, at steps of at least 5 A (5 % of capacity where that is less), while the bank discharges and no controller holds its voltage. Median of the steps, 90 % interval by drawing whole days. Found when its lower end is above twice the most that is usual for the chemistry and size, at least 8 steps on 3 days. Cold is allowed for (half as much again at 0 C). Rows 1 to 5 minutes apart show the slow part of the voltage too: then four times the usual is the yardstick.",
+    decided: "Change of voltage over change of current between neighbouring rows, at steps of at least 5 A (5 % of capacity where that is less), while the bank discharges and no controller holds its voltage. Mean of the steps by their size, wild ones left out, 90 % interval by drawing whole days. Found when its lower end is above twice the most that is usual for the chemistry and size, at least 8 steps on 3 days, or 96 steps of two fifths that size. Cold is allowed for (half as much again at 0 C). Rows 1 to 5 minutes apart show the slow part of the voltage too: then four times the usual is the yardstick.",
     limits: "Needs voltage and current of the bank from one meter, in rows at most 5 minutes apart. It includes the wiring up to the monitor's own leads, and says nothing about where in it.",
     cause: cause::without_cost,
     follows_from: &[],
     look,
 };
 
+/// Steps of this share of the smallest one serve as well ...
+const SMALL: f64 = 0.4;
+/// ... where there are so many times more of them: a meter's noise falls with the root of their number.
+const MANY: usize = 12;
 /// Days on which steps must be seen.
 const LEAST_DAYS: usize = 3;
 /// What averages over minutes show of the resistance seconds after a step (trade reference 6.8: two to four
@@ -36,7 +40,13 @@ fn look(evidence: &Evidence) -> Outcome {
         steps: judging.load_steps as usize,
         days: LEAST_DAYS,
     };
-    let fit = match steps::measure(design, evidence.timeline, evidence.expected, limits) {
+    let many = Limits {
+        least_a: limits.least_a * SMALL,
+        steps: limits.steps * MANY,
+        days: LEAST_DAYS,
+    };
+    let measure = |limits| steps::measure(design, evidence.timeline, evidence.expected, limits);
+    let fit = match measure(limits).or_else(|why| measure(many).map_err(|_| why)) {
         Ok(fit) => fit,
         Err(why) => return unmeasured(&why, limits.least_a),
     };
@@ -146,7 +156,7 @@ fn finding(evidence: &Evidence, fit: &StepFit, typical: f64) -> Finding {
         .into(),
         why: vec![
             format!(
-                "Median of change of voltage over change of current at {} load steps on {}, rows {} s apart.",
+                "Change of voltage over change of current, the mean of {} load steps on {}, rows {} s apart.",
                 fit.steps,
                 days(fit.days.len()),
                 about(fit.step_s)

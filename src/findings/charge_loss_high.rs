@@ -22,6 +22,10 @@ pub(super) const RULE: Rule = Rule {
 
 /// Mean draw between full charges, share of capacity, from which cycles speak for the bank.
 const LEAST_CYCLE: f64 = 0.20;
+/// A loss this near the usual range, where the zero error is the likeliest one, is a usual one.
+const NEAR: f64 = 0.02;
+/// Wider than this on the low side tells nothing.
+const WIDE: f64 = 0.15;
 /// The meter's two directions may differ by this in gain.
 const GAIN: f64 = 0.01;
 
@@ -64,10 +68,11 @@ fn look(evidence: &Evidence) -> Outcome {
             None => Outcome::Found(Box::new(finding(evidence, &balance, &efficiency, usual))),
         };
     }
-    if efficiency.low >= usual.low - 0.05 {
+    if efficiency.value >= usual.low - NEAR && efficiency.value - efficiency.low < WIDE {
         return Outcome::Fine(format!(
-            "{} of the charge put in came out again; {:.0} to {:.0} % is usual",
-            percent(&efficiency),
+            "{:.0} % of the charge put in came out again, if the meter rests at zero (at least {:.0} % if not); {:.0} to {:.0} % is usual",
+            100.0 * efficiency.value,
+            100.0 * efficiency.low,
             100.0 * usual.low,
             100.0 * usual.high
         ));

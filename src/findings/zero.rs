@@ -10,12 +10,13 @@ use crate::quantity::Interval;
 const USUAL_A: f64 = 0.08;
 
 /// Loss of charge that is possible at all, share of the charge put in: what is usual for the chemistry,
-/// widened to what a bank in poor health shows.
+/// widened to what a bank in poor health shows, and for lithium by the meter's two directions (1 %
+/// of gain between them).
 pub(super) fn possible_loss(evidence: &Evidence) -> Prior {
     if evidence.design.battery.chemistry.is_lead() {
         Prior::between(0.01, 0.40)
     } else {
-        Prior::between(0.0, 0.03)
+        Prior::between(-0.015, 0.025)
     }
 }
 

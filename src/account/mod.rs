@@ -1,14 +1,19 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod balance;
 pub mod charge;
 pub mod day;
 pub mod episode;
 pub mod harvest;
 pub mod ledger;
 pub mod loads;
+pub mod meter;
+pub mod night;
 pub mod performance;
 pub mod sky;
 pub mod sun_clock;
+pub mod steps;
+pub mod swings;
 pub mod table;
 pub mod totals;
 pub mod two_clocks;

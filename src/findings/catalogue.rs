@@ -55,12 +55,17 @@ pub const RULES: &[Rule] = &[
     super::controller_limiting::RULE,
     super::absorption_short::RULE,
     super::never_full::RULE,
+    super::capacity_low::RULE,
+    super::charge_loss_high::RULE,
+    super::battery_resistance_high::RULE,
     super::soc_unreliable::RULE,
+    super::standby_high::RULE,
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,
     super::meter_offset::RULE,
     super::clock_off::RULE,
     super::current_reversed::RULE,
+    super::current_offset::RULE,
     super::log_gaps::RULE,
 ];
 

@@ -1,12 +1,16 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
 pub mod charge;
+pub mod charging_temperature;
 pub mod day;
 pub mod episode;
 pub mod harvest;
+pub mod holds;
 pub mod ledger;
 pub mod loads;
 pub mod performance;
+pub mod rolling;
+pub mod set_point;
 pub mod sky;
 pub mod table;
 pub mod totals;

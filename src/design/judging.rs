@@ -108,6 +108,18 @@ settings! {
     soc_jump_pct = "soc_jump_pct", Number(0.1, 100.0), 3.0, "3",
         ["soc-unreliable"],
         "owners' reference Q3";
+    /// How far a current may pass its limit before it counts.
+    current_over = "current_over", Quantity(Share, 0.0, 1.0), 0.03, "\"3 %\"",
+        ["charge-current-high"],
+        "gain error of a shunt (trade reference, section 11: 0.2 to 3 %)";
+    /// How far a held voltage must be from the right one to count, per 12 V.
+    set_point_v = "set_point", Quantity(Voltage, 0.0, 5.0), 0.20, "\"0.2 V\"",
+        ["charge-voltage-low", "charge-voltage-high"],
+        "two meters differ by 20 to 60 mV, and a sensor a few degrees off moves a compensated set point by 0.1 V";
+    /// Fewest days with a held voltage for a statement about its setting.
+    held_days = "held_days", Count(1, 1000), 3.0, "3",
+        ["charge-voltage-low", "charge-voltage-high"],
+        "a level that comes back on three days is a setting, not the weather";
 }
 
 #[cfg(test)]

@@ -44,9 +44,12 @@ pub struct Rule {
 /// Every rule, dangers first.
 pub const RULES: &[Rule] = &[
     super::cold_charge::RULE,
+    super::hot_charge::RULE,
+    super::charge_current_high::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
     super::controller_limiting::RULE,
+    super::charge_voltage_low::RULE,
     super::absorption_short::RULE,
     super::never_full::RULE,
     super::soc_unreliable::RULE,

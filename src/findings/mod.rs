@@ -6,10 +6,13 @@ pub mod cause;
 pub mod evidence;
 
 mod absorption_short;
+mod charge_current_high;
+mod charge_voltage_low;
 mod cold_charge;
 mod controller_limiting;
 mod drop_battery_cable;
 mod harvest_short;
+mod hot_charge;
 mod load_over_budget;
 mod log_gaps;
 mod meter_offset;

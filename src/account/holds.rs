@@ -7,9 +7,9 @@
 
 use std::ops::Range;
 
-use crate::account::Loads;
+use crate::account::{Loads, flat};
 use crate::design::{Chemistry, Design, Method, defaults};
-use crate::expect::{Expectation, Folded};
+use crate::expect::{Expectation, Folded, regime};
 use crate::mapping::Role;
 use crate::physics::bank;
 use crate::stats::quantile::{median, quantile};
@@ -163,10 +163,8 @@ impl<'a> Finder<'a> {
         if top - low < MOVES_V * self.volts_per_12 {
             return Vec::new();
         }
-        let mut runs = Vec::new();
-        self.flat_runs(moments, &mut runs);
-        runs.sort_by_key(|r| r.start);
-        runs.into_iter()
+        self.flat_runs(moments)
+            .into_iter()
             .filter_map(|run| self.hold(day, run, top))
             .collect()
     }
@@ -203,44 +201,14 @@ impl<'a> Finder<'a> {
         }
     }
 
-    /// The longest flat run of a stretch, then those left and right of it.
-    fn flat_runs(&self, within: Range<usize>, found: &mut Vec<Range<usize>>) {
-        let least = ((STAGED_S.max(LEAST_ROWS * self.step_s) / crate::expect::STEP_S as f64).ceil()
-            as usize)
-            .max(2);
-        if within.len() < least {
-            return;
-        }
-        let mut best = within.start..within.start;
-        for start in within.clone() {
-            let end = self.flat_from(start, within.end);
-            if end - start > best.len() {
-                best = start..end;
-            }
-        }
-        if best.len() < least {
-            return;
-        }
-        self.flat_runs(within.start..best.start, found);
-        self.flat_runs(best.end..within.end, found);
-        found.push(best);
-    }
-
-    fn flat_from(&self, start: usize, end: usize) -> usize {
-        let stage = self.stage(start);
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for m in start..end {
-            let same = stage.is_some() && self.stage(m) == stage && self.by_array(m);
-            let Some(v) = self.volts(m).filter(|_| same) else {
-                return m;
-            };
-            low = low.min(v);
-            high = high.max(v);
-            if high - low > BAND_V * self.volts_per_12 {
-                return m;
-            }
-        }
-        end
+    /// The stretches of a day in which the voltage stands still, in one stage, while the array charges.
+    fn flat_runs(&self, within: Range<usize>) -> Vec<Range<usize>> {
+        let least_s = STAGED_S.max(LEAST_ROWS * self.step_s);
+        let least = (least_s / crate::expect::STEP_S as f64).ceil() as usize;
+        flat::runs(within, least.max(2), BAND_V * self.volts_per_12, |m| {
+            let stage = self.stage(m)?.map(|code| code as i32);
+            Some((self.volts(m).filter(|_| self.by_array(m))?, stage))
+        })
     }
 
     fn hold(&self, day: usize, run: Range<usize>, top: f64) -> Option<Hold> {
@@ -272,9 +240,19 @@ impl<'a> Finder<'a> {
         };
         let vouched = match hold.stage {
             Some(code) => [stage::ABSORPTION, stage::FLOAT, stage::EQUALISE].contains(&code),
-            None => self.tapers(&hold.moments) && own_level >= self.least_held_v(&hold),
+            None => {
+                self.at_set_point(&hold.moments, own_level)
+                    || self.tapers(&hold.moments) && own_level >= self.least_held_v(&hold)
+            }
         };
         vouched.then_some(hold)
+    }
+
+    /// Whether a level is the design's absorption voltage, or above it: nothing but a controller stops there.
+    fn at_set_point(&self, run: &Range<usize>, level_v: f64) -> bool {
+        let signals = &self.expected.signals;
+        let shift = regime::compensation_v(self.design, signals, run.start + run.len() / 2);
+        level_v >= self.expected.absorption_v + shift - BAND_V * self.volts_per_12
     }
 
     /// Whether the current's share of the clear sky's offer fell away within a run.

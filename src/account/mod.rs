@@ -4,6 +4,7 @@ pub mod charge;
 pub mod charging_temperature;
 pub mod day;
 pub mod episode;
+pub mod flat;
 pub mod harvest;
 pub mod holds;
 pub mod ledger;

@@ -81,13 +81,18 @@ pub fn right(design: &Design, expected: &Expectation, day: usize, bank_c: Option
 /// temperature, or at the coldest the month allows where that was not logged.
 pub fn bearable_v(design: &Design, expected: &Expectation, day: usize, bank_c: Option<f64>) -> f64 {
     let chemistry = design.battery.chemistry;
-    let most = cells(design) * daily_cell_v(chemistry);
+    let most = daily_v(design);
     if !chemistry.is_lead() {
         return most;
     }
     let (cold, _) = temperatures(design, expected, day, bank_c);
     let stated = stated(design).map_or(0.0, |range| range.1);
     most.max(stated) + shift(LIMIT_V_PER_C * design.nominal_v() / 12.0, cold)
+}
+
+/// The highest voltage the bank bears day after day at 25 C, V.
+pub fn daily_v(design: &Design) -> f64 {
+    cells(design) * daily_cell_v(design.battery.chemistry)
 }
 
 /// The highest voltage a cell bears day after day, V: flooded lead bears more while it is equalised.

@@ -45,6 +45,9 @@ pub struct Rule {
 pub const RULES: &[Rule] = &[
     super::cold_charge::RULE,
     super::hot_charge::RULE,
+    super::cell_limit_passed::RULE,
+    super::runaway_signs::RULE,
+    super::charge_voltage_high::RULE,
     super::charge_current_high::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,

@@ -6,7 +6,9 @@ pub mod cause;
 pub mod evidence;
 
 mod absorption_short;
+mod cell_limit_passed;
 mod charge_current_high;
+mod charge_voltage_high;
 mod charge_voltage_low;
 mod cold_charge;
 mod controller_limiting;
@@ -17,6 +19,7 @@ mod load_over_budget;
 mod log_gaps;
 mod meter_offset;
 mod never_full;
+mod runaway_signs;
 mod soc_unreliable;
 mod use_exceeds_harvest;
 

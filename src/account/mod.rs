@@ -2,14 +2,19 @@
 
 pub mod balance;
 pub mod charge;
+pub mod charging_temperature;
 pub mod day;
 pub mod episode;
+pub mod flat;
 pub mod harvest;
+pub mod holds;
 pub mod ledger;
 pub mod loads;
 pub mod meter;
 pub mod night;
 pub mod performance;
+pub mod rolling;
+pub mod set_point;
 pub mod sky;
 pub mod sun_clock;
 pub mod steps;

@@ -184,6 +184,34 @@ settings! {
     soc_capacity_share = "soc_capacity_share", Quantity(Share, 0.01, 10.0), 0.20, "\"20 %\"",
         ["soc-unreliable"],
         "a meter that reckons with Peukert's law differs by 10 to 20 % at ordinary currents (trade reference 6.4)";
+    /// How far a current may pass its limit before it counts.
+    current_over = "current_over", Quantity(Share, 0.0, 1.0), 0.03, "\"3 %\"",
+        ["charge-current-high"],
+        "gain error of a shunt (trade reference, section 11: 0.2 to 3 %)";
+    /// How far a held voltage must be from the right one to count, per 12 V.
+    set_point_v = "set_point", Quantity(Voltage, 0.0, 5.0), 0.20, "\"0.2 V\"",
+        ["charge-voltage-low", "charge-voltage-high"],
+        "two meters differ by 20 to 60 mV, and a sensor a few degrees off moves a compensated set point by 0.1 V";
+    /// Fewest days with a held voltage for a statement about its setting.
+    held_days = "held_days", Count(1, 1000), 3.0, "3",
+        ["charge-voltage-low", "charge-voltage-high"],
+        "a level that comes back on three days is a setting, not the weather";
+    /// How far a lithium cell's limit must be passed to count, per 12 V.
+    limit_slack_v = "limit_slack", Quantity(Voltage, 0.0, 5.0), 0.10, "\"0.1 V\"",
+        ["charge-voltage-high", "cell-limit-passed"],
+        "the most that a field voltmeter is off (trade reference, section 11: 0 to 0.1 V per 12 V)";
+    /// How long a lead bank's current must rise at a held voltage.
+    runaway_s = "runaway_time", Quantity(Duration, 600.0, 86_400.0), 7200.0, "\"2 h\"",
+        ["runaway-signs"],
+        "a bank going from absorption to float finds its current within the hour";
+    /// By how much it must rise, share of capacity an hour.
+    runaway_rise = "runaway_rise", Quantity(Share, 0.0, 1.0), 0.02, "\"2 %\"",
+        ["runaway-signs"],
+        "twice what a healthy bank takes at float";
+    /// By how many degrees C the bank must warm meanwhile.
+    runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 3.0, "3",
+        ["runaway-signs"],
+        "a bank follows the day's air by less than that in two hours";
 }
 
 #[cfg(test)]

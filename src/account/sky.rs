@@ -4,6 +4,7 @@
 //! with a persistence of some hours towards what is usual, and its interval widens. What is usual is
 //! half the day's own sky so far and half the trip's: days are of one kind more often than not.
 
+use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
@@ -43,6 +44,7 @@ impl Sky {
                 let harvest = expected.signals.harvest.as_ref()?;
                 let measures = expected.regimes[m] == Regime::Following
                     && !beside_held(&expected.regimes, m)
+                    && expected.shade.over(m).is_none()
                     && harvest.coverage(m) > 0.5
                     && offer.elevation_deg > 8.0
                     && offer.output_w > 0.0;
@@ -132,14 +134,6 @@ impl Sky {
             expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
         )
     }
-}
-
-/// Whether a neighbouring moment was held or limited: then this one is a mixture of both.
-fn beside_held(regimes: &[Regime], moment: usize) -> bool {
-    let near = moment.saturating_sub(1)..(moment + 2).min(regimes.len());
-    regimes[near]
-        .iter()
-        .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
 }
 
 /// What is usual on this trip: the mean of its days, each counting once however long it could be

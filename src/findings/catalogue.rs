@@ -44,6 +44,10 @@ pub struct Rule {
 /// Every rule, dangers first.
 pub const RULES: &[Rule] = &[
     super::cold_charge::RULE,
+    super::array_dark::RULE,
+    super::array_part_out::RULE,
+    super::array_weak::RULE,
+    super::shade_repeating::RULE,
     super::harvest_short::RULE,
     super::drop_battery_cable::RULE,
     super::controller_limiting::RULE,

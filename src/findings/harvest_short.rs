@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
@@ -270,7 +271,7 @@ fn next_check(evidence: &Evidence) -> NextCheck {
         healthy,
         faulty,
         then: "follow the weak string or panel from connector to connector and its fuse; look for dirt and for shade at that hour; mend, then compare the next clear day".to_owned(),
-        caution: "Panels are live in daylight and can't be switched off: cover them, and open the array's disconnect before any connector is pulled; an arc drawn at these voltages does not go out by itself. Treat more than 60 V DC as dangerous to touch, more than 30 V on a wet deck or roof. No work on a roof alone or in the wet. Local code and a licensed practitioner come first.".to_owned(),
+        caution: CAUTION.to_owned(),
     }
 }
 

@@ -6,6 +6,9 @@ pub mod cause;
 pub mod evidence;
 
 mod absorption_short;
+mod array_dark;
+mod array_part_out;
+mod array_weak;
 mod cold_charge;
 mod controller_limiting;
 mod drop_battery_cable;
@@ -14,6 +17,8 @@ mod load_over_budget;
 mod log_gaps;
 mod meter_offset;
 mod never_full;
+mod panel_care;
+mod shade_repeating;
 mod soc_unreliable;
 mod use_exceeds_harvest;
 

@@ -68,6 +68,14 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
         .collect()
 }
 
+/// Shares of the output that the array's make-up leaves without one of its parts, ascending.
+pub fn levels_left(design: &Design) -> Vec<f64> {
+    let mut levels: Vec<f64> = parts(design).iter().map(|p| p.left).collect();
+    levels.sort_by(f64::total_cmp);
+    levels.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    levels
+}
+
 /// Days with clear hours that no spell touches.
 fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
     let in_spell = |day: &usize| reductions.iter().any(|r| (r.first..=r.last).contains(day));

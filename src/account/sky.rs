@@ -13,6 +13,9 @@ use crate::stats::quantile::quantile;
 const PERSISTENCE_H: f64 = 4.0;
 /// Neighbours within this time carry the value alone (trade reference: 60 min).
 const NEAR_H: f64 = 1.0;
+/// What each hour beyond that adds to the half-width between two neighbours, share: the drift towards
+/// the usual sky that [`PERSISTENCE_H`] makes of a usual difference of a third, at the middle.
+const FURTHER: f64 = 0.04;
 /// Least share of a clear sky by day once the sun is up: ordinary haze (trade reference 2.3: 5 %).
 const CLEAR_SHARE: f64 = 0.95;
 /// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
@@ -32,6 +35,8 @@ pub struct Sky {
     step_h: f64,
     before: Vec<Option<usize>>,
     after: Vec<Option<usize>>,
+    /// Moments under a shadow that comes back.
+    shaded: Vec<bool>,
 }
 
 impl Sky {
@@ -80,6 +85,9 @@ impl Sky {
             step_h: expected.grid.step_h(),
             before,
             after,
+            shaded: (0..grid.moments)
+                .map(|m| expected.shade.over(m).is_some())
+                .collect(),
         }
     }
 
@@ -91,15 +99,26 @@ impl Sky {
         let left = self.neighbour(moment, self.before[moment]);
         let right = self.neighbour(moment, self.after[moment]);
         match (left, right) {
-            (Some(l), Some(r)) if l.1 + r.1 <= 2.0 * NEAR_H => {
+            (Some(l), Some(r)) if l.1 + r.1 <= self.reach_h(moment) => {
                 let weight = r.1 / (l.1 + r.1).max(self.step_h);
                 let value = l.0 * weight + r.0 * (1.0 - weight);
-                let spread = 0.04 + 0.5 * (l.0 - r.0).abs();
+                let further = (l.1 + r.1 - 2.0 * NEAR_H).max(0.0);
+                let spread = 0.04 + 0.5 * (l.0 - r.0).abs() + FURTHER * further;
                 clamped(value, value - spread, value + spread)
             }
             (Some(l), Some(r)) => self.drift(moment, if l.1 <= r.1 { l } else { r }),
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
+        }
+    }
+
+    /// Hours between two neighbours across which a straight line holds. A shadow is known by the clear
+    /// sky on both its sides, so across one it holds further.
+    fn reach_h(&self, moment: usize) -> f64 {
+        if self.shaded[moment] {
+            PERSISTENCE_H
+        } else {
+            2.0 * NEAR_H
         }
     }
 

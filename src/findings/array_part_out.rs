@@ -22,6 +22,9 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn look(evidence: &Evidence) -> Outcome {
+    if part::levels_left(evidence.design).is_empty() {
+        return Outcome::NotApplicable;
+    }
     if evidence.expected.signals.harvest.is_none() || !evidence.expected.clear.calibrated {
         return Outcome::CannotTell {
             text: "whether a part of the array is out: there are fewer than two clear hours in which the controller's output shows what the array could give".to_owned(),
@@ -63,11 +66,16 @@ fn without(evidence: &Evidence) -> Outcome {
             100.0 * high
         ));
     }
+    let missing: Vec<String> = part::levels_left(evidence.design)
+        .iter()
+        .map(|left| format!("{:.0}", 100.0 * left))
+        .collect();
     Outcome::CannotTell {
         text: format!(
-            "what the array lacks: its clear hours gave {:.0} to {:.0} % of the design, which is not what the loss of one part leaves, or not for long enough",
+            "whether a part of the array is out: its clear hours gave {:.0} to {:.0} % of the design, and the loss of a part would leave {} % of what it gives when well",
             100.0 * low,
-            100.0 * high
+            100.0 * high,
+            missing.join(" or ")
         ),
         needs: "each string's current, or each panel's, with a clamp meter at a clear noon"
             .to_owned(),

@@ -40,10 +40,8 @@ struct Level {
 fn look(evidence: &Evidence) -> Outcome {
     let expected = evidence.expected;
     if expected.signals.harvest.is_none() || !expected.clear.calibrated {
-        return Outcome::CannotTell {
-            text: "how strong the array is against its label: there are fewer than two clear hours in which the controller's output shows what it could give".to_owned(),
-            needs: "the controller's output on one clear day with the bank low".to_owned(),
-        };
+        // The account's step of that name says so already.
+        return Outcome::NotApplicable;
     }
     let level = level(evidence);
     if all(evidence).iter().any(|p| p.from_start) {

@@ -181,7 +181,7 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
             ranged(&lost, "Wh"),
             shadow.sun_deg.0,
             shadow.sun_deg.1,
-            percent(&depth),
+            share(&depth),
             days(shown.len()),
         ),
         evidence: [
@@ -201,6 +201,15 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         also_possible: also_possible(shadow),
         next_check: next_check(&from, &to),
         chart: Some("charts/heat.svg".to_owned()),
+    }
+}
+
+/// A share with its range, where the range says anything.
+fn share(depth: &Interval) -> String {
+    if depth.high - depth.low < 0.02 {
+        format!("{:.0} %", 100.0 * depth.value)
+    } else {
+        percent(depth)
     }
 }
 

@@ -54,11 +54,11 @@ macro_rules! settings {
 settings! {
     /// Smallest loss worth a job a day, whatever the need.
     worth_a_job_wh = "worth_a_job", Quantity(Energy, 0.0, 1e6), 50.0, "\"50 Wh\"",
-        ["harvest-short", "array-weak", "array-part-out", "drop-battery-cable", "load-over-budget", "standby-high"],
+        ["harvest-short", "array-weak", "array-part-out", "array-dark", "shade-repeating", "drop-battery-cable", "load-over-budget", "standby-high"],
         "owners' reference, part 3, principle 7";
     /// Smallest loss worth a job, share of the daily need.
     worth_a_job_share = "worth_a_job_share", Quantity(Share, 0.0, 1.0), 0.05, "\"5 %\"",
-        ["harvest-short", "array-weak", "array-part-out", "drop-battery-cable", "load-over-budget", "standby-high"],
+        ["harvest-short", "array-weak", "array-part-out", "array-dark", "shade-repeating", "drop-battery-cable", "load-over-budget", "standby-high"],
         "owners' reference, part 3, principle 7";
     /// Heat beyond the design's own that makes a run a danger.
     heat_stop_w = "heat_stop", Quantity(Power, 0.1, 1000.0), 5.0, "\"5 W\"",
@@ -82,7 +82,7 @@ settings! {
         "20 to 60 mV between two meters is usual (trade reference, decision 5)";
     /// Current that counts as charging, share of capacity an hour.
     charging_c = "charging_current", Quantity(Share, 0.0, 1.0), 0.02, "\"2 %\"",
-        ["cold-charge", "hot-charge"],
+        ["cold-charge", "hot-charge", "array-dark"],
         "trade reference 6.5";
     /// Time of charging beyond a temperature limit that counts.
     charged_beyond_s = "charged_beyond", Quantity(Duration, 0.0, 86_400.0), 300.0, "\"5 min\"",
@@ -212,6 +212,22 @@ settings! {
     runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 3.0, "3",
         ["runaway-signs"],
         "a bank follows the day's air by less than that in two hours";
+    /// Output over the clear-sky curve below which a dip may be shade, whatever the haze.
+    shade_below = "shade_below", Quantity(Share, 0.0, 1.0), 0.7, "\"70 %\"",
+        ["shade-repeating"],
+        "trade reference 9.2, step 8";
+    /// Output over the clear-sky curve that the sky beside a dip must reach, within its haze.
+    shade_beside = "shade_beside", Quantity(Share, 0.0, 1.2), 0.9, "\"90 %\"",
+        ["shade-repeating"],
+        "trade reference 9.2, step 8";
+    /// Fewest days that must show a dip at the same bearing of the sun.
+    shade_days = "shade_days", Count(2, 1000), 2.0, "2",
+        ["shade-repeating"],
+        "trade reference 9.2, step 8";
+    /// Darkness on end that counts.
+    dark_run_s = "dark_run", Quantity(Duration, 0.0, 86_400.0), 3600.0, "\"1 h\"",
+        ["array-dark"],
+        "a breaker tripped for good lasts longer; a controller that starts anew or a slip of a meter does not";
 }
 
 #[cfg(test)]

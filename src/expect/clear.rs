@@ -59,15 +59,21 @@ pub struct Clear {
     pub calibrated: bool,
 }
 
-/// Finds the clear moments and fits the scale.
+/// Finds the clear moments and fits the scale. A shaded moment measures neither sky nor array.
 pub fn fit(
     design: &Design,
     grid: &Grid,
     signals: &Signals,
     offers: &[Offer],
     regimes: &[Regime],
+    shaded: impl Fn(usize) -> bool,
 ) -> Clear {
-    let ratios = ratios(design, signals, offers, regimes);
+    let mut ratios = ratios(design, signals, offers, regimes);
+    for (moment, ratio) in ratios.iter_mut().enumerate() {
+        if shaded(moment) {
+            *ratio = None;
+        }
+    }
     let clear = clear_moments(&ratios);
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))

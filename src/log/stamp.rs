@@ -1,7 +1,7 @@
 //! Dates and times of day as loggers write them, cell by cell, without deciding which number of
 //! `05/06/2026` is the month.
 
-use super::months::{is_weekday, month_named};
+use super::months::{half_named, is_weekday, month_named};
 
 /// Which of the numbers of a date is what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -195,15 +195,24 @@ impl Scan<'_> {
 
     fn date(&mut self, stamp: &mut Stamp) -> bool {
         let start = self.at;
-        // A weekday in front says nothing the date does not.
-        if self.peek().is_some_and(|b| b.is_ascii_alphabetic()) {
-            let word = self.word().unwrap_or_default();
-            if is_weekday(&word) {
-                self.skip(b"., ");
-            } else {
-                self.at = start;
+        // A weekday in front says nothing the date does not; some begin like months.
+        if self.peek().is_some_and(|b| b.is_ascii_alphabetic())
+            && self.word().is_some_and(|word| is_weekday(&word))
+        {
+            if self.text[self.at..].starts_with(b"-feira") {
+                self.at += b"-feira".len();
+            }
+            self.skip(b"., ");
+            if self.numbers(stamp) {
+                return true;
             }
         }
+        self.at = start;
+        self.numbers(stamp)
+    }
+
+    /// The date's three parts.
+    fn numbers(&mut self, stamp: &mut Stamp) -> bool {
         let run = self.text[self.at..]
             .iter()
             .take_while(|b| b.is_ascii_digit())
@@ -317,35 +326,30 @@ impl Scan<'_> {
         }
     }
 
-    /// AM or PM.
+    /// AM or PM, in any of the languages, with or without points and (also unbroken) spaces.
     fn half(&mut self, stamp: &mut Stamp) -> Option<()> {
-        let rest: String = self.text[self.at..]
-            .iter()
-            .filter(|b| **b != b'.' && **b != b' ')
-            .take(2)
-            .map(|b| (*b as char).to_ascii_lowercase())
-            .collect();
-        let late = match rest.as_str() {
-            "am" => false,
-            "pm" => true,
-            _ => return Some(()),
-        };
-        while self
-            .peek()
-            .is_some_and(|b| matches!(b.to_ascii_lowercase(), b'a' | b'p' | b'm' | b'.' | b' '))
-        {
-            self.at += 1;
+        if self.at == self.text.len() {
+            return Some(());
         }
+        let text = super::decode::text(&self.text[self.at..]).into_owned();
+        let between = |c: char| c == '.' || c.is_whitespace();
+        let letters: String = text.chars().filter(|c| !between(*c)).collect();
+        let Some((late, mut left)) = half_named(&letters) else {
+            return Some(());
+        };
+        let rest = text.trim_start_matches(|c| {
+            let passed = between(c) || left > 0;
+            left -= usize::from(left > 0 && !between(c));
+            passed
+        });
+        self.at = self.text.len().saturating_sub(rest.len());
         let of_day = stamp.of_day?;
-        if of_day >= 13.0 * 3600.0 {
-            return None;
-        }
         let noon = 12.0 * 3600.0;
-        let since = if of_day >= noon {
-            of_day - noon
-        } else {
-            of_day
-        };
+        if of_day >= noon + 3600.0 {
+            // "14:05 PM": a clock of 24 hours that names the half as well.
+            return late.then_some(());
+        }
+        let since = of_day % noon;
         stamp.of_day = Some(if late { since + noon } else { since });
         Some(())
     }

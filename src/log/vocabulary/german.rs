@@ -1,0 +1,187 @@
+//! German.
+
+use super::{Language, Quantity, Subject};
+use crate::timeline::stage;
+
+pub(super) const WORDS: Language = Language {
+    phrases: &[
+        ("solarzelle", " panel "),
+        ("verbraucherbatterie", " batterie "),
+        ("verbraucherakku", " akku "),
+        ("versorgerbatterie", " batterie "),
+        ("pv generator", " panel "),
+        ("solargenerator", " panel "),
+        ("solarladeregler", " laderegler "),
+    ],
+    subjects: &[
+        (
+            Subject::Aside,
+            &[
+                "zelle",
+                "starterbatt",
+                " startbatt",
+                " anlasser",
+                "wechselrichter",
+                "sollwert",
+                " soll ",
+                "mittelpunkt",
+                " intern",
+                " lufter",
+                "kuhlkorper",
+            ],
+        ),
+        (
+            Subject::Load,
+            &[
+                " last ",
+                "laststrom",
+                "lastspannung",
+                "lastleistung",
+                "lastausgang",
+                "belastung",
+                "verbrauch",
+                "entnahme",
+            ],
+        ),
+        (
+            Subject::Other,
+            &[
+                "lichtmaschine",
+                " lima ",
+                "landstrom",
+                "netzlade",
+                " windrad",
+                " windkraft",
+                " ladebooster",
+                " fremdlad",
+            ],
+        ),
+        (
+            Subject::Array,
+            &[" modul", "solarmodul", "solarpanel", "photovolt"],
+        ),
+        (Subject::WeakArray, &["solar", " sonne"]),
+        (Subject::Discharge, &["entlad"]),
+        (
+            Subject::Charger,
+            &[" lade", "laderegler", "regler", " ladung"],
+        ),
+        (
+            Subject::Bank,
+            &["batt", "akku", "bordnetz", "aufbaubatt", "bordbatt"],
+        ),
+        (Subject::Air, &["aussen", "umgebung", "luft"]),
+    ],
+    quantities: &[
+        (
+            Quantity::Soc,
+            &[
+                "ladezustand",
+                "ladestand",
+                "fullstand",
+                "fullungsgrad",
+                "batteriestand",
+                "akkustand",
+                "akkufull",
+                " restkapazitat %",
+                "ladegrad",
+            ],
+        ),
+        (Quantity::Latitude, &["breitengrad", " breite "]),
+        (
+            Quantity::Longitude,
+            &["langengrad", "laengengrad", " lange "],
+        ),
+        (
+            Quantity::Irradiance,
+            &["einstrahlung", " strahlung", "bestrahlung", "globalstrahl"],
+        ),
+        (Quantity::Voltage, &["spannung"]),
+        (Quantity::Current, &["strom", " stromst"]),
+        (
+            Quantity::Charge,
+            &["kapazitat", " ladungsmenge", "amperestunden"],
+        ),
+        (
+            Quantity::Energy,
+            &["energie", "ertrag", "produktion", "wattstunden"],
+        ),
+        (Quantity::Power, &["leistung"]),
+        (
+            Quantity::Stage,
+            &[
+                "ladephase",
+                "ladestufe",
+                " zustand",
+                "betriebsart",
+                " modus",
+                "ladestatus",
+            ],
+        ),
+    ],
+    times: &["zeit", "datum", "sekunden", " tag ", " stempel"],
+    elapsed: &["laufzeit", "betriebszeit", "sekunden"],
+    lowest: &["tiefst", "niedrig", "minim", " kleinst"],
+    highest: &["hochst", "hoechst", "maxim", " spitze"],
+    means: &["mittel", "durchschnitt", " schnitt"],
+    harvested: &["ertrag", "erzeug"],
+    stages: &[
+        (stage::FAULT, &["fehler", "stoerung", "storung"]),
+        (
+            stage::OFF,
+            &[
+                " aus ",
+                "ausgeschaltet",
+                " nacht",
+                "entlad",
+                " ruhe",
+                "bereit",
+                " keine lad",
+                " nicht",
+                " dunkel",
+                " schlaf",
+                "gesperrt",
+            ],
+        ),
+        (stage::EQUALISE, &["ausgleich"]),
+        (
+            stage::ABSORPTION,
+            &["aufnahme", "konstantspannung", " nachlad"],
+        ),
+        (
+            stage::FLOAT,
+            &["erhalt", "schwebe", " voll", " fertig", " lagerung"],
+        ),
+        (
+            stage::BULK,
+            &[
+                "haupt",
+                "konstantstrom",
+                " laden",
+                " ladt ",
+                " laedt ",
+                "starklad",
+                "schnelllad",
+                " ladung",
+            ],
+        ),
+    ],
+    months: [
+        &["jan"],
+        &["feb"],
+        &["mar", "mae", "mrz"],
+        &["apr"],
+        &["mai"],
+        &["jun"],
+        &["jul"],
+        &["aug"],
+        &["sep"],
+        &["okt"],
+        &["nov"],
+        &["dez"],
+    ],
+    weekdays: &[
+        "mon", "die", "mit", "don", "fre", "sam", "son", "mo", "di", "mi", "do", "fr", "sa", "so",
+    ],
+    halves: [&["vorm"], &["nachm"]],
+};

@@ -17,6 +17,8 @@ pub(crate) struct Roles {
     pub(crate) uses: Vec<Use>,
     /// Voltage at the load terminals: no role of its own, but it makes load power right.
     pub(crate) load_volts: Option<Use>,
+    /// The sign of current into the bank, where it is known: as `charging` in a design.
+    pub(crate) charging: Option<&'static str>,
     pub(crate) notes: Vec<String>,
     pub(crate) questions: Vec<Question>,
 }

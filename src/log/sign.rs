@@ -151,17 +151,15 @@ impl Evidence {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
         }
-        let flip = match charging {
-            Some("negative") => true,
-            Some(_) => false,
-            None => match self.verdict() {
-                Some(flip) => flip,
-                None => {
-                    self.ask(roles);
-                    false
-                }
-            },
+        let known = match charging {
+            Some(sign) => Some(sign == "negative"),
+            None => self.verdict(),
         };
+        if known.is_none() {
+            self.ask(roles);
+        }
+        roles.charging = known.map(|flip| if flip { "negative" } else { "positive" });
+        let flip = known == Some(true);
         if flip {
             for found in roles
                 .uses

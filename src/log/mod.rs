@@ -11,8 +11,10 @@ use crate::timeline::Timeline;
 
 mod assemble;
 mod clock;
+mod clock_parts;
 mod columns;
 mod date_order;
+mod decimal;
 mod decode;
 mod describe;
 mod device;
@@ -25,6 +27,7 @@ mod months;
 mod number;
 mod questions;
 mod rows;
+mod scan;
 mod sign;
 mod source;
 mod stamp;

@@ -34,7 +34,7 @@ pub(crate) fn is_weekday(word: &str) -> bool {
     LANGUAGES
         .iter()
         .flat_map(|l: &&Language| l.weekdays)
-        .any(|stem| begins(&stem))
+        .any(|stem| begins(stem))
 }
 
 /// Whether letters (without points and spaces) begin with a word for the time before or after noon:

@@ -3,6 +3,7 @@
 use std::io;
 
 use super::clock::{ClockPlan, Form, date_in_name};
+use super::clock_parts;
 use super::date_order::{self, Settled};
 use super::decode::Lines;
 use super::inspection::Question;
@@ -87,7 +88,7 @@ pub(crate) fn find(
                 notes.push(date_order::note(order, why));
                 form = Form::Calendar(order);
             }
-            Settled::Open(example) => question = Some(date_order::ask(&example)),
+            Settled::Open(asked) => question = Some(asked),
             Settled::Harmless => {}
         }
     }
@@ -175,14 +176,11 @@ fn look(layout: &Layout, column: usize) -> Look {
     }
 }
 
-/// Whether two columns make a date with a time: `14.05.2026` and `10.30.00`.
-fn reads_joined(layout: &Layout, date: usize, time: usize) -> bool {
-    let reads = |row: &&Vec<String>| {
-        let cells = row.get(date).zip(row.get(time));
-        let stamp = cells.and_then(|(d, t)| stamp::parse(format!("{d} {t}").as_bytes()));
-        stamp.is_some_and(|s| s.of_day.is_some())
-    };
-    layout.sample.iter().filter(reads).count() * 10 >= layout.sample.len() * 6
+/// Whether a column's cells differ at all.
+fn varies(layout: &Layout, column: usize) -> bool {
+    let mut cells = layout.sample.iter().filter_map(|r| r.get(column));
+    let first = cells.next();
+    cells.any(|c| Some(c) != first)
 }
 
 fn epoch_factor(look: Look) -> Option<f64> {
@@ -208,7 +206,13 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
         found.sort_by_key(|k| !titled(k));
         found
     };
-    if let Some(k) = all(Look::DateTime).first() {
+    // A date that stands still (of a setting, of a program) is no clock while another runs.
+    let stamps = all(Look::DateTime);
+    if let Some(k) = stamps
+        .iter()
+        .find(|k| varies(layout, **k))
+        .or(stamps.first())
+    {
         return Some(vec![*k]);
     }
     let epochs: Vec<usize> = (0..looks.len())
@@ -218,10 +222,13 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     if let (Some(date), Some(time)) = (dates.first(), times.first()) {
         return Some(vec![*date, *time]);
     }
-    if let [date, time, ..] = dates[..]
-        && reads_joined(layout, date, time)
+    let numbers = |k: &usize| matches!(looks[*k], Look::Number { .. });
+    let numbers: Vec<usize> = (0..looks.len()).filter(numbers).collect();
+    let timed: Vec<usize> = numbers.iter().copied().filter(titled).collect();
+    if let Some(found) = clock_parts::pair(layout, &dates, &timed)
+        .or_else(|| clock_parts::apart(layout, &dates, &numbers))
     {
-        return Some(vec![date, time]);
+        return Some(found);
     }
     let bare = layout.header_line.is_none();
     if let Some(k) = epochs
@@ -318,10 +325,14 @@ fn form_of(
             if unit.is_none() && low > 36_000.0 && high < 74_000.0 && !meanings[first].elapsed {
                 return Ok((Form::Serial, false));
             }
+            let milli = meanings
+                .get(first)
+                .is_some_and(|m| m.folded.contains("milli"));
+            let unnamed = if milli { 1e-3 } else { 1.0 };
             Ok((
                 Form::Elapsed(
                     unit.filter(|u| u.kind == Kind::Duration)
-                        .map_or(1.0, |u| u.factor),
+                        .map_or(unnamed, |u| u.factor),
                 ),
                 false,
             ))

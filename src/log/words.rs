@@ -60,10 +60,12 @@ pub(crate) fn fold(title: &str) -> String {
             continue;
         }
         let next_lower = chars.get(k + 1).is_some_and(|n| n.is_lowercase());
-        let last = chars.get(k + 1).is_none_or(|n| !n.is_alphanumeric());
+        let last = chars
+            .get(k + 1)
+            .is_none_or(|n| !n.is_alphanumeric() || n.is_uppercase());
         let after_lower = k > 0 && chars[k - 1].is_lowercase();
         let after_upper = k > 0 && chars[k - 1].is_uppercase();
-        // A new word inside one: batteryVoltage, PVPower, VBat, battV; but not SoC, kWh, mA.
+        // A new word inside one: batteryVoltage, voltagePV, PVPower, VBat, battV; but not SoC, kWh, mA.
         let splits = c.is_uppercase()
             && ((after_lower && ((next_lower && run >= 2) || (last && run >= 3)))
                 || (after_upper && next_lower && !is_short_unit(&chars[k..])));

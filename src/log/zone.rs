@@ -35,7 +35,7 @@ pub(crate) fn find(
         true => zone_of(columns, layout, entry, request, &mut Vec::new()),
         false => zone_of(columns, layout, entry, request, notes),
     };
-    let guessed = unknown_zone(entry, request) && !utc_in_title(columns, layout);
+    let guessed = unknown_zone(entry, request) && titled(columns, layout).is_none();
     let to_say = match &zone {
         _ if carries || guessed => None,
         Zone::Named(zone) => Some(StampZone::Named(*zone)),
@@ -112,15 +112,24 @@ fn zone_of(
     notes: &mut Vec<String>,
 ) -> Zone {
     let zone_entry = entry.and_then(|e| e.timezone.clone());
-    match (request.zone, &zone_entry) {
-        (Some(zone), _) => Zone::Named(zone),
-        (None, Some(StampZone::Named(zone))) => Zone::Named(*zone),
-        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
-        (None, None) if utc_in_title(columns, layout) => {
-            notes.push("stamps are UTC: the column's title says so".to_owned());
-            Zone::Named(chrono_tz::UTC)
+    match (request.zone, zone_entry) {
+        (Some(zone), _) | (None, Some(StampZone::Named(zone))) => {
+            if let Some((_, shown)) = titled(columns, layout)
+                && shown != zone.name()
+            {
+                notes.push(format!(
+                    "the title of the time column says {shown}; read as {} all the same, as stated",
+                    zone.name()
+                ));
+            }
+            Zone::Named(zone)
         }
+        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
         (None, None) => {
+            if let Some((zone, shown)) = titled(columns, layout) {
+                notes.push(format!("stamps are {shown}: the column's title says so"));
+                return zone;
+            }
             if unknown_zone(entry, request) {
                 notes.push("the stamps carry no zone and none is known: taken as UTC; give --timezone or --design".to_owned());
             }
@@ -129,12 +138,42 @@ fn zone_of(
     }
 }
 
-fn utc_in_title(columns: &[usize], layout: &Layout) -> bool {
-    columns
-        .iter()
-        .filter_map(|c| layout.titles.get(*c))
-        .any(|t| {
-            let folded = super::words::fold(t);
-            folded.contains(" utc ") || folded.contains(" gmt ")
-        })
+/// A zone the title of a time column names: UTC or GMT, with an offset or without.
+fn titled(columns: &[usize], layout: &Layout) -> Option<(Zone, String)> {
+    let titles = columns.iter().filter_map(|c| layout.titles.get(*c));
+    titles.into_iter().find_map(|title| {
+        let upper = title.to_uppercase();
+        let at = upper.find("UTC").or_else(|| upper.find("GMT"))?;
+        let lone = |c: Option<char>| c.is_none_or(|c| !c.is_alphabetic());
+        if !lone(upper[..at].chars().next_back()) || !lone(upper[at + 3..].chars().next()) {
+            return None;
+        }
+        let hours = whole_hours(&upper[at + 3..])?;
+        // These zones are named the other way round: west is plus.
+        let name = match hours {
+            0 => "UTC".to_owned(),
+            h => format!("Etc/GMT{}{}", if h > 0 { '-' } else { '+' }, h.abs()),
+        };
+        let zone = name.parse().ok().map(Zone::Named)?;
+        let shown = match hours {
+            0 => "UTC".to_owned(),
+            h => format!("UTC{h:+}"),
+        };
+        Some((zone, shown))
+    })
+}
+
+/// Hours east of Greenwich behind `UTC` in a title, 0 where none stand there; `None` where it is no
+/// number of whole hours.
+fn whole_hours(rest: &str) -> Option<i32> {
+    let rest = rest.trim_start().trim_end_matches([')', ']', ' ']);
+    let Some(sign) = rest.chars().next().filter(|c| matches!(c, '+' | '-')) else {
+        return Some(0);
+    };
+    let digits = rest[1..].trim_start().trim_end_matches(":00");
+    let hours: i32 = match digits.len() {
+        4 => digits.strip_suffix("00")?.parse().ok()?,
+        _ => digits.parse().ok()?,
+    };
+    (hours <= 12).then_some(if sign == '-' { -hours } else { hours })
 }

@@ -208,6 +208,14 @@ pub(super) const WORDS: Language = Language {
         " recorded",
         " measured at",
     ],
+    clock_parts: [
+        &["year"],
+        &["month"],
+        &["day"],
+        &["hour"],
+        &["minute", "min"],
+        &["second", "sec"],
+    ],
     elapsed: &[
         "elapsed",
         " rela ",

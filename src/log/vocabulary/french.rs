@@ -6,6 +6,7 @@ use crate::timeline::stage;
 pub(super) const WORDS: Language = Language {
     phrases: &[
         ("cellule solaire", " panneau "),
+        ("photovolta", " panel "),
         ("batterie de service", " batterie "),
         ("batterie de consommation", " batterie "),
         ("tension de charge", "tension charg"),
@@ -83,6 +84,14 @@ pub(super) const WORDS: Language = Language {
         (Quantity::Stage, &["etape", " etat ", " regime", " phase"]),
     ],
     times: &["heure", "horodat", " instant ", " jour", " date"],
+    clock_parts: [
+        &["annee", "an"],
+        &["mois"],
+        &["jour"],
+        &["heure"],
+        &["minute"],
+        &["seconde"],
+    ],
     elapsed: &["ecoule", "duree"],
     lowest: &["minim", " mini ", " plus bas"],
     highest: &["maxim", " maxi ", " plus haut", " crete"],

@@ -7,6 +7,7 @@ pub(super) const WORDS: Language = Language {
     phrases: &[
         (" tempo ", " orario "),
         ("cella solare", " pannello "),
+        ("fotovolta", " panel "),
         ("batteria servizi", " batteria "),
         ("batteria di servizio", " batteria "),
         ("corrente di carica", "corrente charg"),
@@ -82,6 +83,14 @@ pub(super) const WORDS: Language = Language {
         (Quantity::Stage, &[" stato", " fase", " modalita"]),
     ],
     times: &[" data ", " ora ", " orario", " giorno", " istante "],
+    clock_parts: [
+        &["anno"],
+        &["mese"],
+        &["giorno"],
+        &["ora"],
+        &["minuto"],
+        &["secondo"],
+    ],
     elapsed: &["trascors"],
     lowest: &["minim", " piu bass"],
     highest: &["massim", " piu alt", " picco "],

@@ -43,6 +43,8 @@ pub(crate) struct Language {
     pub(crate) quantities: &'static [(Quantity, Stems)],
     /// Titles of time columns.
     pub(crate) times: Stems,
+    /// Whole titles of year, month, day, hour, minute and second in columns of their own.
+    pub(crate) clock_parts: [Stems; 6],
     /// Titles of running clocks that carry no date.
     pub(crate) elapsed: Stems,
     /// Titles that speak of the lowest, the highest, the mean of something.

@@ -91,6 +91,14 @@ pub(super) const WORDS: Language = Language {
     times: &[
         " tid", "tid ", " datum", " klock", " dag ", " dygn", "tidpunkt",
     ],
+    clock_parts: [
+        &["ar"],
+        &["manad"],
+        &["dag"],
+        &["timme"],
+        &["minut"],
+        &["sekund"],
+    ],
     elapsed: &["forfluten", " gangtid"],
     lowest: &["lagsta", " minst"],
     highest: &["hogsta", " storst", " topp"],

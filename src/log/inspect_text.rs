@@ -112,8 +112,9 @@ fn counted(rows: &Rows) -> String {
 fn one_column(role: &str, column: &ColumnInspection, out: &mut String) {
     let example = column.examples.first().cloned().unwrap_or_default();
     let unit = match column.unit.as_str() {
-        "0-1" => "as a share of 1",
-        unit => unit,
+        "0-1" => "as a share of 1".to_owned(),
+        unit if unit.starts_with('0') => format!("times {unit}"),
+        unit => unit.to_owned(),
     };
     let shown = match (column.min, column.max) {
         _ if role == "time" || role == "stage" => example,

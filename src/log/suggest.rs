@@ -12,6 +12,7 @@ pub(crate) fn entry(files: &[&Survey]) -> Suggestion {
     let Some(first) = files.first() else {
         return Suggestion::default();
     };
+    let open = open(first);
     let stated = first.entry.clone().unwrap_or_default();
     let mut found = LogEntry {
         name: Some(stem(&first.source.name)),
@@ -30,7 +31,13 @@ pub(crate) fn entry(files: &[&Survey]) -> Suggestion {
         let time = columns(&first.plan.columns, &first.layout);
         found.columns.insert(Role::Time, time);
     }
-    for usage in first.roles.uses.iter().filter(|u| u.how != "design") {
+    // What is asked about is left to the owner: written down, the likelier answer would pass for his.
+    let asked: Vec<Role> = open
+        .iter()
+        .filter_map(|(_, line)| Role::from_name(line.split(" =").next()?))
+        .collect();
+    let found_out = |u: &&Use| u.how != "design" && !asked.contains(&u.role);
+    for usage in first.roles.uses.iter().filter(found_out) {
         if let Some(map) = column(usage, &first.layout) {
             found.columns.insert(usage.role, map);
         }
@@ -40,7 +47,7 @@ pub(crate) fn entry(files: &[&Survey]) -> Suggestion {
         names: files.iter().map(|f| f.source.name.clone()).collect(),
         paths: files.iter().map(|f| f.source.path.clone()).collect(),
         entry: found,
-        open: open(first),
+        open,
     }
 }
 

@@ -50,6 +50,8 @@ pub(crate) struct Survey {
     pub(crate) evidence: Evidence,
     /// Why nothing can be reckoned from the file, where no column has a role that counts.
     pub(crate) useless: Option<String>,
+    /// The bank's nominal voltage, where the design says.
+    pub(crate) nominal_v: Option<f64>,
 }
 
 impl Survey {
@@ -100,6 +102,7 @@ struct Draft {
     last_cells: Vec<String>,
     evidence: Evidence,
     useless: Option<String>,
+    nominal_v: Option<f64>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -129,6 +132,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         time: &found.plan.columns,
         entry: entry.as_ref(),
         daily: false,
+        nominal_v: request.nominal_v,
     };
     let early = columns::assign(&facts)?;
     let only = rows::only(entry.as_ref(), &layout)?;
@@ -158,6 +162,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         last_cells: Vec::new(),
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         useless: None,
+        nominal_v: request.nominal_v,
         layout,
     };
     draft.pass(source)?;
@@ -297,12 +302,15 @@ impl Draft {
     fn settle(&mut self) -> Result<(), String> {
         let daily = self.time.median().is_some_and(|s| s >= 72_000.0);
         self.roles = unify::roles(
-            &self.layout,
-            &self.meanings,
-            &self.stats,
-            &self.plan.columns,
-            self.entry.as_ref(),
-            daily,
+            &Facts {
+                layout: &self.layout,
+                meanings: &self.meanings,
+                stats: &self.stats,
+                time: &self.plan.columns,
+                entry: self.entry.as_ref(),
+                daily,
+                nominal_v: self.nominal_v,
+            },
             &self.evidence,
         )?;
         if !self.useful(daily) {
@@ -390,6 +398,7 @@ impl Draft {
             entry: self.entry,
             evidence: self.evidence,
             useless: self.useless,
+            nominal_v: self.nominal_v,
             layout: self.layout,
         }
     }

@@ -2,9 +2,12 @@
 
 pub mod budget;
 pub mod changes;
+pub mod checks;
 mod decode;
 pub mod defaults;
+pub mod judging;
 pub mod keys;
+pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;
@@ -14,5 +17,6 @@ pub mod template;
 pub mod wire;
 pub mod wiring;
 
+pub use judging::Judging;
 pub use read::{DesignError, read};
 pub use system::*;

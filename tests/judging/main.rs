@@ -1,0 +1,7 @@
+//! The rules of judging, one situation at a time, on hand-made timelines.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod accounts;
+mod mistakes;
+mod plant;

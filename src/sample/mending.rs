@@ -108,9 +108,9 @@ const REMEDIES: [Remedy; 15] = [
         |s| s.bank.true_ah < 0.8 * s.bank.rated_ah, |s| s.bank.true_ah = s.bank.rated_ah)),
     leading(remedy("charge-loss-high", "battery", Back::Loss,
         |s| s.faults.leak.is_some(), |s| s.faults.leak = None)),
-    remedy("battery-resistance-high", "battery", Back::Loss,
+    leading(remedy("battery-resistance-high", "battery", Back::Loss,
         |s| s.bank.r0_ohm > 1.5 * s.bank.highest_usual_ohm(),
-        |s| s.bank.r0_ohm = s.bank.highest_usual_ohm()),
+        |s| s.bank.r0_ohm = s.bank.highest_usual_ohm())),
     remedy("runaway-signs", "battery", Back::Loss,
         |s| s.faults.gassing_a.is_some(), |s| s.faults.gassing_a = None),
     remedy("drop-array-cable", "wiring", Back::Harvest,
@@ -206,6 +206,19 @@ impl Gain {
     /// What it costs, Wh, by the larger of both measures.
     fn cost_wh(&self) -> f64 {
         self.wh.max(self.booked_wh)
+    }
+}
+
+/// What use beyond the budget costs, Wh over the trip, where it was not planted but came about.
+pub(super) fn overuse(outcome: &Outcome, budget_wh: f64) -> Gain {
+    let over = sum(outcome, |d| d.load) - budget_wh * outcome.days.len() as f64;
+    Gain {
+        kind: "load-over-budget",
+        area: "use",
+        wh: over,
+        booked_wh: 0.0,
+        short_wh: 0.0,
+        leads: false,
     }
 }
 

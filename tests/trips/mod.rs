@@ -5,8 +5,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use ampledger::findings::catalogue::RULES;
 use ampledger::reconcile::{Request, reconcile};
-use ampledger::report::model::Report;
+use ampledger::report::model::{Account, Report};
 use ampledger::sample::{self, Case, SampleOptions, Truth};
+use ampledger::smallest;
 
 /// A trip, what was true of it and what the program says.
 pub struct Trip {
@@ -97,4 +98,53 @@ pub fn can_be_judged(trip: &Trip) -> bool {
     let whole = logged("bank") && logged("controller");
     let told = trip.case.name.starts_with("healthy") || !trip.case.kinds.is_empty();
     whole && told && trip.case.kinds.iter().all(|kind| looked_for(kind))
+}
+
+fn step(account: &Account, wanted: &str) -> f64 {
+    account
+        .harvest
+        .iter()
+        .find(|e| e.name == wanted)
+        .map_or(0.0, |e| e.wh)
+}
+
+/// Whether a finding of this kind is true of the trip, by the truth's own figures.
+pub fn is_true(kind: &str, trip: &Trip) -> bool {
+    trip.truth.faults.iter().any(|f| f.kind == kind) || follows(kind, trip)
+}
+
+/// What the truth does not list as a fault and its figures bear out all the same.
+fn follows(kind: &str, trip: &Trip) -> bool {
+    let days = &trip.truth.days;
+    let sum = |f: fn(&sample::TruthDay) -> f64| days.iter().map(f).sum::<f64>();
+    let least = |kind: &str| smallest::of(kind).unwrap().value;
+    match kind {
+        // On some day a tenth of the offer was lost, though the bank was near full for much of it.
+        "harvest-short" => days
+            .iter()
+            .any(|d| d.lost_wh > (least(kind) * d.offered_wh).max(50.0)),
+        // Strings that are out for good leave a weak array.
+        "array-weak" => {
+            -step(&trip.truth.account, "array")
+                > least(kind) * sum(|d| d.offered_wh - d.unmeasured_wh)
+        }
+        // The bank gave half the share that always shows: more than any harvest over it.
+        "use-exceeds-harvest" => {
+            let short = sum(|d| d.load_wh - d.harvest_wh - d.other_charge_wh);
+            short > 0.5 * least(kind) * sum(|d| d.load_wh)
+        }
+        // Rated power at nominal voltage beyond the controller's output.
+        "controller-undersized" => {
+            let design: toml::Table = trip.design.parse().unwrap();
+            let rated = text(&design, "controller", "max_output").unwrap_or(f64::INFINITY);
+            trip.report.system.array_w / trip.report.system.nominal_v > rated
+        }
+        _ => false,
+    }
+}
+
+/// The number of a quantity in the design.
+fn text(design: &toml::Table, section: &str, key: &str) -> Option<f64> {
+    let quantity = design.get(section)?.get(key)?.as_str()?;
+    quantity.split(' ').next()?.parse().ok()
 }

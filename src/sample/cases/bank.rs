@@ -1,6 +1,7 @@
 //! Faults of the bank: what it holds, loses, resists and goes through.
 
 use super::charging::{deep_yard, lead_yard};
+use super::healthy_banks::healthy_busy;
 use crate::sample::draw::Draw;
 use crate::sample::fit;
 use crate::sample::parts::{busy, day, lithium, roomy_barge};
@@ -28,10 +29,11 @@ pub(super) fn capacity_low(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// A lead bank that holds far less than its label.
+/// A lead bank that holds far less than its label. Its keeper leaves when it is low, so that it rests.
 pub(super) fn capacity_low_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
-    s.weather = "ccfoccfoccfo";
+    s.weather = "ccooccccooccf";
+    s.quiet = (4, 6, 0.0);
     s.bank.start_soc = 0.95;
     s.bank.true_ah = worn_ah(s.bank.rated_ah, draw);
     s
@@ -53,10 +55,12 @@ pub(super) fn bank_resistance_lead(case: &'static str, draw: &mut Draw) -> Scena
     s
 }
 
-/// A lithium bank that leaks: something draws from it beside the shunt, or a cell is bad.
+/// A lithium bank that leaks: something draws from it beside the shunt, or a cell is bad. It is small
+/// and goes deep each night, and the crew is away for some days: a shunt that is off loses as much then,
+/// a leak does not.
 pub(super) fn leaky_bank(case: &'static str, draw: &mut Draw) -> Scenario {
-    let mut s = fortnight(case, draw);
-    busy(&mut s, 120.0, 5.0);
+    let mut s = healthy_busy(case, draw);
+    s.quiet = (5, 9, 0.1);
     let aim = 0.99 - LITHIUM_LOSS_SHARE * draw.fault("charge-loss-high");
     s.faults.leak = Some(1.0 - aim / 0.995);
     s
@@ -66,6 +70,7 @@ pub(super) fn leaky_bank(case: &'static str, draw: &mut Draw) -> Scenario {
 /// back little of the last few percent anyway.
 pub(super) fn leaky_bank_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = deep_yard(case, draw);
+    s.quiet = (5, 9, 0.1);
     let aim = 0.90 - draw.fault("charge-loss-high");
     s.faults.leak = Some(fit::bisect(
         &s,

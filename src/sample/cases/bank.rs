@@ -4,8 +4,8 @@ use super::charging::{deep_yard, lead_yard};
 use super::healthy_banks::healthy_busy;
 use crate::sample::draw::Draw;
 use crate::sample::fit;
-use crate::sample::parts::{busy, day, lithium, roomy_barge};
-use crate::sample::scenario::Scenario;
+use crate::sample::parts::{busy, day, lithium, load, roomy_barge};
+use crate::sample::scenario::{Pattern, Scenario};
 use crate::smallest::LITHIUM_LOSS_SHARE;
 
 fn fortnight(case: &'static str, draw: &mut Draw) -> Scenario {
@@ -29,12 +29,18 @@ pub(super) fn capacity_low(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// A lead bank that holds far less than its label. Its keeper leaves when it is low, so that it rests.
+/// A lead bank that holds far less than its label. Nothing but a router runs by night, so that it rests.
 pub(super) fn capacity_low_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
     s.weather = "ccooccccooccf";
-    s.quiet = (4, 6, 0.0);
     s.bank.start_soc = 0.95;
+    s.loads[0] = load(
+        "work lamps and extractor",
+        72.0,
+        7.0,
+        "day",
+        Pattern::Block(9.0, 14.0),
+    );
     s.bank.true_ah = worn_ah(s.bank.rated_ah, draw);
     s
 }
@@ -60,6 +66,7 @@ pub(super) fn bank_resistance_lead(case: &'static str, draw: &mut Draw) -> Scena
 /// a leak does not.
 pub(super) fn leaky_bank(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = healthy_busy(case, draw);
+    s.bank = lithium(80.0, 0.9);
     s.quiet = (5, 9, 0.1);
     let aim = 0.99 - LITHIUM_LOSS_SHARE * draw.fault("charge-loss-high");
     s.faults.leak = Some(1.0 - aim / 0.995);
@@ -72,13 +79,7 @@ pub(super) fn leaky_bank_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = deep_yard(case, draw);
     s.quiet = (5, 9, 0.1);
     let aim = 0.90 - draw.fault("charge-loss-high");
-    s.faults.leak = Some(fit::bisect(
-        &s,
-        (0.0, 0.6),
-        1.0 - aim,
-        |s, leak| s.faults.leak = Some(leak),
-        |o| 1.0 - o.extremes.kept_as / o.extremes.in_as.max(1.0),
-    ));
+    s.faults.leak = Some(1.0 - aim / 0.98);
     s
 }
 

@@ -15,7 +15,7 @@ use ampledger::report::model::{Finding, Severity};
 use ampledger::sample;
 use ampledger::smallest::SMALLEST;
 use serde_json::Value;
-use trips::{Job, Trip, can_be_judged, is_true, limiting, looked_for, run_all};
+use trips::{Job, Trip, can_be_judged, is_true, limiting, limiting_is_right, looked_for, run_all};
 
 /// Multiple of the smallest size at which faults are to be found.
 const SIZE: f64 = 2.0;
@@ -225,13 +225,15 @@ fn judge(seeds: u64, sound_seeds: u64) {
     let judged: Vec<&Trip> = trips.iter().filter(|t| can_be_judged(t)).collect();
     let wrong: Vec<String> = judged
         .iter()
-        .filter(|t| limiting(t) != t.truth.limiting)
+        .filter(|t| !limiting_is_right(t))
         .map(|t| format!("{}: {} for {}", name(t), limiting(t), t.truth.limiting))
         .collect();
+    let literal = judged.iter().filter(|t| limiting(t) == t.truth.limiting);
     println!(
-        "limiting right {} of {}  {wrong:?}",
+        "limiting right {} of {}, {} of them to the letter  {wrong:?}",
         judged.len() - wrong.len(),
-        judged.len()
+        judged.len(),
+        literal.count()
     );
     let near = nearness(&trips);
     for (line, n) in &near {

@@ -13,7 +13,7 @@ use std::sync::OnceLock;
 
 use ampledger::report::model::{Account, DayState, Entry, Severity};
 use ampledger::sample;
-use trips::{Job, Trip, can_be_judged, is_true, limiting, run_all};
+use trips::{Job, Trip, can_be_judged, is_true, limiting, limiting_is_right, run_all};
 
 const SEEDS: [u64; 2] = [1, 2];
 
@@ -195,7 +195,7 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
             continue;
         }
         judged += 1;
-        if limiting(trip) == trip.truth.limiting {
+        if limiting_is_right(trip) {
             right += 1;
         } else {
             wrong.push(format!(

@@ -3,9 +3,9 @@
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use ampledger::findings::catalogue::RULES;
+use ampledger::findings::catalogue::{RULES, rule};
 use ampledger::reconcile::{Request, reconcile};
-use ampledger::report::model::{Account, Report};
+use ampledger::report::model::{Account, Limiting, Report};
 use ampledger::sample::{self, Case, SampleOptions, Truth};
 use ampledger::smallest;
 
@@ -82,13 +82,23 @@ pub fn looked_for(kind: &str) -> bool {
     RULES.iter().any(|rule| rule.kind == kind)
 }
 
+/// Whether the report names the area that limits. Where nothing is lost to a fault the truth is that
+/// nothing limits; the report may name that fault's own area then.
+pub fn limiting_is_right(trip: &Trip) -> bool {
+    let named = limiting(trip);
+    let own = |kind: &&str| rule(kind).is_some_and(|r| area(r.area) == named);
+    named == trip.truth.limiting
+        || trip.truth.limiting == "nothing" && trip.case.kinds.iter().any(own)
+}
+
 /// The area the report names.
 pub fn limiting(trip: &Trip) -> String {
-    serde_json::to_value(trip.report.verdict.limiting)
-        .unwrap()
-        .as_str()
-        .unwrap()
-        .to_owned()
+    area(trip.report.verdict.limiting)
+}
+
+fn area(limiting: Limiting) -> String {
+    let name = serde_json::to_value(limiting).unwrap();
+    name.as_str().unwrap().to_owned()
 }
 
 /// Whether the trip's own faults are all looked for and can be told from its log, so that the report

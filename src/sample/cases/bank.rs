@@ -68,8 +68,8 @@ pub(super) fn leaky_bank(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = healthy_busy(case, draw);
     s.bank = lithium(80.0, 0.9);
     s.quiet = (5, 9, 0.1);
-    let aim = 0.99 - LITHIUM_LOSS_SHARE * draw.fault("charge-loss-high");
-    s.faults.leak = Some(1.0 - aim / 0.995);
+    let lost = LITHIUM_LOSS_SHARE * draw.fault("charge-loss-high");
+    s.faults.leak = Some(leak_of(&s, lost));
     s
 }
 
@@ -78,9 +78,13 @@ pub(super) fn leaky_bank(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn leaky_bank_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = deep_yard(case, draw);
     s.quiet = (5, 9, 0.1);
-    let aim = 0.90 - draw.fault("charge-loss-high");
-    s.faults.leak = Some(1.0 - aim / 0.98);
+    s.faults.leak = Some(leak_of(&s, draw.fault("charge-loss-high")));
     s
+}
+
+/// The leak that takes a bank below the usual range's low end by so much.
+fn leak_of(s: &Scenario, lost: f64) -> f64 {
+    1.0 - (s.bank.lowest_usual_efficiency() - lost) / s.bank.sound_share()
 }
 
 /// A lead bank taken below the reserve its owner set.
@@ -156,6 +160,8 @@ pub(super) fn runaway(case: &'static str, draw: &mut Draw) -> Scenario {
     s.bank.start_soc = 0.95;
     s.controller.compensation_mv = 0.0;
     s.controller.absorption_h = 8.0;
+    // The fridge's budget was made for this heat.
+    s.loads[0].factor = 0.8;
     let rise_a = draw.fault("runaway-signs") * s.bank.rated_ah;
     s.faults.gassing_a = Some(fit::first_reaching(
         &s,

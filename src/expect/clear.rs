@@ -208,7 +208,8 @@ fn reference(days: &[Option<DayScale>]) -> Option<Interval> {
     }
     let mut ratios: Vec<f64> = known.iter().map(|d| d.ratio).collect();
     ratios.sort_by(f64::total_cmp);
-    let value = quantile(&ratios, 0.8)?;
+    // One day's own scale, never a level between a well and a reduced one that no day had.
+    let value = *ratios.get((0.8 * (ratios.len() - 1) as f64).round() as usize)?;
     let near: Vec<&DayScale> = known
         .iter()
         .filter(|d| (d.ratio / value - 1.0).abs() <= d.band)

@@ -175,7 +175,10 @@ fn air_c(evidence: &Evidence, moment: usize) -> f64 {
 fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
     let dates = &evidence.expected.grid.dates;
     let iso: Vec<String> = dark.days.iter().map(|d| dates[*d].to_string()).collect();
-    let per_day = evidence.per_judged_day(dark.lost);
+    let per_day = evidence.mean_over_judged(|m| {
+        let counted = dark.moments.binary_search(&m).is_ok();
+        counted.then(|| evidence.accounts.attribution.array[m])
+    });
     let worth = evidence.accounts.yardsticks.worth_a_job_wh;
     let span = match (iso.first(), iso.last()) {
         (Some(a), Some(b)) if a != b => format!("between {} and {}", date(a), date(b)),

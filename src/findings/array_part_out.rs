@@ -104,17 +104,14 @@ fn span(evidence: &Evidence, out: &PartOut) -> std::ops::RangeInclusive<usize> {
     spell.earliest.min(spell.first)..=spell.last
 }
 
-/// What the array step of the account holds on some days, without what no array at all gave, Wh.
+/// What the array step of the account holds on some days, without the hours in which no array at all
+/// gave anything, Wh a judged day.
 pub(super) fn array_loss(evidence: &Evidence, counts: impl Fn(usize) -> bool) -> Interval {
-    let grid = &evidence.expected.grid;
-    let sum = |pick: fn(&Interval) -> f64| -> f64 {
-        (0..grid.moments)
-            .filter(|m| evidence.expected.regimes[*m] != Regime::Disconnected)
-            .filter(|m| counts(grid.day_of(*m)))
-            .map(|m| pick(&evidence.accounts.attribution.array[m]))
-            .sum()
-    };
-    Interval::new(sum(|i| i.value), sum(|i| i.low), sum(|i| i.high))
+    let expected = evidence.expected;
+    evidence.mean_over_judged(|m| {
+        let part = expected.regimes[m] != Regime::Disconnected && counts(expected.grid.day_of(m));
+        part.then(|| evidence.accounts.attribution.array[m])
+    })
 }
 
 fn confidence(out: &PartOut) -> Confidence {
@@ -130,7 +127,7 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
     let dates = &evidence.expected.grid.dates;
     let iso = |day: usize| dates[day].to_string();
     let days_out = span(evidence, out);
-    let lost = evidence.per_judged_day(array_loss(evidence, |d| days_out.contains(&d)));
+    let lost = array_loss(evidence, |d| days_out.contains(&d));
     let since = iso(if out.from_start { 0 } else { spell.first });
     let open_start = !out.from_start && spell.earliest < spell.first;
     let to = iso(spell.last);

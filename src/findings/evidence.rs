@@ -80,6 +80,24 @@ impl Evidence<'_> {
         total.scale(1.0 / self.judged().count().max(1) as f64)
     }
 
+    /// What moments hold of an amount, as a mean over judged days; moments of other days are left out.
+    pub fn mean_over_judged(&self, of: impl Fn(usize) -> Option<Interval>) -> Interval {
+        let grid = &self.expected.grid;
+        let parts: Vec<Interval> = (0..grid.moments)
+            .filter(|m| {
+                let day = self.accounts.days.get(grid.day_of(*m));
+                day.is_some_and(|d| d.judged)
+            })
+            .filter_map(of)
+            .collect();
+        let sum = |pick: fn(&Interval) -> f64| parts.iter().map(pick).sum();
+        self.per_judged_day(Interval::new(
+            sum(|i| i.value),
+            sum(|i| i.low),
+            sum(|i| i.high),
+        ))
+    }
+
     /// Unexplained energy as a share of the offer over the period.
     pub fn unexplained_share(&self) -> f64 {
         let sum = |pick: fn(&Day) -> Option<f64>| -> f64 {

@@ -7,7 +7,7 @@ use crate::expect::Regime;
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, days, percent, ranged, upper_first};
 
 pub(super) const RULE: Rule = Rule {
@@ -128,7 +128,11 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
     let iso = |day: usize| dates[day].to_string();
     let days_out = span(evidence, out);
     let lost = array_loss(evidence, |d| days_out.contains(&d));
-    let since = iso(if out.from_start { 0 } else { spell.first });
+    let since = iso(if out.from_start {
+        first_readable(evidence)
+    } else {
+        spell.first
+    });
     let open_start = !out.from_start && spell.earliest < spell.first;
     let to = iso(spell.last);
     Finding {
@@ -167,6 +171,14 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
         next_check: next_check(evidence, out),
         chart: Some("charts/days.svg".to_owned()),
     }
+}
+
+/// The first day with enough readings.
+fn first_readable(evidence: &Evidence) -> usize {
+    let days = &evidence.accounts.days;
+    days.iter()
+        .position(|d| d.state != DayState::Unmeasured)
+        .unwrap_or(0)
 }
 
 fn claim(evidence: &Evidence, out: &PartOut) -> String {

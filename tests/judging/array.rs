@@ -304,6 +304,23 @@ fn half_an_hour_without_output_is_not_dark() {
     none_of(&judged, &KINDS);
 }
 
+#[test]
+fn a_clock_that_is_hours_off_is_no_dark_array() {
+    let plant = Plant::new("lfp", 6);
+    for shift in [-300, -120, 120, 300] {
+        let judged = plant.judge(|day, minute| {
+            let at = (minute as i64 + shift).rem_euclid(1440) as usize;
+            taken(day, plant.clear_w(day, at))
+        });
+        none_of(&judged, &KINDS);
+        assert_eq!(
+            is_unknown(&judged, "array-dark"),
+            shift.abs() == 300,
+            "{shift}"
+        );
+    }
+}
+
 /// Nothing from the array on the third day, with the rest of the minute as given.
 fn dark_third_day<'a>(plant: &'a Plant, rest: impl Fn(Minute) -> Minute) -> Judged<'a> {
     plant.judge(|day, minute| {

@@ -1,6 +1,7 @@
 //! What every rule may look at.
 
 use crate::account::Accounts;
+use crate::account::holds::{self, Hold};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::{Expectation, Regime};
@@ -97,6 +98,45 @@ impl Evidence<'_> {
         let n = counted.iter().filter(|c| **c).count().max(1) as f64;
         let mean = |pick: fn(&Interval) -> f64| parts.iter().map(pick).sum::<f64>() / n;
         Interval::new(mean(|i| i.value), mean(|i| i.low), mean(|i| i.high))
+    }
+
+    /// The dates of days by their index.
+    pub fn dates_of(&self, days: &[usize]) -> Vec<String> {
+        days.iter()
+            .filter_map(|day| self.expected.grid.dates.get(*day))
+            .map(ToString::to_string)
+            .collect()
+    }
+
+    /// The day (index) a bin of the timeline belongs to, where it lies inside the period.
+    pub fn day_of_bin(&self, bin: usize) -> Option<usize> {
+        let grid = &self.expected.grid;
+        let offset = self.timeline.time_of(bin) - grid.start;
+        let moment = usize::try_from(offset.div_euclid(crate::expect::STEP_S)).ok()?;
+        (moment < grid.moments).then(|| grid.day_of(moment))
+    }
+
+    /// How long, in minutes, and on which days (by index) marked bins of the timeline lie in the period.
+    pub fn time_in(&self, marked: &[bool]) -> (f64, Vec<usize>) {
+        let mut days: Vec<usize> = marked
+            .iter()
+            .enumerate()
+            .filter(|(_, is)| **is)
+            .filter_map(|(bin, _)| self.day_of_bin(bin))
+            .collect();
+        let minutes = days.len() as f64 * self.timeline.bin_s as f64 / 60.0;
+        days.dedup();
+        (minutes, days)
+    }
+
+    /// Stays at a voltage that the array's controller held.
+    pub fn holds(&self) -> Vec<Hold> {
+        holds::find(
+            self.design,
+            self.timeline,
+            self.expected,
+            &self.accounts.loads,
+        )
     }
 
     /// Unexplained energy as a share of the offer over the period.

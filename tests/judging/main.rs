@@ -4,5 +4,6 @@
 
 mod accounts;
 mod array;
+mod mistakes;
 mod plant;
 mod shade;

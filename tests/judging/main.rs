@@ -3,5 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod accounts;
+mod array;
 mod mistakes;
 mod plant;
+mod shade;

@@ -1,5 +1,6 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod agreement;
 pub mod charge;
 pub mod day;
 pub mod episode;

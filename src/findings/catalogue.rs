@@ -61,6 +61,7 @@ pub const RULES: &[Rule] = &[
     super::meter_offset::RULE,
     super::clock_off::RULE,
     super::current_reversed::RULE,
+    super::logs_disagree::RULE,
     super::log_gaps::RULE,
 ];
 

@@ -20,6 +20,7 @@ mod fuse_unsuitable;
 mod harvest_short;
 mod load_over_budget;
 mod log_gaps;
+mod logs_disagree;
 mod meter_offset;
 mod never_full;
 mod paper;

@@ -33,18 +33,23 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "the loads' current beside the bank's and the controller's for three days, or a clamp meter held beside each meter".to_owned(),
         };
     }
-    Outcome::Fine(
-        compared
-            .iter()
-            .map(|c| {
-                format!(
-                    "{}: {:.2} ({:.2} to {:.2})",
-                    c.what, c.ratio.value, c.ratio.low, c.ratio.high
-                )
-            })
-            .collect::<Vec<_>>()
-            .join("; "),
-    )
+    let mut seen: Vec<String> = compared
+        .iter()
+        .map(|c| {
+            format!(
+                "{}: {:.2} ({:.2} to {:.2})",
+                c.what, c.ratio.value, c.ratio.low, c.ratio.high
+            )
+        })
+        .collect();
+    let signals = &evidence.expected.signals;
+    if signals.bank_a.is_some() && signals.charge_a.is_some() && signals.load_w.is_none() {
+        seen.push(
+            "the bank's current against the controller's cannot be told without the loads' meter"
+                .to_owned(),
+        );
+    }
+    Outcome::Fine(seen.join("; "))
 }
 
 fn finding(evidence: &Evidence, compared: &Comparison) -> Finding {

@@ -3,4 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod accounts;
+mod clocks;
+mod meters;
+mod on_paper;
 mod plant;
+mod rising;

@@ -9,8 +9,10 @@ use crate::quantity::Interval;
 use crate::stats::regression::line_with_intercept;
 use crate::timeline::Timeline;
 
-/// Fewest independent readings a ratio rests on.
-const LEAST_N: f64 = 30.0;
+/// Fewest readings a ratio rests on.
+const LEAST_READINGS: usize = 30;
+/// A ratio less sure than this is none: half its range, share.
+const WIDEST: f64 = 0.10;
 /// Fewest days a ratio rests on.
 const LEAST_DAYS: usize = 3;
 
@@ -76,14 +78,15 @@ impl Readings {
         days
     }
 
-    /// Slope of the first on the second. `None` with too few independent readings or days.
+    /// Slope of the first on the second. `None` with too few readings or days, or where the
+    /// slope is anybody's guess.
     fn slope(&self) -> Option<Interval> {
-        if self.days().len() < LEAST_DAYS {
+        if self.days().len() < LEAST_DAYS || self.first.len() < LEAST_READINGS {
             return None;
         }
         let fit = line_with_intercept(&self.second, &self.first, &self.days)?;
-        (fit.effective_n >= LEAST_N && fit.slope > 0.0)
-            .then(|| Interval::new(fit.slope, fit.slope_low, fit.slope_high))
+        let slope = Interval::new(fit.slope, fit.slope_low, fit.slope_high);
+        (fit.slope > 0.0 && slope.half_width() <= WIDEST * fit.slope).then_some(slope)
     }
 
     /// What the first shows where the second shows nothing.

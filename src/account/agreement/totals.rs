@@ -53,6 +53,7 @@ pub(super) fn bank_over_loads(
         grid.fold(timeline, &load.series),
         grid.fold(timeline, &bank.series),
     );
+    let charging = expected.signals.charge_a.as_ref();
     let days: Vec<(usize, f64, f64)> = (0..grid.dates.len())
         .filter_map(|day| {
             let night = grid
@@ -61,7 +62,9 @@ pub(super) fn bank_over_loads(
                 .filter(|m| loads.coverage(*m) > 0.8 && flow.coverage(*m) > 0.8);
             let (mut out, mut taken, mut hours) = (0.0, 0.0, 0.0);
             for m in night {
-                out += flow.out_h[m] - flow.in_h[m];
+                // The last of the daylight still feeds the loads.
+                let charged = charging.map_or(0.0, |c| c.net(m));
+                out += charged - flow.net(m);
                 taken += loads.net(m);
                 hours += grid.step_h();
             }

@@ -131,6 +131,19 @@ impl Timeline {
         self.bin_s as f64 / 3600.0
     }
 
+    /// What a channel read in a bin: the mean where several rows fall into a bin; else the row itself,
+    /// since a mean of the line to its neighbours blurs steps; `None` in the stretches between rows.
+    pub fn reading(&self, channel: &Channel, bin: usize) -> Option<f64> {
+        if channel.step_s <= self.bin_s as f64 / 2.0 {
+            return channel.series.mean(bin);
+        }
+        let (low, high) = (
+            f64::from(*channel.series.min.get(bin)?),
+            f64::from(*channel.series.max.get(bin)?),
+        );
+        (low.is_finite() && high.is_finite()).then(|| f64::midpoint(low, high))
+    }
+
     /// The first channel with that role.
     pub fn channel(&self, role: Role) -> Option<&Channel> {
         self.channels.iter().find(|c| c.role == role)

@@ -155,8 +155,8 @@ mod tests {
     fn steps_that_come_seven_bins_later_are_seven_bins_late() {
         let level = |k: usize| 5.0 + ((k / 9 * 37 + k / 13 * 11) % 17) as f64;
         let one: Vec<f64> = (0..600).map(level).collect();
-        let two: Vec<f64> = (0..600_usize)
-            .map(|k| 2.0 + level(k.saturating_sub(7)))
+        let two: Vec<f64> = (0..600)
+            .map(|k: usize| 2.0 + level(k.saturating_sub(7)))
             .collect();
         let found = lag(&series(&one), &series(&two), 60..540, 30).unwrap();
         assert!((found - 7.0).abs() < 0.3, "{found}");

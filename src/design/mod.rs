@@ -7,6 +7,7 @@ mod decode;
 pub mod defaults;
 pub mod judging;
 pub mod keys;
+pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;

@@ -6,5 +6,6 @@ mod accounts;
 mod clocks;
 mod meters;
 mod on_paper;
+mod mistakes;
 mod plant;
 mod rising;

@@ -5,7 +5,7 @@
 mod accounts;
 mod clocks;
 mod meters;
-mod on_paper;
 mod mistakes;
+mod on_paper;
 mod plant;
 mod rising;

@@ -40,6 +40,9 @@ pub struct SunClock {
     /// The same bounds by a clear sky's first and last light on the array as designed: narrower, and
     /// good to what lean moves.
     pub by_clear_sky_min: (f64, f64),
+    /// Share of the label power that counted as light: more than a little of it comes only with a higher
+    /// sun, whose hour lean and slope move.
+    pub lit_share: f64,
     /// What the log's step leaves open, minutes.
     pub step_min: f64,
     /// Days used (index into the grid's dates).
@@ -135,10 +138,11 @@ fn one_log(
         }
         all.push(ends);
     }
-    let whole = shift(&all, channel);
+    let lit_share = lit.least_w / design.array_w().max(1e-9);
+    let whole = shift(&all, channel, lit_share);
     groups
         .iter()
-        .filter_map(|group| shift(&group.1, channel))
+        .filter_map(|group| shift(&group.1, channel, lit_share))
         .chain(whole.clone())
         .filter(|clock| clock.surely_min() != 0.0)
         .max_by(|a, b| a.surely_min().abs().total_cmp(&b.surely_min().abs()))
@@ -147,7 +151,7 @@ fn one_log(
 
 /// The bounds of several days: the third closest on either side, so that no odd day decides. The value
 /// goes by the clearest morning and the clearest evening.
-fn shift(days: &[Ends], channel: &Channel) -> Option<SunClock> {
+fn shift(days: &[Ends], channel: &Channel, lit_share: f64) -> Option<SunClock> {
     if days.len() < LEAST_DAYS {
         return None;
     }
@@ -169,6 +173,7 @@ fn shift(days: &[Ends], channel: &Channel) -> Option<SunClock> {
             high.max(low),
         ),
         by_clear_sky_min: (-mornings[LEAST_DAYS - 1], evenings[LEAST_DAYS - 1]),
+        lit_share,
         step_min: channel.step_s / 60.0,
         days: days.iter().map(|e| e.day).collect(),
     })

@@ -27,6 +27,8 @@ const SURELY_MIN: f64 = 3.0;
 /// A shift of first and last light together that no lean makes: a slope nobody told of moves one end
 /// by a quarter of an hour and the other by less, minutes.
 const BOTH_ENDS_MIN: f64 = 20.0;
+/// Share of the label power that comes with the sun low enough for that.
+const FAINT_SHARE: f64 = 0.02;
 
 fn look(evidence: &Evidence) -> Outcome {
     let by_sun = by_the_sun(
@@ -36,7 +38,8 @@ fn look(evidence: &Evidence) -> Outcome {
         evidence.expected,
     );
     let is_off = |clock: &SunClock| {
-        let both_ends = clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
+        let both_ends =
+            clock.lit_share <= FAINT_SHARE && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
         (clock.surely_min().abs() > SURELY_MIN || both_ends)
             && clock.beyond_clear_min().abs() > evidence.design.judging.clock_sun_s / 60.0
     };

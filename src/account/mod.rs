@@ -1,5 +1,6 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod agreement;
 pub mod balance;
 pub mod charge;
 pub mod charging_temperature;

@@ -75,6 +75,7 @@ pub const RULES: &[Rule] = &[
     super::meter_offset::RULE,
     super::clock_off::RULE,
     super::current_reversed::RULE,
+    super::logs_disagree::RULE,
     super::current_offset::RULE,
     super::log_gaps::RULE,
 ];

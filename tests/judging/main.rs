@@ -4,6 +4,10 @@
 
 mod accounts;
 mod array;
+mod clocks;
+mod meters;
 mod mistakes;
+mod on_paper;
 mod plant;
 mod shade;
+mod rising;

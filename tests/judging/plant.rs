@@ -145,7 +145,11 @@ impl Plant {
 
     /// The whole way from a timeline to the accounts.
     pub(crate) fn judge(&self, make: impl Fn(usize, usize) -> Minute) -> Judged<'_> {
-        let timeline = self.timeline(make);
+        self.judge_timeline(self.timeline(make))
+    }
+
+    /// The same for a timeline that was changed by hand.
+    pub(crate) fn judge_timeline(&self, timeline: Timeline) -> Judged<'_> {
         let last = self.first + chrono::Duration::days(self.days as i64 - 1);
         let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
         let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
@@ -181,13 +185,25 @@ impl Judged<'_> {
         findings::look(&self.evidence())
     }
 
+    /// What was looked for and is fine, by kind.
+    pub(crate) fn fine(&self, kind: &str) -> Option<String> {
+        let checked = self.look().checked.into_iter();
+        checked.filter(|c| c.kind == kind).map(|c| c.text).next()
+    }
+
+    /// What cannot be told of a kind.
+    pub(crate) fn unknown(&self, kind: &str) -> Option<String> {
+        let unknown = self.look().unknown.into_iter();
+        unknown.filter(|u| u.kind == kind).map(|u| u.text).next()
+    }
+
     /// The finding of a kind.
     pub(crate) fn found(&self, kind: &str) -> Option<Finding> {
         self.look().findings.into_iter().find(|f| f.kind == kind)
     }
 }
 
-fn series(values: &[Option<f64>]) -> Series {
+pub(crate) fn series(values: &[Option<f64>]) -> Series {
     let mut made = Series::empty(values.len());
     let hours = BIN_S as f64 / 3600.0;
     for (bin, value) in values.iter().enumerate() {

@@ -13,15 +13,17 @@ pub(super) const RULE: Rule = Rule {
     kind: "charge-loss-high",
     area: Limiting::Battery,
     meaning: "Of the charge that goes into the bank less comes out again than is usual for its kind. The rest turns to gas and heat, as in old, sulphated or overcharged cells.",
-    decided: "Ampere-hours out over ampere-hours in from one true full charge to the next, at least three full charges; for lead without what went in on top of a full charge. The meter's zero error is left free within 0.3 A, or solved as well where the days differ enough. Found when the upper end of the 90 % interval is below the chemistry's usual range (flooded 80 to 92 %, AGM and gel 90 to 97 %, lithium 99 %), on cycles of at least a fifth of the bank.",
+    decided: "Ampere-hours out over ampere-hours in from one true full charge to the next, at least three full charges; for lead without what went in on top of a full charge. The meter's zero error is left free within 0.3 A; within 0.08 A where what goes missing clearly grows with the charge put in rather than with the hours. Found when the upper end of the 90 % interval is below the chemistry's usual range (flooded 80 to 92 %, AGM and gel 90 to 97 %, lithium 99 %), on cycles of at least 15 % of a lead bank or 10 % of a lithium one.",
     limits: "Without a proven zero of the meter only a large loss can be told: a meter 0.1 A beside the truth loses 2.4 Ah a day on paper. A load wired past the meter looks the same.",
     cause: cause::by_loss,
-    follows_from: &[],
+    follows_from: &["runaway-signs", "charge-voltage-high"],
     look,
 };
 
 /// Mean draw between full charges, share of capacity, from which cycles speak for the bank.
-const LEAST_CYCLE: f64 = 0.20;
+const LEAD_CYCLE: f64 = 0.15;
+/// Lithium's loss does not depend on the depth.
+const LITHIUM_CYCLE: f64 = 0.10;
 /// A loss this near the usual range, where the zero error is the likeliest one, is a usual one.
 const NEAR: f64 = 0.02;
 /// Wider than this on the low side tells nothing.
@@ -41,12 +43,26 @@ fn look(evidence: &Evidence) -> Outcome {
         &evidence.accounts.charge,
         chemistry.is_lead(),
     );
-    let possible = design.judging.zero_possible_a;
-    let Some(loss) = balance.loss(Prior::between(-possible, possible)) else {
+    // Where the counts themselves speak against a zero error, only a usual one is left open.
+    let is_loss = zero::is_loss(evidence, &balance);
+    let offset = if is_loss {
+        zero::usual_offset()
+    } else {
+        Prior::between(
+            -design.judging.zero_possible_a,
+            design.judging.zero_possible_a,
+        )
+    };
+    let Some(loss) = balance.loss(offset) else {
         return cannot_tell("fewer than three true full charges were logged without a gap");
     };
     let cycle = balance.out_ah / balance.spans.max(1) as f64 / design.battery.capacity_ah.max(0.1);
-    if cycle < LEAST_CYCLE {
+    let least = if chemistry.is_lead() {
+        LEAD_CYCLE
+    } else {
+        LITHIUM_CYCLE
+    };
+    if cycle < least {
         return cannot_tell(&format!(
             "between full charges only {:.0} % of the bank were used, too little beside the errors",
             100.0 * cycle
@@ -60,12 +76,18 @@ fn look(evidence: &Evidence) -> Outcome {
     let usual = coulombic_efficiency(chemistry);
     if efficiency.high < usual.low {
         // A loss no bank of its kind shows is the meter's error, not the bank's.
-        return match zero_error_explains(evidence) {
+        return match zero_error_explains(evidence).filter(|_| !is_loss) {
             Some(offset) => cannot_tell(&format!(
                 "the meter's own zero error, {}, hides it",
                 ranged(&offset, "A")
             )),
-            None => Outcome::Found(Box::new(finding(evidence, &balance, &efficiency, usual))),
+            None => Outcome::Found(Box::new(finding(
+                evidence,
+                &balance,
+                &efficiency,
+                usual,
+                offset.half,
+            ))),
         };
     }
     if efficiency.value >= usual.low - NEAR && efficiency.value - efficiency.low < WIDE {
@@ -80,7 +102,7 @@ fn look(evidence: &Evidence) -> Outcome {
     cannot_tell(&format!(
         "{} of the charge put in came out again, if the meter rests at zero within {} A; {:.0} to {:.0} % is usual",
         percent(&efficiency),
-        about(possible),
+        about(offset.half),
         100.0 * usual.low,
         100.0 * usual.high
     ))
@@ -101,7 +123,13 @@ fn zero_error_explains(evidence: &Evidence) -> Option<Interval> {
         .filter(|o| o.value.abs() > evidence.design.judging.zero_error_a)
 }
 
-fn finding(evidence: &Evidence, balance: &Balance, efficiency: &Interval, usual: Usual) -> Finding {
+fn finding(
+    evidence: &Evidence,
+    balance: &Balance,
+    efficiency: &Interval,
+    usual: Usual,
+    offset_a: f64,
+) -> Finding {
     let design = evidence.design;
     let daily_ah = balance.in_ah / balance.hours.max(1.0) * 24.0;
     let lost = |share: f64| (usual.low - share).max(0.0) * daily_ah * design.nominal_v();
@@ -143,7 +171,7 @@ fn finding(evidence: &Evidence, balance: &Balance, efficiency: &Interval, usual:
             ),
             format!(
                 "The range leaves the meter a zero error of up to {} A either way; even its upper end is below {:.0} %.",
-                about(design.judging.zero_possible_a),
+                about(offset_a),
                 100.0 * usual.low
             ),
         ],

@@ -3,4 +3,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod accounts;
+mod bank;
 mod plant;
+mod standby;

@@ -44,9 +44,8 @@ fn look(evidence: &Evidence) -> Outcome {
             jumps.arrivals,
             match meter::drift(evidence.expected, &evidence.accounts.charge) {
                 Some(d) => format!(
-                    "; it strayed from the charge counted by {} points at most, {} of them within the count's own error",
-                    about(d.points.abs()),
-                    about(d.points.abs().min(d.error_points))
+                    "; it lay within {} points of the charge counted",
+                    about(d.points.abs().max(d.error_points))
                 ),
                 None => String::new(),
             }

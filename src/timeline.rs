@@ -61,6 +61,20 @@ impl Series {
     }
 }
 
+/// How the sign of a bank's current came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sign {
+    /// As the log writes it: charging is positive, as far as the data show.
+    #[default]
+    AsWritten,
+    /// As the design states it.
+    Stated,
+    /// The data show that the log counts discharging as positive: turned round.
+    Turned,
+    /// The design states a sign that the data contradict; the design was followed.
+    Contradicted,
+}
+
 /// A signal, what it means and where it came from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Channel {
@@ -73,6 +87,8 @@ pub struct Channel {
     pub source: String,
     /// Median step of the rows, seconds.
     pub step_s: f64,
+    /// How its sign came about, where it is the bank's current or power.
+    pub sign: Sign,
     /// The values.
     pub series: Series,
 }
@@ -86,8 +102,10 @@ pub struct Timeline {
     pub bin_s: i64,
     /// Number of bins.
     pub bins: usize,
-    /// The signals.
+    /// The signals: the best channel of each role and controller.
     pub channels: Vec<Channel>,
+    /// What other logs hold of the same signals: not judged by, but compared with.
+    pub also: Vec<Channel>,
 }
 
 impl Timeline {

@@ -4,5 +4,6 @@
 
 mod accounts;
 mod bank;
+mod mistakes;
 mod plant;
 mod standby;

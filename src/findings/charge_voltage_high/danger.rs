@@ -1,0 +1,234 @@
+//! Voltages above what the bank bears.
+
+use crate::account::{holds, rolling, set_point};
+use crate::design::Chemistry;
+use crate::findings::Evidence;
+use crate::mapping::Role;
+use crate::physics::bank;
+use crate::stats::quantile::median;
+use crate::timeline::{Channel, stage};
+
+/// How long a voltage must last to be a danger, s (trade reference 3.4).
+const HELD_S: f64 = 600.0;
+/// A current below this share of capacity an hour charges no bank: its protection may be open, and the
+/// meter outside it shows the charger's voltage instead of the cells'.
+const FLOWS_C: f64 = 0.005;
+/// A whole day's voltage that moves less than this shows a meter that stands still, V per 12 V.
+const MOVES_V: f64 = 0.1;
+/// Less than this share of label power is nothing.
+const NOTHING: f64 = 0.01;
+/// Days between two equalisations that leave no doubt (trade reference 6.1: about monthly).
+const EQUALISED_DAYS: usize = 14;
+
+/// Voltages above what the bank bears.
+pub(super) struct Danger {
+    /// Highest voltage held for ten minutes, V: above the limit where that was passed. The lower of two
+    /// meters. `None` where none was read.
+    pub(super) highest_v: Option<f64>,
+    /// What the bank bears, on the day that came closest to it, V.
+    pub(super) limit_v: f64,
+    /// How long it was passed, minutes.
+    pub(super) minutes: f64,
+    /// On which days.
+    pub(super) days: Vec<usize>,
+    /// Whether the array gave nothing meanwhile.
+    pub(super) by_other: bool,
+    /// Highest that the bank's meter alone showed above the limit, the controller's not, V.
+    pub(super) disputed_v: Option<f64>,
+}
+
+/// One bin of a moving meter's day.
+struct Reading {
+    bin: usize,
+    volts: f64,
+    /// Above what the bank bears that day, V.
+    beyond: f64,
+}
+
+impl Danger {
+    pub(super) fn new(evidence: &Evidence) -> Option<Self> {
+        let meters = Meters::new(evidence)?;
+        let days = evidence.expected.grid.dates.len();
+        let limits: Vec<f64> = (0..days).map(|day| limit_v(evidence, day)).collect();
+        let slack = slack_v(evidence);
+        let (mut readings, mut disputed) = (Vec::new(), Vec::new());
+        for bin in 0..evidence.timeline.bins {
+            let day = evidence.day_of_bin(bin).filter(|day| meters.moves[*day]);
+            let (Some(day), Some(volts)) = (day, meters.volts(bin)) else {
+                continue;
+            };
+            let beyond = volts - limits[day];
+            readings.push(Reading { bin, volts, beyond });
+            let own = meters.bank_v(bin).unwrap_or(volts);
+            if own > limits[day] + slack && beyond <= slack {
+                disputed.push(own);
+            }
+        }
+        let passed: Vec<&Reading> = readings
+            .iter()
+            .filter(|r| r.beyond > slack && meters.charges(evidence, r.bin))
+            .collect();
+        let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
+        let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
+        let (minutes, days) = time_of(evidence, &passed);
+        let by_array = passed.iter().filter(|r| by_array(evidence, r.bin)).count();
+        Some(Self {
+            highest_v: highest(&mut passed.iter().map(|r| r.volts))
+                .or_else(|| highest(&mut readings.iter().map(|r| r.volts))),
+            limit_v: closest.map_or_else(
+                || limits.first().copied().unwrap_or_default(),
+                |r| r.volts - r.beyond,
+            ),
+            minutes,
+            days,
+            by_other: 2 * by_array < passed.len(),
+            disputed_v: highest(&mut disputed.into_iter()),
+        })
+    }
+
+    /// Whether it is flooded lead being equalised.
+    pub(super) fn equalises(&self, evidence: &Evidence) -> bool {
+        if evidence.design.battery.chemistry != Chemistry::Flooded {
+            return false;
+        }
+        let most = evidence.design.controllers[0]
+            .equalise_v
+            .unwrap_or(0.0)
+            .max(bank::max_cell_v(Chemistry::Flooded) * holds::cells(evidence.design));
+        let shift = self.limit_v - set_point::daily_v(evidence.design);
+        let within = self
+            .highest_v
+            .is_some_and(|v| v <= most + shift + slack_v(evidence));
+        let seldom = self.days.len() <= 1 + evidence.expected.grid.dates.len() / EQUALISED_DAYS;
+        within && (seldom || self.days.iter().all(|day| says_equalising(evidence, *day)))
+    }
+}
+
+/// The meters of the voltage and the bank's current, averaged over ten minutes, by bin.
+struct Meters {
+    controller: Option<Vec<Option<f64>>>,
+    bank: Option<Vec<Option<f64>>>,
+    amps: Option<Vec<Option<f64>>>,
+    /// Days on which the voltage moves at all.
+    moves: Vec<bool>,
+}
+
+impl Meters {
+    fn new(evidence: &Evidence) -> Option<Self> {
+        let timeline = evidence.timeline;
+        let means = |role| -> Option<(&Channel, Vec<Option<f64>>)> {
+            let channel = timeline.channel(role)?;
+            Some((channel, rolling::means(timeline, channel, HELD_S)))
+        };
+        let bank = means(Role::BatteryVoltage);
+        let controller = means(Role::ChargeVoltage);
+        let (channel, _) = bank.as_ref().or(controller.as_ref())?;
+        Some(Self {
+            moves: moving_days(evidence, channel),
+            bank: bank.map(|b| b.1),
+            controller: controller.map(|c| c.1),
+            amps: means(Role::BatteryCurrent).map(|a| a.1),
+        })
+    }
+
+    /// The lower of the two meters; the bank's alone where the controller says nothing.
+    fn volts(&self, bin: usize) -> Option<f64> {
+        let controller = self.controller.as_ref().and_then(|m| m[bin]);
+        match (self.bank_v(bin), controller) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        }
+    }
+
+    fn bank_v(&self, bin: usize) -> Option<f64> {
+        self.bank.as_ref().and_then(|m| m[bin])
+    }
+
+    /// Whether the bank was charged; taken for granted where its current was not logged.
+    fn charges(&self, evidence: &Evidence, bin: usize) -> bool {
+        let least = FLOWS_C * evidence.design.battery.capacity_ah;
+        self.amps
+            .as_ref()
+            .is_none_or(|amps| amps[bin].is_some_and(|a| a > least))
+    }
+}
+
+/// How long readings last, with the stretch whose mean each of them is, in minutes, and their days.
+fn time_of(evidence: &Evidence, passed: &[&Reading]) -> (f64, Vec<usize>) {
+    let timeline = evidence.timeline;
+    let width = (HELD_S / timeline.bin_s.max(1) as f64).ceil() as usize;
+    let mut marked = vec![false; timeline.bins];
+    for reading in passed {
+        marked[(reading.bin + 1).saturating_sub(width)..=reading.bin].fill(true);
+    }
+    evidence.time_in(&marked)
+}
+
+/// Whether the array gave something in the moment of a bin.
+fn by_array(evidence: &Evidence, bin: usize) -> bool {
+    let grid = &evidence.expected.grid;
+    let offset = evidence.timeline.time_of(bin) - grid.start;
+    let Ok(m) = usize::try_from(offset.div_euclid(crate::expect::STEP_S)) else {
+        return false;
+    };
+    match &evidence.expected.signals.harvest {
+        Some(harvest) => harvest
+            .mean(m)
+            .is_some_and(|w| w > NOTHING * evidence.design.array_w()),
+        None => evidence
+            .expected
+            .offers
+            .get(m)
+            .is_some_and(|o| o.output_w > 0.0),
+    }
+}
+
+fn moving_days(evidence: &Evidence, channel: &Channel) -> Vec<bool> {
+    let mut range = vec![(f64::INFINITY, f64::NEG_INFINITY); evidence.expected.grid.dates.len()];
+    for bin in 0..evidence.timeline.bins {
+        if let (Some(day), Some(v)) = (evidence.day_of_bin(bin), channel.series.mean(bin)) {
+            range[day] = (range[day].0.min(v), range[day].1.max(v));
+        }
+    }
+    let least = MOVES_V * evidence.volts_per_12();
+    range
+        .iter()
+        .map(|(low, high)| high - low >= least)
+        .collect()
+}
+
+/// What the bank bears on a day, V, at its mean temperature that day.
+fn limit_v(evidence: &Evidence, day: usize) -> f64 {
+    let temperatures: Vec<f64> = evidence
+        .expected
+        .signals
+        .bank_c
+        .iter()
+        .flat_map(|c| evidence.expected.grid.day(day).filter_map(|m| c.mean(m)))
+        .collect();
+    set_point::bearable_v(
+        evidence.design,
+        evidence.expected,
+        day,
+        median(&temperatures),
+    )
+}
+
+pub(super) fn slack_v(evidence: &Evidence) -> f64 {
+    let per_12 = if evidence.design.battery.chemistry.is_lead() {
+        evidence.design.judging.set_point_v
+    } else {
+        evidence.design.judging.limit_slack_v
+    };
+    per_12 * evidence.volts_per_12()
+}
+
+fn says_equalising(evidence: &Evidence, day: usize) -> bool {
+    let stages = evidence.expected.signals.stage.as_ref();
+    stages.is_some_and(|s| {
+        evidence.expected.grid.day(day).any(|m| {
+            s.mean(m)
+                .is_some_and(|code| (code - stage::EQUALISE).abs() < 0.01)
+        })
+    })
+}

@@ -162,6 +162,39 @@ impl Plant {
     }
 }
 
+impl Plant {
+    /// The same with a stretch of minutes that nothing was logged in.
+    pub(crate) fn judge_with_gap(
+        &self,
+        make: impl Fn(usize, usize) -> Minute,
+        gap: std::ops::Range<usize>,
+    ) -> Judged<'_> {
+        let mut timeline = self.timeline(make);
+        for channel in &mut timeline.channels {
+            for bin in gap.clone() {
+                blank(&mut channel.series, bin);
+                channel.series.covered_s[bin] = 0.0;
+                channel.series.in_h[bin] = 0.0;
+                channel.series.out_h[bin] = 0.0;
+            }
+        }
+        let last = self.first + chrono::Duration::days(self.days as i64 - 1);
+        let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
+        let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
+        Judged {
+            plant: self,
+            timeline,
+            expected,
+            accounts,
+        }
+    }
+}
+
+fn blank(series: &mut Series, bin: usize) {
+    series.min[bin] = f32::INFINITY;
+    series.max[bin] = f32::NEG_INFINITY;
+}
+
 /// What came of a made-up log.
 pub(crate) struct Judged<'a> {
     pub(crate) plant: &'a Plant,
@@ -195,6 +228,30 @@ impl Judged<'_> {
     pub(crate) fn unknown(&self, kind: &str) -> Option<String> {
         let unknown = self.look().unknown.into_iter();
         unknown.filter(|u| u.kind == kind).map(|u| u.text).next()
+    }
+
+    /// Says that one role came from another log.
+    pub(crate) fn rename_source(&mut self, role: Role, source: &str) {
+        for channel in self.timeline.channels.iter_mut().filter(|c| c.role == role) {
+            source.clone_into(&mut channel.source);
+        }
+    }
+
+    /// Says how far apart the rows were, s.
+    pub(crate) fn set_step(&mut self, step_s: f64) {
+        for channel in &mut self.timeline.channels {
+            channel.step_s = step_s;
+        }
+    }
+
+    /// Leaves a row only in every so many minutes; the lines between rows stay.
+    pub(crate) fn keep_every(&mut self, minutes: usize) {
+        self.set_step((minutes * 60) as f64);
+        for channel in &mut self.timeline.channels {
+            for bin in (0..channel.series.min.len()).filter(|b| b % minutes != 0) {
+                blank(&mut channel.series, bin);
+            }
+        }
     }
 
     /// The finding of a kind.

@@ -13,8 +13,8 @@ const STILL_C: f64 = 0.05;
 const STILL_H: f64 = 12.0;
 /// How far a cold night may fall below its month's mean air, C: the day's swing and a cold spell.
 pub(super) const COLDER_C: f64 = 15.0;
-/// How far a closed locker may stand above its month's mean air, C: the day's swing and the sun on it.
-pub(super) const HOTTER_C: f64 = 25.0;
+/// How far a closed locker may stand above its month's mean air, C: the day's swing, a hot spell and the sun on it.
+pub(super) const HOTTER_C: f64 = 30.0;
 /// How far a bank in a locker may stand from logged air, C.
 const FROM_AIR_C: f64 = 15.0;
 

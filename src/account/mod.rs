@@ -9,6 +9,7 @@ pub mod harvest;
 pub mod holds;
 pub mod ledger;
 pub mod loads;
+pub mod night;
 pub mod performance;
 pub mod rolling;
 pub mod set_point;

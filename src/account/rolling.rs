@@ -29,6 +29,19 @@ pub fn means(timeline: &Timeline, channel: &Channel, width_s: f64) -> Vec<Option
         .collect()
 }
 
+/// The channel without the bins whose mean is not believed: they count as not read.
+pub fn only(channel: &Channel, believed: impl Fn(f64) -> bool) -> Channel {
+    let mut kept = channel.clone();
+    for bin in 0..kept.series.covered_s.len() {
+        if kept.series.mean(bin).is_some_and(|v| !believed(v)) {
+            kept.series.in_h[bin] = 0.0;
+            kept.series.out_h[bin] = 0.0;
+            kept.series.covered_s[bin] = 0.0;
+        }
+    }
+    kept
+}
+
 /// The bins that belong to a stretch whose mean, as [`means`] gives it for the same channel and width,
 /// passes a test.
 pub fn bins_where(

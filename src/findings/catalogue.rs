@@ -55,6 +55,7 @@ pub const RULES: &[Rule] = &[
     super::charge_voltage_low::RULE,
     super::absorption_short::RULE,
     super::never_full::RULE,
+    super::bank_drained::RULE,
     super::soc_unreliable::RULE,
     super::load_over_budget::RULE,
     super::use_exceeds_harvest::RULE,

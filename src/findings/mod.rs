@@ -6,6 +6,7 @@ pub mod cause;
 pub mod evidence;
 
 mod absorption_short;
+mod bank_drained;
 mod cell_limit_passed;
 mod charge_current_high;
 mod charge_voltage_high;

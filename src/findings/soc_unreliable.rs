@@ -59,6 +59,11 @@ fn look(evidence: &Evidence) -> Outcome {
     Outcome::Found(Box::new(finding(evidence, &false_full, worst, arrivals)))
 }
 
+/// Whether this rule finds something, for rules that would go by the meter's figure.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
+}
+
 fn confirmed_near(evidence: &Evidence, moment: usize) -> bool {
     let at = evidence.expected.grid.time_of(moment);
     evidence

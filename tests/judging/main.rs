@@ -3,4 +3,5 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod accounts;
+mod charging;
 mod plant;

@@ -144,12 +144,13 @@ impl Meters {
         self.bank.as_ref().and_then(|m| m[bin])
     }
 
-    /// Whether the bank was charged; taken for granted where its current was not logged.
+    /// Whether the bank was charged, over the ten minutes and at their end; taken for granted where its current was not logged.
     fn charges(&self, evidence: &Evidence, bin: usize) -> bool {
         let least = FLOWS_C * evidence.design.battery.capacity_ah;
-        self.amps
-            .as_ref()
-            .is_none_or(|amps| amps[bin].is_some_and(|a| a > least))
+        let own = evidence.timeline.series(Role::BatteryCurrent);
+        let now = own.is_none_or(|amps| amps.mean(bin).is_some_and(|a| a > least));
+        let held = |amps: &Vec<Option<f64>>| amps[bin].is_some_and(|a| a > least);
+        now && self.amps.as_ref().is_none_or(held)
     }
 }
 

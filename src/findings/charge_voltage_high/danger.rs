@@ -66,7 +66,9 @@ impl Danger {
         }
         let passed: Vec<&Reading> = readings
             .iter()
-            .filter(|r| r.beyond > slack && meters.charges(evidence, r.bin))
+            .filter(|r| {
+                r.beyond > slack && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
+            })
             .collect();
         let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
         let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
@@ -144,13 +146,21 @@ impl Meters {
         self.bank.as_ref().and_then(|m| m[bin])
     }
 
-    /// Whether the bank was charged, over the ten minutes and at their end; taken for granted where its current was not logged.
-    fn charges(&self, evidence: &Evidence, bin: usize) -> bool {
+    /// Whether the bank was charged above a voltage, over the ten minutes and at their end; that current
+    /// flowed is taken for granted where it was not logged.
+    fn charges_above(&self, evidence: &Evidence, bin: usize, limit_v: f64) -> bool {
         let least = FLOWS_C * evidence.design.battery.capacity_ah;
-        let own = evidence.timeline.series(Role::BatteryCurrent);
-        let now = own.is_none_or(|amps| amps.mean(bin).is_some_and(|a| a > least));
+        let now = |role| {
+            let series = evidence.timeline.series(role);
+            series.map(|s| s.mean(bin).unwrap_or(f64::NEG_INFINITY))
+        };
         let held = |amps: &Vec<Option<f64>>| amps[bin].is_some_and(|a| a > least);
-        now && self.amps.as_ref().is_none_or(held)
+        [Role::BatteryVoltage, Role::ChargeVoltage]
+            .into_iter()
+            .filter_map(now)
+            .all(|v| v > limit_v)
+            && now(Role::BatteryCurrent).is_none_or(|a| a > least)
+            && self.amps.as_ref().is_none_or(held)
     }
 }
 

@@ -29,6 +29,7 @@ fn run(case: &'static str, seed: u64) -> Trip {
         case: Some(case.to_owned()),
         days: None,
         step_s: None,
+        size: None,
         seed,
         force: true,
     };

@@ -5,7 +5,7 @@ use crate::timeline::{Channel, Timeline};
 /// Share of the stretch that must be read.
 const COVERED: f64 = 0.9;
 /// A stretch holds at least this many rows of the log, so that one reading never makes it.
-const LEAST_ROWS: f64 = 3.0;
+pub const LEAST_ROWS: f64 = 3.0;
 
 /// Time-weighted means of a channel over a stretch of at least `width_s` seconds that ends with each
 /// bin; `None` where less than nine tenths of it were read. Logs with rows further apart get a longer

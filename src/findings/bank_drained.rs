@@ -15,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "bank-drained",
     area: Limiting::Battery,
     meaning: "On some nights the bank was emptied further than it should be. Lead ages by every deep night; lithium cuts itself off without warning, lights and pumps with it.",
-    decided: "A night, from noon to noon, counts where the state of charge counted from a full charge, with its whole error (shunt offset, charge efficiency), is below the reserve of the design (default: lead 50 %, lithium 20 %); where no full charge lets it be counted, where the meter's own percentage is more than 5 points below it and was not found wrong; or where the bank's voltage came down to the load cut-off under a light load (5 minutes below a tenth of capacity an hour; half an hour where the current was not logged). Where the design states no cut-off, what is usual for the chemistry stands in, for half an hour. To mend where lead fell below 20 % or the design's cut-off was reached, else to watch.",
+    decided: "A night, from noon to noon, counts where the state of charge counted from a full charge, with its whole error (shunt offset, charge efficiency), is below the reserve of the design (default: lead 50 %, lithium 20 %), and, once there is such a night, every one whose count is below it; where no full charge lets it be counted, where the meter's own percentage is more than 5 points below it and was not found wrong; or where the bank's voltage came down to the load cut-off under a light load (5 minutes below a tenth of capacity an hour; half an hour where the current was not logged). Where the design states no cut-off, what is usual for the chemistry stands in, for half an hour. To mend where lead fell below 20 % or the design's cut-off was reached, else to watch.",
     limits: "The count needs a full charge in the log and the bank's own current; its error grows by the hour, and a count that does not come back to 100 % at the next full charge is not used. A voltage that sags under a heavy load is no empty bank and is not counted.",
     cause: cause::none,
     follows_from: &[
@@ -95,7 +95,7 @@ struct Seen {
     source: Source,
     /// Nights in which there is a state of charge.
     known: usize,
-    /// Nights clearly below the reserve, by their day.
+    /// Nights below the reserve, by their day; none where not one of them is clear.
     drained: Vec<usize>,
     /// Lowest state of charge, %.
     lowest: Option<Interval>,
@@ -127,7 +127,11 @@ impl Seen {
             (Source::Counted, counted)
         };
         let reserve = evidence.design.battery.reserve_pct;
-        let below = levels.iter().filter(|(_, level)| level.high < reserve);
+        // One night that is clear beyond its error makes the finding; then the likely ones count too.
+        let clear = levels.iter().any(|(_, level)| level.high < reserve);
+        let below = levels
+            .iter()
+            .filter(|(_, level)| clear && level.value < reserve);
         let mut drained: Vec<usize> = below.map(|(day, _)| *day).collect();
         drained.dedup();
         Self {
@@ -339,7 +343,7 @@ fn reasons(evidence: &Evidence, seen: &Seen) -> Vec<String> {
     let mut why = Vec::new();
     match seen.source {
         Source::Counted => why.push(format!(
-            "Counted from full charges with the bank's own current on {} of {} nights; a night counts where even the upper end of its error is below {} %.",
+            "Counted from full charges with the bank's own current on {} of {} nights; at least one is below {} % with even the upper end of its error.",
             seen.known,
             evidence.expected.grid.dates.len() + 1,
             about(evidence.design.battery.reserve_pct)

@@ -25,6 +25,8 @@ pub(super) struct Danger {
     /// Highest voltage held for ten minutes, V: above the limit where that was passed. The lower of two
     /// meters. `None` where none was read.
     pub(super) highest_v: Option<f64>,
+    /// The usual voltage above the limit, V; `None` where that was not passed.
+    pub(super) usual_v: Option<f64>,
     /// What the bank bears, on the day that came closest to it, V.
     pub(super) limit_v: f64,
     /// How long it was passed, minutes.
@@ -51,6 +53,7 @@ impl Danger {
         let days = evidence.expected.grid.dates.len();
         let limits: Vec<f64> = (0..days).map(|day| limit_v(evidence, day)).collect();
         let slack = slack_v(evidence);
+        let apart = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
         let (mut readings, mut disputed) = (Vec::new(), Vec::new());
         for bin in 0..evidence.timeline.bins {
             let day = evidence.day_of_bin(bin).filter(|day| meters.moves[*day]);
@@ -60,7 +63,7 @@ impl Danger {
             let beyond = volts - limits[day];
             readings.push(Reading { bin, volts, beyond });
             let own = meters.bank_v(bin).unwrap_or(volts);
-            if own > limits[day] + slack && beyond <= slack {
+            if own > limits[day] + slack && beyond <= slack && own - volts > apart {
                 disputed.push(own);
             }
         }
@@ -77,6 +80,7 @@ impl Danger {
         Some(Self {
             highest_v: highest(&mut passed.iter().map(|r| r.volts))
                 .or_else(|| highest(&mut readings.iter().map(|r| r.volts))),
+            usual_v: median(&passed.iter().map(|r| r.volts).collect::<Vec<_>>()),
             limit_v: closest.map_or_else(
                 || limits.first().copied().unwrap_or_default(),
                 |r| r.volts - r.beyond,
@@ -118,18 +122,22 @@ struct Meters {
 impl Meters {
     fn new(evidence: &Evidence) -> Option<Self> {
         let timeline = evidence.timeline;
-        let means = |role| -> Option<(&Channel, Vec<Option<f64>>)> {
-            let channel = timeline.channel(role)?;
-            Some((channel, rolling::means(timeline, channel, HELD_S)))
-        };
-        let bank = means(Role::BatteryVoltage);
-        let controller = means(Role::ChargeVoltage);
-        let (channel, _) = bank.as_ref().or(controller.as_ref())?;
+        let channel = |role| timeline.channel(role);
+        let voltages = [channel(Role::BatteryVoltage), channel(Role::ChargeVoltage)];
+        let first = voltages.into_iter().flatten().next()?;
+        // One stretch for both meters, or the coarser one would lag behind at every rise.
+        let slowest = voltages
+            .iter()
+            .flatten()
+            .map(|c| c.step_s)
+            .fold(0.0, f64::max);
+        let width = HELD_S.max(rolling::LEAST_ROWS * slowest);
+        let means = |role| channel(role).map(|c| rolling::means(timeline, c, width));
         Some(Self {
-            moves: moving_days(evidence, channel),
-            bank: bank.map(|b| b.1),
-            controller: controller.map(|c| c.1),
-            amps: means(Role::BatteryCurrent).map(|a| a.1),
+            moves: moving_days(evidence, first),
+            bank: means(Role::BatteryVoltage),
+            controller: means(Role::ChargeVoltage),
+            amps: means(Role::BatteryCurrent),
         })
     }
 

@@ -93,7 +93,12 @@ fn in_danger(evidence: &Evidence, danger: &Danger) -> Finding {
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The bank was charged at {held_v:.2} V, up to {highest_v:.2} V, more than the {:.2} V it bears, for about {} minutes on {}. Stop charging it at that voltage.",
+            "The bank was charged at {held_v:.2} V{}, more than the {:.2} V it bears, for about {} minutes on {}. Stop charging it at that voltage.",
+            if highest_v - held_v > 0.02 {
+                format!(" (up to {highest_v:.2} V)")
+            } else {
+                String::new()
+            },
             danger.limit_v,
             about(danger.minutes),
             days(dates.len())

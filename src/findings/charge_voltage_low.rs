@@ -185,10 +185,10 @@ impl Figures {
                 about(amps.max(0.0))
             ));
         }
-        if self.lost.high >= 1.0 {
+        if self.lost.value >= 1.0 {
             text.push_str(&format!(
-                " Meanwhile up to {} a day was held back.",
-                crate::words::with_unit(self.lost.high, "Wh")
+                " Meanwhile {} a day was on offer that it might have taken.",
+                ranged(&self.lost, "Wh")
             ));
         }
         text

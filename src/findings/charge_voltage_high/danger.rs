@@ -1,6 +1,6 @@
 //! Voltages above what the bank bears.
 
-use crate::account::{holds, rolling, set_point};
+use crate::account::{charging_temperature, holds, rolling, set_point};
 use crate::design::Chemistry;
 use crate::findings::Evidence;
 use crate::mapping::Role;
@@ -15,6 +15,8 @@ const HELD_S: f64 = 600.0;
 const FLOWS_C: f64 = 0.005;
 /// A whole day's voltage that moves less than this shows a meter that stands still, V per 12 V.
 const MOVES_V: f64 = 0.1;
+/// How long two meters must disagree about a danger to be told, s.
+const DISPUTED_S: f64 = 3600.0;
 /// Less than this share of label power is nothing.
 const NOTHING: f64 = 0.01;
 /// Days between two equalisations that leave no doubt (trade reference 6.1: about monthly).
@@ -75,6 +77,8 @@ impl Danger {
             .collect();
         let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
         let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
+        // Meters with rows at different times disagree for a while at every rise and fall.
+        let long = disputed.len() as f64 * evidence.timeline.bin_s as f64 >= DISPUTED_S;
         let (minutes, days) = time_of(evidence, &passed);
         let by_array = passed.iter().filter(|r| by_array(evidence, r.bin)).count();
         Some(Self {
@@ -88,7 +92,7 @@ impl Danger {
             minutes,
             days,
             by_other: 2 * by_array < passed.len(),
-            disputed_v: highest(&mut disputed.into_iter()),
+            disputed_v: highest(&mut disputed.into_iter()).filter(|_| long),
         })
     }
 
@@ -218,19 +222,9 @@ fn moving_days(evidence: &Evidence, channel: &Channel) -> Vec<bool> {
 
 /// What the bank bears on a day, V, at its mean temperature that day.
 fn limit_v(evidence: &Evidence, day: usize) -> f64 {
-    let temperatures: Vec<f64> = evidence
-        .expected
-        .signals
-        .bank_c
-        .iter()
-        .flat_map(|c| evidence.expected.grid.day(day).filter_map(|m| c.mean(m)))
-        .collect();
-    set_point::bearable_v(
-        evidence.design,
-        evidence.expected,
-        day,
-        median(&temperatures),
-    )
+    let expected = evidence.expected;
+    let bank_c = charging_temperature::bank_c(expected, expected.grid.day(day));
+    set_point::bearable_v(evidence.design, expected, day, bank_c)
 }
 
 pub(super) fn slack_v(evidence: &Evidence) -> f64 {

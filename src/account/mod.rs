@@ -14,6 +14,7 @@ pub mod ledger;
 pub mod loads;
 pub mod meter;
 pub mod night;
+pub mod nightly_low;
 pub mod part;
 pub mod performance;
 pub mod rolling;

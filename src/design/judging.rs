@@ -208,14 +208,14 @@ settings! {
     runaway_s = "runaway_time", Quantity(Duration, 600.0, 86_400.0), 7200.0, "\"2 h\"",
         ["runaway-signs"],
         "a bank going from absorption to float finds its current within the hour";
-    /// By how much it must rise, share of capacity an hour.
-    runaway_rise = "runaway_rise", Quantity(Share, 0.0, 1.0), 0.02, "\"2 %\"",
+    /// By how many times the full current it must rise.
+    runaway_rise = "runaway_rise", Number(0.1, 100.0), 0.5, "0.5",
         ["runaway-signs"],
-        "twice what a healthy bank takes at float";
+        "the current must end above the full current; less of a rise than half of that may be the shunt and the float current settling";
     /// By how many degrees C the bank must warm meanwhile.
-    runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 3.0, "3",
+    runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 5.0, "5",
         ["runaway-signs"],
-        "a bank follows the day's air by less than that in two hours";
+        "a bank follows an afternoon's air by about that, and five degrees alone add less than half to a healthy current (it doubles for ten)";
     /// Output over the clear-sky curve below which a dip may be shade, whatever the haze.
     shade_below = "shade_below", Quantity(Share, 0.0, 1.0), 0.7, "\"70 %\"",
         ["shade-repeating"],

@@ -9,6 +9,7 @@ mod absorption_short;
 mod array_dark;
 mod array_part_out;
 mod array_weak;
+mod bank_drained;
 mod battery_resistance_high;
 mod cable_undersized;
 mod capacity_low;

@@ -112,6 +112,11 @@ fn strayed(evidence: &Evidence) -> Option<Strayed> {
     })
 }
 
+/// Whether this rule finds something, for rules that would go by the meter's figure.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
+}
+
 fn confirmed_near(evidence: &Evidence, moment: usize) -> bool {
     let at = evidence.expected.grid.time_of(moment);
     evidence

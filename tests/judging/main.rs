@@ -4,12 +4,13 @@
 
 mod accounts;
 mod array;
+mod bank;
+mod charging;
 mod clocks;
 mod meters;
-mod bank;
 mod mistakes;
 mod on_paper;
 mod plant;
-mod shade;
 mod rising;
+mod shade;
 mod standby;

@@ -369,6 +369,39 @@ fn where_the_cold_may_have_refused_charge_nobody_can_tell() {
 }
 
 #[test]
+fn dead_terminals_are_dark_however_high_the_bank_stands() {
+    let plant = Plant::new("lfp", 5);
+    let judged = plant.judge(|day, minute| {
+        // A breaker open for three hours of the third day, just after the bank was well charged.
+        let open = day == 2 && (660..840).contains(&minute);
+        let m = taken(
+            day,
+            if open {
+                0.0
+            } else {
+                plant.clear_w(day, minute)
+            },
+        );
+        let high = Minute {
+            charge_v: 13.6,
+            bank_v: 13.6,
+            ..m
+        };
+        with_volts(if open { high } else { m }, 33.0)
+    });
+    let dark = judged.found("array-dark").expect("the breaker is missed");
+    let hours = dark.evidence["dark_h"].as_f64().unwrap();
+    assert!((hours - 3.0).abs() < 0.1, "{hours}");
+    assert_eq!(dark.severity, Severity::Fix, "{}", dark.summary);
+    let taken_wh: f64 = (660..840).map(|m| plant.clear_w(2, m) / 60.0).sum();
+    let lost = judged.accounts.days[2].lost_wh.unwrap();
+    assert!(
+        (lost - taken_wh).abs() < 0.05 * taken_wh,
+        "{lost} of {taken_wh}"
+    );
+}
+
+#[test]
 fn a_column_that_reads_nothing_while_the_bank_charges_is_not_the_array() {
     let plant = Plant::new("lfp", 5);
     let judged = dark_third_day(&plant, |m| Minute { bank_a: 9.0, ..m });

@@ -138,6 +138,28 @@ fn a_level_that_no_part_leaves_is_no_part_out() {
 }
 
 #[test]
+fn three_of_four_strings_out_are_no_dull_sky() {
+    let mut plant = two_strings(8);
+    plant.design.arrays[0].strings_in_parallel = 4;
+    plant.design.arrays[0].panel.power_w /= 2.0;
+    let judged = plant.judge(|day, minute| {
+        let left = if day < 4 { 1.0 } else { 0.25 };
+        taken(day, left * plant.clear_w(day, minute))
+    });
+    let out = judged
+        .found("array-part-out")
+        .expect("most of the array is missed");
+    assert_eq!(out.evidence["fraction_out"], 0.75);
+    // An even grey that drifts as skies do is none.
+    let grey = plant.judge(|day, minute| {
+        let drift = 0.2 * (minute as f64 / 60.0 + day as f64).sin();
+        let left = if day < 4 { 1.0 } else { 0.25 * (1.0 + drift) };
+        taken(day, left * plant.clear_w(day, minute))
+    });
+    none_of(&grey, &KINDS);
+}
+
+#[test]
 fn one_panel_alone_has_no_part_to_lose() {
     let plant = Plant::new("lfp", 8);
     let judged = plant.judge(|day, minute| {

@@ -11,6 +11,7 @@ pub mod holds;
 pub mod lean;
 pub mod ledger;
 pub mod loads;
+pub mod low_point;
 pub mod meter;
 pub mod night;
 pub mod part;

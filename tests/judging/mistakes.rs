@@ -176,7 +176,7 @@ fn lead_that_gives_back_less_than_it_took_is_healthy() {
         let mut m = following(sky * clear, 6.0);
         match minute {
             660..780 => m = full(m),
-            _ if clear < 5.0 => m.bank_a = -5.0,
+            _ if clear < 5.0 => m.bank_a = -3.0,
             _ => {}
         }
         m

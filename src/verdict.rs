@@ -46,10 +46,7 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
         text: told::text(found, &candidates),
         confidence: first.confidence,
         first_action: actions.first().cloned(),
-        story: told::next_after(found, first)
-            .into_iter()
-            .chain(told::story(evidence, found))
-            .collect(),
+        story: told::story(evidence, found),
         actions,
     }
 }

@@ -1,78 +1,128 @@
-//! Nights: from one local noon to the next, each with how low the bank came.
+//! The small hours: what is drawn while people sleep and the sun is down.
 
-use crate::account::Charge;
-use crate::expect::{Expectation, Folded};
+use chrono::Timelike;
 
-/// A counted state of charge less sure than this says nothing, points.
-const SURE_PCT: f64 = 25.0;
+use crate::account::Loads;
+use crate::calendar::Calendar;
+use crate::expect::Expectation;
+use crate::mapping::Role;
+use crate::stats::quantile::quantile_of_sorted;
+use crate::timeline::Timeline;
 
-/// A count that comes this close to 100 % at a full charge, beyond its error, closes, points: a bank that
-/// counts as full may lack as much.
-const CLOSES_PCT: f64 = 5.0;
+/// The night's use is read before this local hour (trade reference 7).
+const UNTIL_HOUR: u32 = 5;
+/// Fewest hours of readings that make a night.
+const LEAST_H: f64 = 1.5;
+/// More than this out of a controller is charging, A.
+const CHARGING_A: f64 = 0.05;
+/// The floor is this quantile of the readings (trade reference 7), the top its mirror image.
+const FLOOR: f64 = 0.10;
 
-/// One night, from noon to noon (the first from where the log begins, the last to where it ends).
-#[derive(Debug, Clone, PartialEq)]
+/// One night's readings of the loads' current, in the finest step there is.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Night {
-    /// Day (index into the grid's dates) of its morning; of its evening for the last one.
+    /// Index of its date in the grid.
     pub day: usize,
-    /// Moments of the grid.
-    pub moments: std::ops::Range<usize>,
-    /// Lowest counted state of charge, %, and its 90 % half-width, points.
-    pub counted_pct: Option<(f64, f64)>,
-    /// Lowest state of charge that the meter showed, %.
-    pub meter_pct: Option<f64>,
+    /// Level that the loads fall to and seldom below, A (10th percentile). Below 0: the bank's
+    /// meter showed charging although nothing charged.
+    pub floor_a: f64,
+    /// Level that they seldom pass, A (90th percentile).
+    pub top_a: f64,
+    /// Mean voltage of the bank, where it was logged, V.
+    pub bank_v: Option<f64>,
 }
 
-/// All nights of the period.
-pub fn nights(expected: &Expectation, charge: &Charge) -> Vec<Night> {
-    let grid = &expected.grid;
-    let noons = (0..grid.dates.len()).map(|day| {
-        let moments = grid.day(day);
-        moments.start + moments.len() / 2
-    });
-    let mut edges = vec![0];
-    edges.extend(noons);
-    edges.push(grid.moments);
-    let last = grid.dates.len().saturating_sub(1);
-    edges
-        .windows(2)
-        .enumerate()
-        .map(|(i, pair)| {
-            let moments = pair[0]..pair[1];
-            Night {
-                day: i.min(last),
-                counted_pct: lowest_counted(charge, moments.clone()),
-                meter_pct: lowest(expected.signals.soc.as_ref(), moments.clone()),
-                moments,
+/// The nights that were read, and how.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Nights {
+    /// The nights.
+    pub nights: Vec<Night>,
+    /// Step of the readings, s.
+    pub step_s: f64,
+    /// Whether they come from the bank's meter rather than from one in the loads' lead.
+    pub from_bank: bool,
+}
+
+impl Nights {
+    /// Reads the small hours of every date: midnight to five, sun down, nothing charging. The bank's own
+    /// current is taken first, since it misses no load; else the loads' current. `None` where neither was
+    /// logged.
+    pub fn new(
+        calendar: &Calendar,
+        timeline: &Timeline,
+        expected: &Expectation,
+        loads: &Loads,
+    ) -> Option<Self> {
+        let bank = timeline.channel(Role::BatteryCurrent);
+        let channel = bank.or_else(|| timeline.channel(Role::LoadCurrent))?;
+        let sign = if bank.is_some() { -1.0 } else { 1.0 };
+        let grid = &expected.grid;
+        let mut readings: Vec<Vec<f64>> = vec![Vec::new(); grid.dates.len()];
+        let mut unfit = vec![0usize; grid.dates.len()];
+        for bin in 0..timeline.bins {
+            let at = timeline.time_of(bin);
+            let Ok(moment) = usize::try_from((at - grid.start).div_euclid(crate::expect::STEP_S))
+            else {
+                continue;
+            };
+            if moment >= grid.moments
+                || expected.offers[moment].elevation_deg > 0.0
+                || calendar.local(at).hour() >= UNTIL_HOUR
+            {
+                continue;
             }
+            let day = grid.day_of(moment);
+            if charging(expected, loads, moment) {
+                unfit[day] += 1;
+            } else if let Some(amps) = timeline.reading(channel, bin) {
+                readings[day].push(sign * amps);
+            }
+        }
+        let step_s = channel.step_s.max(timeline.bin_s as f64);
+        let nights = readings
+            .iter_mut()
+            .enumerate()
+            .filter(|(day, r)| {
+                let hours = r.len() as f64 * step_s / 3600.0;
+                let lost_h = unfit[*day] as f64 * timeline.bin_h();
+                hours >= LEAST_H && lost_h < 0.2 * hours
+            })
+            .filter_map(|(day, r)| {
+                r.sort_by(f64::total_cmp);
+                Some(Night {
+                    day,
+                    floor_a: quantile_of_sorted(r, FLOOR)?,
+                    top_a: quantile_of_sorted(r, 1.0 - FLOOR)?,
+                    bank_v: night_volts(calendar, expected, day),
+                })
+            })
+            .collect();
+        Some(Self {
+            nights,
+            step_s,
+            from_bank: bank.is_some(),
         })
-        .collect()
+    }
 }
 
-/// Whether the count comes back to about 100 % at every full charge. Where it does not, an offset of the
-/// shunt or a load past it spoils the count, and it proves no low night.
-pub fn count_closes(expected: &Expectation, charge: &Charge) -> bool {
-    charge.fulls.iter().skip(1).all(|at| {
-        let moment =
-            usize::try_from((at - expected.grid.start) / crate::expect::STEP_S).unwrap_or(0);
-        let Some(before) = moment.checked_sub(1).filter(|m| *m < expected.grid.moments) else {
-            return true;
-        };
-        charge.counted_pct[before]
-            .is_none_or(|pct| 100.0 - pct <= charge.counted_error_pct[before] + CLOSES_PCT)
-    })
+/// Whether anything known charges in a moment.
+fn charging(expected: &Expectation, loads: &Loads, moment: usize) -> bool {
+    let signals = &expected.signals;
+    let flows = |amps: &Option<crate::expect::Folded>| {
+        amps.as_ref()
+            .and_then(|a| a.mean(moment))
+            .is_some_and(|a| a > CHARGING_A)
+    };
+    flows(&signals.charge_a) || flows(&signals.other_a) || loads.other[moment] > 0.0
 }
 
-fn lowest_counted(charge: &Charge, moments: std::ops::Range<usize>) -> Option<(f64, f64)> {
-    moments
-        .filter_map(|m| Some((charge.counted_pct[m]?, charge.counted_error_pct[m])))
-        .filter(|(_, error)| *error <= SURE_PCT)
-        .min_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
-}
-
-fn lowest(signal: Option<&Folded>, moments: std::ops::Range<usize>) -> Option<f64> {
-    let signal = signal?;
-    moments
-        .filter_map(|m| signal.mean(m))
-        .min_by(f64::total_cmp)
+fn night_volts(calendar: &Calendar, expected: &Expectation, day: usize) -> Option<f64> {
+    let volts = expected.signals.bank_v.as_ref()?;
+    let seen: Vec<f64> = expected
+        .grid
+        .day(day)
+        .filter(|m| calendar.local(expected.grid.time_of(*m)).hour() < UNTIL_HOUR)
+        .filter_map(|m| volts.mean(m))
+        .collect();
+    crate::stats::quantile::mean(&seen)
 }

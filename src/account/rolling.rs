@@ -82,13 +82,14 @@ mod tests {
             controller: None,
             source: "log".to_owned(),
             step_s,
+            sign: crate::timeline::Sign::AsWritten,
             series,
         };
         let timeline = Timeline {
             start: 0,
             bin_s: 60,
             bins: values.len(),
-            channels: Vec::new(),
+            ..Timeline::default()
         };
         means(&timeline, &channel, 120.0)
     }

@@ -36,6 +36,12 @@ pub struct DayScale {
     pub band: f64,
     /// Hours of clear, unheld moments.
     pub clear_h: f64,
+    /// From the 5th to the 95th percentile of its clear moments, as a share of the ratio.
+    pub spread: f64,
+    /// Longest unbroken stretch of them, h.
+    pub unbroken_h: f64,
+    /// Upper end (95th percentile) of the ratio of all its moments that followed the sun.
+    pub top: f64,
 }
 
 /// What the clear moments say.
@@ -53,15 +59,21 @@ pub struct Clear {
     pub calibrated: bool,
 }
 
-/// Finds the clear moments and fits the scale.
+/// Finds the clear moments and fits the scale. A shaded moment measures neither sky nor array.
 pub fn fit(
     design: &Design,
     grid: &Grid,
     signals: &Signals,
     offers: &[Offer],
     regimes: &[Regime],
+    shaded: impl Fn(usize) -> bool,
 ) -> Clear {
-    let ratios = ratios(design, signals, offers, regimes);
+    let mut ratios = ratios(design, signals, offers, regimes);
+    for (moment, ratio) in ratios.iter_mut().enumerate() {
+        if shaded(moment) {
+            *ratio = None;
+        }
+    }
     let clear = clear_moments(&ratios);
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))
@@ -179,6 +191,12 @@ fn day_scale(
         return None;
     }
     let n = seen.len() as f64;
+    let mut all: Vec<f64> = grid
+        .day(day)
+        .filter(high_sun)
+        .filter_map(|m| ratios[m])
+        .collect();
+    all.sort_by(f64::total_cmp);
     seen.sort_by(f64::total_cmp);
     let ratio = quantile(&seen, 0.5)?;
     let spread = (quantile(&seen, 0.84)? - quantile(&seen, 0.16)?) / 2.0;
@@ -189,7 +207,20 @@ fn day_scale(
         ratio,
         band: (band / n).hypot(scatter),
         clear_h: n * grid.step_h(),
+        spread: (quantile(&seen, 0.95)? - quantile(&seen, 0.05)?) / ratio,
+        unbroken_h: longest_run(grid.day(day), clear) as f64 * grid.step_h(),
+        top: quantile(&all, 0.95)?,
     })
+}
+
+/// Moments in the longest unbroken clear stretch.
+fn longest_run(moments: std::ops::Range<usize>, clear: &[bool]) -> usize {
+    let (mut longest, mut now) = (0, 0);
+    for moment in moments {
+        now = if clear[moment] { now + 1 } else { 0 };
+        longest = longest.max(now);
+    }
+    longest
 }
 
 /// The array's scale when well: the upper part of the days' scales, since every fault lowers them and

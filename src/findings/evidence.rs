@@ -5,6 +5,7 @@ use crate::account::holds::{self, Hold};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::{Expectation, Regime};
+use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState};
 use crate::timeline::Timeline;
@@ -63,6 +64,16 @@ impl Evidence<'_> {
             .iter()
             .filter(|d| d.state == state)
             .collect()
+    }
+
+    /// Median step of the log the harvest comes from, the finest where there are several, s; `None` without one.
+    pub fn harvest_step_s(&self) -> Option<f64> {
+        self.timeline
+            .channels
+            .iter()
+            .filter(|c| matches!(c.role, Role::ChargePower | Role::ArrayPower))
+            .map(|c| c.step_s)
+            .min_by(f64::total_cmp)
     }
 
     /// An amount over the period as a mean over judged days.

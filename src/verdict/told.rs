@@ -72,21 +72,3 @@ pub(super) fn story(evidence: &Evidence, found: &Found) -> Vec<String> {
     }
     story
 }
-
-/// Where a danger comes first, the check for the larger cause is named right after it.
-pub(super) fn next_after(found: &Found, first: &Candidate) -> Option<String> {
-    let danger = found
-        .findings
-        .iter()
-        .find(|f| f.severity == Severity::Stop)?;
-    let cause = found
-        .findings
-        .iter()
-        .find(|f| Some(f.kind.as_str()) == first.kind)?;
-    (danger.kind != cause.kind).then(|| {
-        format!(
-            "Make it safe first. Then, for the larger cause: {}, {}.",
-            cause.next_check.tool, cause.next_check.r#where
-        )
-    })
-}

@@ -615,8 +615,9 @@ mod drained {
     #[test]
     fn a_meters_percentage_stands_in_unless_it_stands_still() {
         let plant = Plant::new("lfp", 4);
+        let missing = [Role::BatteryCurrent, Role::BatteryPower];
         let with_soc = |soc: fn(usize) -> f64| {
-            plant.judge(|day, minute| {
+            judge_without(&plant, &missing, |day, minute| {
                 let mut m = following(0.5 * plant.clear_w(day, minute), 6.0);
                 m.more.soc = Some(soc(minute));
                 m

@@ -4,4 +4,5 @@
 
 mod accounts;
 mod charging;
+mod mistakes;
 mod plant;

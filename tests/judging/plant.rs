@@ -10,7 +10,7 @@ use ampledger::findings::catalogue::Found;
 use ampledger::findings::{self, Evidence};
 use ampledger::mapping::Role;
 use ampledger::report::model::Finding;
-use ampledger::timeline::{Channel, Series, Timeline};
+use ampledger::timeline::{Channel, Series, Sign, Timeline};
 use chrono::NaiveDate;
 
 const BIN_S: i64 = 60;
@@ -129,6 +129,7 @@ impl Plant {
                     controller: None,
                     source: "log".to_owned(),
                     step_s: BIN_S as f64,
+                    sign: Sign::AsWritten,
                     series: series(&values?),
                 })
             })
@@ -138,6 +139,7 @@ impl Plant {
             bin_s: BIN_S,
             bins: minutes.len(),
             channels,
+            also: Vec::new(),
         }
     }
 

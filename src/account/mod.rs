@@ -1,10 +1,10 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod agreement;
 pub mod balance;
 pub mod charge;
 pub mod charging_temperature;
 pub mod day;
-pub mod depth;
 pub mod episode;
 pub mod flat;
 pub mod harvest;
@@ -14,6 +14,7 @@ pub mod ledger;
 pub mod loads;
 pub mod meter;
 pub mod night;
+pub mod nightly_low;
 pub mod part;
 pub mod performance;
 pub mod rolling;

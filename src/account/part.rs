@@ -4,13 +4,11 @@
 use crate::account::episode::Reduction;
 use crate::account::lean;
 use crate::design::{Array, Design, Method};
-use crate::expect::clear::{ALLOWANCE_RANGE, mean_allowance};
+use crate::expect::clear::{ALLOWANCE_RANGE, BENT, mean_allowance};
 use crate::expect::{DayScale, Expectation};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 
-/// Scatter of a day's clear moments about their middle up to which its clear shape is intact, share.
-const SHAPE: f64 = 0.06;
 /// Share of a day's unheld moments at high sun that must be clear: a grey sky is smooth now and then, not all day.
 const STEADY: f64 = 0.5;
 /// Days of intact shape that a part needs,
@@ -188,27 +186,32 @@ fn high_sun(expected: &Expectation, day: usize) -> Vec<usize> {
         .collect()
 }
 
-/// Whether a day's clear hours keep the clear shape: one level through the day, and hardly a moment
-/// in between that is not clear.
-pub fn has_clear_shape(expected: &Expectation, day: usize) -> bool {
+/// Whether a day's clear hours keep one level through the day: a clock that is wrong, or a lean, bends it.
+fn is_level(expected: &Expectation, day: usize) -> bool {
     let Some(harvest) = &expected.signals.harvest else {
         return false;
     };
-    let clear = clear_moments(expected, day);
-    let seen: Vec<f64> = clear
-        .iter()
-        .filter_map(|m| Some(harvest.mean(*m)? / expected.offers[*m].output_w))
-        .collect();
-    let free = high_sun(expected, day)
+    let seen: Vec<f64> = clear_moments(expected, day)
         .into_iter()
-        .filter(|m| expected.regimes[*m].measures_sun() && expected.shade.over(*m).is_none())
-        .count();
+        .filter_map(|m| Some(harvest.mean(m)? / expected.offers[m].output_w))
+        .collect();
     let (Some(low), Some(middle), Some(high)) =
         (quantile(&seen, 0.16), median(&seen), quantile(&seen, 0.84))
     else {
         return false;
     };
-    (high - low) / 2.0 <= SHAPE * middle && clear.len() as f64 >= STEADY * free as f64
+    (high - low) / 2.0 <= BENT * middle
+}
+
+/// Whether a day's clear hours keep the clear shape: one level, and hardly a moment in between that is
+/// not clear.
+pub fn has_clear_shape(expected: &Expectation, day: usize) -> bool {
+    let free = high_sun(expected, day)
+        .into_iter()
+        .filter(|m| expected.regimes[*m].measures_sun() && expected.shade.over(*m).is_none())
+        .count();
+    let clear = clear_moments(expected, day).len();
+    clear as f64 >= STEADY * free as f64 && is_level(expected, day)
 }
 
 /// The one part whose loss leaves that level; `None` where none or several do.

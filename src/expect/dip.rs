@@ -25,6 +25,9 @@ const OPEN_LEAST: usize = 12;
 /// and its one edge must stand with the sun above this height, degrees: below, haze and lean do the same.
 const OPEN_EDGE_DEG: f64 = 15.0;
 
+/// So many moments beside the low sun may go unwatched: a quarter of an hour.
+const UNWATCHED: usize = 3;
+
 /// How a dip is bounded on one side.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Edge {
@@ -185,7 +188,8 @@ impl Watched<'_> {
             .take_while(|m| self.offers[*m].elevation_deg >= LOWEST_SUN_DEG)
             .collect();
         let watched = rest.iter().filter(|m| self.upper(**m).is_some()).count();
-        if rest.iter().any(|m| self.is_high(*m)) || 5 * watched < 4 * rest.len() {
+        let unwatched = rest.len() - watched;
+        if rest.iter().any(|m| self.is_high(*m)) || unwatched > (rest.len() / 5).max(UNWATCHED) {
             return None;
         }
         let lowest = rest.last().copied().unwrap_or(at);

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "array-dark",
     area: Limiting::Array,
     meaning: "The sun was up and nothing at all came from the array: a fuse, a breaker, a connector or a switch was open.",
-    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. The hours are a lower bound: the low sun of morning and evening is not counted.",
+    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. The hours are a lower bound: the low sun of morning and evening is not counted, and darkness that only begins a day or ends it, as a wrong clock makes it, must last three hours.",
     limits: "Needs the controller's output. Without the bank's temperature a lithium bank that refuses charge in the cold looks the same.",
     cause: cause::by_loss,
     follows_from: &[],
@@ -24,8 +24,16 @@ pub(super) const RULE: Rule = Rule {
 /// Least share of label power that the dullest sky must still bring for darkness to count: five times
 /// what counts as nothing.
 const DULLEST: f64 = 0.01;
+/// More than this share of label power is clearly something: above a small meter's last digit.
+const GIVES: f64 = 0.03;
 /// Below this planned or logged air temperature a lithium bank's own protection may refuse, C (owners' reference Q14).
 const COLD_AIR_C: f64 = 5.0;
+
+/// A dark run at the beginning or the end of a day must last this long, s: no clock kept for summer
+/// time, or forgotten by a zone, is so far off without giving at night.
+const EDGE_OF_DAY_S: f64 = 3.0 * 3600.0;
+/// Below this the sun gives no array anything, degrees.
+const NIGHT_DEG: f64 = -6.0;
 
 /// The dark moments.
 struct Dark {
@@ -79,7 +87,6 @@ fn dark(evidence: &Evidence) -> Dark {
         expected.regimes[m] == Regime::Disconnected
             && attribution.array[m].low / grid.step_h() > least
     };
-    let run = (evidence.design.judging.dark_run_s / STEP_S as f64).ceil() as usize;
     let mut moments: Vec<usize> = Vec::new();
     let mut at = 0;
     while at < grid.moments {
@@ -87,7 +94,7 @@ fn dark(evidence: &Evidence) -> Dark {
         while at < grid.moments && counts(at) {
             at += 1;
         }
-        if at - from >= run.max(1) {
+        if at > from && at - from >= least_run(evidence, from..at) {
             moments.extend(from..at);
         }
         at = at.max(from + 1);
@@ -106,6 +113,42 @@ fn dark(evidence: &Evidence) -> Dark {
         days,
         moments,
     }
+}
+
+/// Moments a dark run must last: longer where it begins the day or ends it, because a clock that is wrong
+/// or a mountain makes such mornings and evenings; a day that is dark throughout is neither.
+fn least_run(evidence: &Evidence, run: std::ops::Range<usize>) -> usize {
+    let grid = &evidence.expected.grid;
+    let day = grid.day(grid.day_of(run.start));
+    let gave = |mut part: std::ops::Range<usize>| part.any(|m| gives(evidence, m));
+    let (before, after) = (
+        gave(day.start..run.start),
+        gave(run.end.min(day.end)..day.end),
+    );
+    let moments = |s: f64| (s / STEP_S as f64).ceil().max(1.0) as usize;
+    let least = moments(evidence.design.judging.dark_run_s);
+    if before == after {
+        least
+    } else {
+        least.max(moments(EDGE_OF_DAY_S))
+    }
+}
+
+/// Whether something clearly came from the array.
+fn gives(evidence: &Evidence, m: usize) -> bool {
+    let harvest = evidence.expected.signals.harvest.as_ref();
+    harvest
+        .and_then(|h| h.mean(m))
+        .is_some_and(|w| w > GIVES * evidence.design.array_w())
+}
+
+/// Whether the array gave something, for half an hour in all, with the sun well below the horizon.
+fn gives_at_night(evidence: &Evidence) -> bool {
+    let expected = evidence.expected;
+    let night = (0..expected.grid.moments)
+        .filter(|m| expected.offers[*m].elevation_deg < NIGHT_DEG && gives(evidence, *m))
+        .count();
+    night >= 6
 }
 
 fn volts(evidence: &Evidence, moments: &[usize]) -> Option<f64> {
@@ -142,6 +185,15 @@ fn doubt(evidence: &Evidence, dark: &Dark) -> Option<(String, String)> {
                 .to_owned(),
         ));
     }
+    if gives_at_night(evidence) {
+        return Some((
+            format!(
+                "whether the array was dead for {} hours in daylight: by this clock and place it also gave something at night",
+                about(dark.hours)
+            ),
+            "the logger's clock and zone, and the place in the design, checked".to_owned(),
+        ));
+    }
     if battery.chemistry.is_lead()
         || signals.bank_c.is_some()
         || dark.volts.is_some_and(|v| v < 0.5)
@@ -175,7 +227,10 @@ fn air_c(evidence: &Evidence, moment: usize) -> f64 {
 fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
     let dates = &evidence.expected.grid.dates;
     let iso: Vec<String> = dark.days.iter().map(|d| dates[*d].to_string()).collect();
-    let per_day = evidence.per_judged_day(dark.lost);
+    let per_day = evidence.mean_over_judged(|m| {
+        let counted = dark.moments.binary_search(&m).is_ok();
+        counted.then(|| evidence.accounts.attribution.array[m])
+    });
     let worth = evidence.accounts.yardsticks.worth_a_job_wh;
     let span = match (iso.first(), iso.last()) {
         (Some(a), Some(b)) if a != b => format!("between {} and {}", date(a), date(b)),
@@ -224,16 +279,10 @@ fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
     }
 }
 
-/// Whether the last good sun of the log was dark.
+/// Whether nothing clearly came any more after the last dark hour.
 fn still_dark(evidence: &Evidence, dark: &Dark) -> bool {
-    let expected = evidence.expected;
-    let least = 0.2 * evidence.design.array_w();
-    (0..expected.grid.moments)
-        .rev()
-        .find(|m| {
-            expected.offers[*m].output_w > least && expected.signals.harvest_coverage(*m) > 0.5
-        })
-        .is_some_and(|m| dark.moments.contains(&m))
+    let from = dark.moments.last().map_or(0, |m| m + 1);
+    !(from..evidence.expected.grid.moments).any(|m| gives(evidence, m))
 }
 
 fn place(dark: &Dark) -> &'static str {

@@ -7,7 +7,7 @@ use crate::expect::Regime;
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, days, percent, ranged, upper_first};
 
 pub(super) const RULE: Rule = Rule {
@@ -104,17 +104,14 @@ fn span(evidence: &Evidence, out: &PartOut) -> std::ops::RangeInclusive<usize> {
     spell.earliest.min(spell.first)..=spell.last
 }
 
-/// What the array step of the account holds on some days, without what no array at all gave, Wh.
+/// What the array step of the account holds on some days, without the hours in which no array at all
+/// gave anything, Wh a judged day.
 pub(super) fn array_loss(evidence: &Evidence, counts: impl Fn(usize) -> bool) -> Interval {
-    let grid = &evidence.expected.grid;
-    let sum = |pick: fn(&Interval) -> f64| -> f64 {
-        (0..grid.moments)
-            .filter(|m| evidence.expected.regimes[*m] != Regime::Disconnected)
-            .filter(|m| counts(grid.day_of(*m)))
-            .map(|m| pick(&evidence.accounts.attribution.array[m]))
-            .sum()
-    };
-    Interval::new(sum(|i| i.value), sum(|i| i.low), sum(|i| i.high))
+    let expected = evidence.expected;
+    evidence.mean_over_judged(|m| {
+        let part = expected.regimes[m] != Regime::Disconnected && counts(expected.grid.day_of(m));
+        part.then(|| evidence.accounts.attribution.array[m])
+    })
 }
 
 fn confidence(out: &PartOut) -> Confidence {
@@ -130,8 +127,12 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
     let dates = &evidence.expected.grid.dates;
     let iso = |day: usize| dates[day].to_string();
     let days_out = span(evidence, out);
-    let lost = evidence.per_judged_day(array_loss(evidence, |d| days_out.contains(&d)));
-    let since = iso(if out.from_start { 0 } else { spell.first });
+    let lost = array_loss(evidence, |d| days_out.contains(&d));
+    let since = iso(if out.from_start {
+        first_readable(evidence)
+    } else {
+        spell.first
+    });
     let open_start = !out.from_start && spell.earliest < spell.first;
     let to = iso(spell.last);
     Finding {
@@ -170,6 +171,14 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
         next_check: next_check(evidence, out),
         chart: Some("charts/days.svg".to_owned()),
     }
+}
+
+/// The first day with enough readings.
+fn first_readable(evidence: &Evidence) -> usize {
+    let days = &evidence.accounts.days;
+    days.iter()
+        .position(|d| d.state != DayState::Unmeasured)
+        .unwrap_or(0)
 }
 
 fn claim(evidence: &Evidence, out: &PartOut) -> String {

@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::account::harvest::CLEAR_MODEL;
 use crate::account::{lean, part};
 use crate::expect::clear::{ALLOWANCE_RANGE, mean_allowance};
 use crate::findings::array_part_out::{all, array_loss};
@@ -90,7 +91,9 @@ fn level(evidence: &Evidence) -> Level {
         .collect();
     let lean = lean::band(design, expected, &moments);
     let reference = expected.clear.reference;
-    let half = (reference.half_width() / reference.value.max(0.01)).hypot(lean);
+    let half = (reference.half_width() / reference.value.max(0.01))
+        .hypot(lean)
+        .hypot(CLEAR_MODEL);
     Level {
         scale: Interval::new(
             reference.value,
@@ -111,7 +114,7 @@ fn level(evidence: &Evidence) -> Level {
 fn doubt(evidence: &Evidence, level: &Level) -> Option<String> {
     if level.scale.high >= level.range.0 {
         return Some(format!(
-            "haze and {:.0} % for an unnoticed lean of 3 degrees explain as much",
+            "a haze common to all of them and {:.0} % for an unnoticed lean of 3 degrees explain as much",
             100.0 * level.lean
         ));
     }
@@ -138,7 +141,7 @@ fn finding(evidence: &Evidence, level: &Level) -> Finding {
             (spell.earliest..=spell.last).contains(&day)
         })
     };
-    let lost = evidence.per_judged_day(array_loss(evidence, |d| !in_part(d)));
+    let lost = array_loss(evidence, |d| !in_part(d));
     let dates = &evidence.expected.grid.dates;
     Finding {
         kind: RULE.kind.to_owned(),
@@ -156,13 +159,17 @@ fn finding(evidence: &Evidence, level: &Level) -> Finding {
         from: dates.first().map(ToString::to_string),
         to: dates.last().map(ToString::to_string),
         days: level.days.iter().map(|d| dates[*d].to_string()).collect(),
-        lost_wh_per_day: Some(lost),
+        lost_wh_per_day: (lost.value > 0.0).then_some(lost),
         part_of: None,
         summary: format!(
-            "Through the whole log the panels gave only {} of what the design says under a clear sky, where healthy ones give {:.0} % or more: {} a day lost.",
+            "Through the whole log the panels gave only {} of what the design says under a clear sky, where healthy ones give {:.0} % or more{}.",
             percent(&level.scale),
             100.0 * level.range.0,
-            ranged(&lost, "Wh")
+            if lost.value > 0.0 {
+                format!(": {} a day lost", ranged(&lost, "Wh"))
+            } else {
+                String::new()
+            }
         ),
         evidence: [
             ("scale".to_owned(), json!(level.scale)),
@@ -204,7 +211,8 @@ fn reasons(evidence: &Evidence, level: &Level) -> Vec<String> {
             100.0 * level.range.1
         ),
         format!(
-            "The range holds the haze of those days and {:.0} % for 3 degrees of lean that nobody notices.",
+            "The range holds the haze of those days, {:.0} % for the clear-sky model and {:.0} % for 3 degrees of lean that nobody notices.",
+            100.0 * CLEAR_MODEL,
             100.0 * level.lean
         ),
         "What is missing below the low end of the healthy range counts as lost.".to_owned(),

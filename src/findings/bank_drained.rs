@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::account::depth::{Night, count_closes, nights};
+use crate::account::nightly_low::{Night, count_closes, nights};
 use crate::account::{holds, rolling};
 use crate::design::Chemistry;
 use crate::findings::{Evidence, Outcome, Rule, cause, current_offset, soc_unreliable};

@@ -81,6 +81,25 @@ impl Evidence<'_> {
         total.scale(1.0 / self.judged().count().max(1) as f64)
     }
 
+    /// What moments hold of an amount, as a mean over judged days, or over readable ones where none can be
+    /// judged; moments of other days are left out.
+    pub fn mean_over_judged(&self, of: impl Fn(usize) -> Option<Interval>) -> Interval {
+        let grid = &self.expected.grid;
+        let days = &self.accounts.days;
+        let counts = |day: &Day| match self.judged().next() {
+            Some(_) => day.judged,
+            None => day.state != DayState::Unmeasured,
+        };
+        let counted: Vec<bool> = days.iter().map(counts).collect();
+        let parts: Vec<Interval> = (0..grid.moments)
+            .filter(|m| counted.get(grid.day_of(*m)) == Some(&true))
+            .filter_map(of)
+            .collect();
+        let n = counted.iter().filter(|c| **c).count().max(1) as f64;
+        let mean = |pick: fn(&Interval) -> f64| parts.iter().map(pick).sum::<f64>() / n;
+        Interval::new(mean(|i| i.value), mean(|i| i.low), mean(|i| i.high))
+    }
+
     /// The dates of days by their index.
     pub fn dates_of(&self, days: &[usize]) -> Vec<String> {
         days.iter()

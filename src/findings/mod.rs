@@ -33,6 +33,7 @@ mod harvest_short;
 mod hot_charge;
 mod load_over_budget;
 mod log_gaps;
+mod logs_disagree;
 mod meter_offset;
 mod never_full;
 mod panel_care;

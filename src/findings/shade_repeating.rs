@@ -152,7 +152,7 @@ fn place(evidence: &Evidence, shadow: &Shadow) -> String {
 
 fn finding(evidence: &Evidence, main: usize) -> Finding {
     let shadow = &evidence.expected.shade.shadows[main];
-    let lost = evidence.per_judged_day(taken(evidence, None));
+    let lost = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.shade[m]));
     let (from, to) = hours(evidence, shadow);
     let depth = Interval::new(
         1.0 - shadow.left.value,

@@ -51,8 +51,9 @@ struct Block {
 pub(super) struct Moment {
     pub(super) stage: Stage,
     pub(super) battery_c: f64,
-    /// Share of a charging current that is stored.
+    /// Share of a charging current that is stored, beside what turns to gas, A.
     pub(super) stored_share: f64,
+    pub(super) gas_a: f64,
     pub(super) rated_ah: f64,
     pub(super) cold_limit_c: f64,
     pub(super) hot_limit_c: f64,
@@ -94,7 +95,7 @@ impl Extremes {
         let amps = flow.bank_a;
         if amps > 0.0 {
             self.in_as += amps * dt_s;
-            self.kept_as += amps * now.stored_share * dt_s;
+            self.kept_as += (amps - now.gas_a).max(0.0) * now.stored_share * dt_s;
         }
         self.absorption(flow, now, dt_s);
         if now.gap {

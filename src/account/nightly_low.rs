@@ -1,4 +1,4 @@
-//! How low the bank came each night, from one local noon to the next.
+//! Nights: from one local noon to the next, each with how low the bank came.
 
 use crate::account::Charge;
 use crate::expect::{Expectation, Folded};

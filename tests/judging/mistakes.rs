@@ -173,7 +173,6 @@ fn lead_that_gives_back_less_than_it_took_is_healthy() {
     let by_day = |day: usize, minute: usize| {
         let sky = 0.5 + 0.4 * (minute as f64 / 9.0 + day as f64).sin();
         match minute {
-<<<<<<< HEAD
             660..780 => full(Minute::default()),
             _ => following(sky * plant.clear_w(day, minute), 6.0),
         }
@@ -194,11 +193,6 @@ fn lead_that_gives_back_less_than_it_took_is_healthy() {
         let mut m = by_day(day, minute);
         if is_night(day, minute) {
             m.bank_a = -drawn;
-=======
-            660..780 => m = full(m),
-            _ if clear < 5.0 => m.bank_a = -3.0,
-            _ => {}
->>>>>>> bank
         }
         m
     });

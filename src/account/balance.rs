@@ -14,7 +14,7 @@ use crate::stats::student::t95;
 /// A chain is broken where more than this share of the time between two fulls was not logged.
 const UNCOVERED: f64 = 0.005;
 /// Degrees of freedom that the usual likeness of full charges is worth beside the likeness seen.
-const PRIOR_DEGREES: f64 = 4.0;
+const PRIOR_DEGREES: f64 = 2.0;
 /// Charge put in before this share of capacity was taken out still belongs to the full charge before.
 const TOP_SHARE: f64 = 0.02;
 
@@ -134,6 +134,29 @@ impl Balance {
     pub fn loss(&self, offset: Prior) -> Option<Interval> {
         let fit = self.solve([None, Some(offset)])?;
         Some(fit[0])
+    }
+
+    /// By how much the counts fit a loss better than a zero error, in squared standard deviations: the loss
+    /// free and the meter right, against the zero error free and the loss usual. Above 0 they fit a loss.
+    /// A loss grows with the charge put in, a zero error with the hours; days that are all alike fit both.
+    pub fn favours_loss(&self, usual_loss: f64) -> Option<f64> {
+        if self.spans < 2 {
+            return None;
+        }
+        let (rows, chains) = self.centred();
+        let rest = |k: usize, other: f64| {
+            let y = |(x, y): &([f64; 2], f64)| y - other * x[1 - k];
+            let xx: f64 = rows.iter().map(|(x, _)| x[k] * x[k]).sum();
+            let slope = rows.iter().map(|r| r.0[k] * y(r)).sum::<f64>() / xx.max(1e-9);
+            rows.iter()
+                .map(|r| (y(r) - slope * r.0[k]).powi(2))
+                .sum::<f64>()
+        };
+        let (loss, offset) = (rest(0, 0.0), rest(1, usual_loss));
+        let degrees = (rows.len() - chains).saturating_sub(1) as f64;
+        let variance =
+            (PRIOR_DEGREES * self.alike_ah.powi(2) + loss.min(offset)) / (PRIOR_DEGREES + degrees);
+        Some((offset - loss) / variance.max(1e-12))
     }
 
     /// Least squares of the counted difference on charge and hours, each chain about its own mean, with

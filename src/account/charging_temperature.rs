@@ -1,9 +1,13 @@
 //! Charging while the bank was colder or hotter than it may be, and whether the season makes that
 //! possible where its temperature was not logged.
 
+use std::ops::Range;
+
+use chrono::Datelike;
+
 use crate::design::Design;
 use crate::expect::{Expectation, Folded};
-use chrono::Datelike;
+use crate::stats::quantile::median;
 
 /// A sensor outside this range is broken or not connected, C.
 const BELIEVED_C: std::ops::Range<f64> = -40.0..100.0;
@@ -13,8 +17,8 @@ const STILL_C: f64 = 0.05;
 const STILL_H: f64 = 12.0;
 /// How far a cold night may fall below its month's mean air, C: the day's swing and a cold spell.
 pub(super) const COLDER_C: f64 = 15.0;
-/// How far a closed locker may stand above its month's mean air, C: the day's swing and the sun on it.
-pub(super) const HOTTER_C: f64 = 25.0;
+/// How far a closed locker may stand above its month's mean air, C: the day's swing, a hot spell and the sun on it.
+pub(super) const HOTTER_C: f64 = 30.0;
 /// How far a bank in a locker may stand from logged air, C.
 const FROM_AIR_C: f64 = 15.0;
 
@@ -110,6 +114,16 @@ pub fn beyond(design: &Design, expected: &Expectation, bound: Bound) -> Result<B
         return Err(Blind::NoCurrent);
     }
     Ok(seen)
+}
+
+/// The bank's middle temperature over moments of the grid, C, where its sensor can be believed.
+pub fn bank_c(expected: &Expectation, moments: Range<usize>) -> Option<f64> {
+    let cells = expected.signals.bank_c.as_ref()?;
+    let read: Vec<f64> = moments
+        .filter_map(|m| cells.mean(m))
+        .filter(|c| BELIEVED_C.contains(c))
+        .collect();
+    median(&read).filter(|_| still(expected, cells).is_none())
 }
 
 /// The one figure a temperature column stands at, C; `None` where it moves.

@@ -7,7 +7,7 @@
 
 use std::ops::Range;
 
-use crate::account::{Loads, flat};
+use crate::account::{Loads, charging_temperature, flat};
 use crate::design::{Chemistry, Design, Method, defaults};
 use crate::expect::{Expectation, Folded, regime};
 use crate::mapping::Role;
@@ -230,10 +230,7 @@ impl<'a> Finder<'a> {
             },
             start_a: current(run.start..run.start + third),
             end_a: current(run.end - third..run.end),
-            bank_c: signals
-                .bank_c
-                .as_ref()
-                .and_then(|c| middle(run.clone().filter_map(|m| c.mean(m)))),
+            bank_c: charging_temperature::bank_c(self.expected, run.clone()),
             stage: self.stage(run.start).flatten(),
             top: own_level >= top - BAND_V * self.volts_per_12,
             moments: run,

@@ -2,7 +2,7 @@
 
 use crate::account::Charge;
 use crate::design::Design;
-use crate::expect::{Expectation, Folded};
+use crate::expect::{Expectation, Folded, STEP_S};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 use crate::stats::resample;
@@ -30,7 +30,8 @@ pub struct Drift {
 }
 
 /// The meter's figure where it lay furthest beyond the counted one's error, for at least an hour; `None`
-/// where nothing can be compared.
+/// where nothing can be compared. Before the first true full charge a meter just connected shows anything:
+/// that is not asked.
 pub fn drift(expected: &Expectation, charge: &Charge) -> Option<Drift> {
     let soc = expected.signals.soc.as_ref()?;
     let beyond = |m: usize| -> Option<Drift> {
@@ -42,7 +43,10 @@ pub fn drift(expected: &Expectation, charge: &Charge) -> Option<Drift> {
         })
     };
     let excess = |d: &Drift| d.points.abs() - d.error_points;
-    let all: Vec<Option<Drift>> = (0..expected.grid.moments).map(beyond).collect();
+    let grid = &expected.grid;
+    let since = charge.fulls.first()? - grid.start;
+    let first = usize::try_from(since.div_euclid(STEP_S)).unwrap_or(0);
+    let all: Vec<Option<Drift>> = (first..grid.moments).map(beyond).collect();
     all.windows(LASTING)
         .filter_map(|hour| {
             // The least of the hour stands for it, if all of it strays to one side.

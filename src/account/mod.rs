@@ -1,5 +1,6 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod agreement;
 pub mod balance;
 pub mod charge;
 pub mod charging_temperature;
@@ -13,6 +14,7 @@ pub mod ledger;
 pub mod loads;
 pub mod meter;
 pub mod night;
+pub mod nightly_low;
 pub mod part;
 pub mod performance;
 pub mod rolling;

@@ -6,7 +6,7 @@ use crate::account::Loads;
 use crate::calendar::Calendar;
 use crate::expect::Expectation;
 use crate::mapping::Role;
-use crate::stats::quantile::quantile_of_sorted;
+use crate::stats::quantile::{mean, median, quantile};
 use crate::timeline::Timeline;
 
 /// The night's use is read before this local hour (trade reference 7).
@@ -15,16 +15,18 @@ const UNTIL_HOUR: u32 = 5;
 const LEAST_H: f64 = 1.5;
 /// More than this out of a controller is charging, A.
 const CHARGING_A: f64 = 0.05;
-/// The floor is this quantile of the readings (trade reference 7), the top its mirror image.
+/// The floor lies about this quantile of the readings (trade reference 7), the top at its mirror image.
 const FLOOR: f64 = 0.10;
+/// Readings within this many standard deviations of the meter's noise belong to one level.
+const LEVEL: f64 = 3.0;
 
 /// One night's readings of the loads' current, in the finest step there is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Night {
     /// Index of its date in the grid.
     pub day: usize,
-    /// Level that the loads fall to and seldom below, A (10th percentile). Below 0: the bank's
-    /// meter showed charging although nothing charged.
+    /// Level that the loads fall to and seldom below, A. Below 0: the bank's meter showed charging
+    /// although nothing charged.
     pub floor_a: f64,
     /// Level that they seldom pass, A (90th percentile).
     pub top_a: f64,
@@ -80,7 +82,7 @@ impl Nights {
         }
         let step_s = channel.step_s.max(timeline.bin_s as f64);
         let nights = readings
-            .iter_mut()
+            .iter()
             .enumerate()
             .filter(|(day, r)| {
                 let hours = r.len() as f64 * step_s / 3600.0;
@@ -88,11 +90,10 @@ impl Nights {
                 hours >= LEAST_H && lost_h < 0.2 * hours
             })
             .filter_map(|(day, r)| {
-                r.sort_by(f64::total_cmp);
                 Some(Night {
                     day,
-                    floor_a: quantile_of_sorted(r, FLOOR)?,
-                    top_a: quantile_of_sorted(r, 1.0 - FLOOR)?,
+                    floor_a: floor(r)?,
+                    top_a: quantile(r, 1.0 - FLOOR)?,
                     bank_v: night_volts(calendar, expected, day),
                 })
             })
@@ -103,6 +104,21 @@ impl Nights {
             from_bank: bank.is_some(),
         })
     }
+}
+
+/// The level about the tenth percentile: the middle of the readings that differ from it by no more than
+/// the meter's noise, which neighbouring readings show. The percentile alone would lie at its lower edge.
+fn floor(readings: &[f64]) -> Option<f64> {
+    let low = quantile(readings, FLOOR)?;
+    let changes: Vec<f64> = readings.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
+    // Two readings differ by root two of one's noise.
+    let noise = 1.4826 * median(&changes).unwrap_or(0.0) / std::f64::consts::SQRT_2;
+    let level: Vec<f64> = readings
+        .iter()
+        .copied()
+        .filter(|r| (r - low).abs() <= LEVEL * noise)
+        .collect();
+    median(&level).or(Some(low))
 }
 
 /// Whether anything known charges in a moment.
@@ -124,5 +140,5 @@ fn night_volts(calendar: &Calendar, expected: &Expectation, day: usize) -> Optio
         .filter(|m| calendar.local(expected.grid.time_of(*m)).hour() < UNTIL_HOUR)
         .filter_map(|m| volts.mean(m))
         .collect();
-    crate::stats::quantile::mean(&seen)
+    mean(&seen)
 }

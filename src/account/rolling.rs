@@ -5,7 +5,7 @@ use crate::timeline::{Channel, Timeline};
 /// Share of the stretch that must be read.
 const COVERED: f64 = 0.9;
 /// A stretch holds at least this many rows of the log, so that one reading never makes it.
-const LEAST_ROWS: f64 = 3.0;
+pub const LEAST_ROWS: f64 = 3.0;
 
 /// Time-weighted means of a channel over a stretch of at least `width_s` seconds that ends with each
 /// bin; `None` where less than nine tenths of it were read. Logs with rows further apart get a longer
@@ -27,6 +27,19 @@ pub fn means(timeline: &Timeline, channel: &Channel, width_s: f64) -> Vec<Option
             whole.then(|| sum * 3600.0 / covered)
         })
         .collect()
+}
+
+/// The channel without the bins whose mean is not believed: they count as not read.
+pub fn only(channel: &Channel, believed: impl Fn(f64) -> bool) -> Channel {
+    let mut kept = channel.clone();
+    for bin in 0..kept.series.covered_s.len() {
+        if kept.series.mean(bin).is_some_and(|v| !believed(v)) {
+            kept.series.in_h[bin] = 0.0;
+            kept.series.out_h[bin] = 0.0;
+            kept.series.covered_s[bin] = 0.0;
+        }
+    }
+    kept
 }
 
 /// The bins that belong to a stretch whose mean, as [`means`] gives it for the same channel and width,

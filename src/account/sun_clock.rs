@@ -17,8 +17,9 @@ use crate::timeline::{Channel, Series, Timeline};
 /// Share of the label power that counts as light: some 10 W/m2 on the array, several times what
 /// twilight gives once the sun is a degree below the horizon.
 const LIT_SHARE: f64 = 0.01;
-/// The sun this far below the horizon gives no light that counts, degrees.
-const DARK_DEG: f64 = -1.0;
+/// The sun's centre this far below the horizon gives no light that counts, even to an array that faces
+/// it squarely through a clear sky, degrees.
+const DARK_DEG: f64 = -0.3;
 /// Sight beyond the horizon from a height, degrees for the root of a metre (dip of the horizon).
 const DIP_DEG: f64 = 0.0293;
 /// A day must reach this share of the label power to count.
@@ -36,6 +37,12 @@ pub struct SunClock {
     /// To be added to the stamps, minutes: bounds that hold whatever the weather, and between them the
     /// value at which first and last light are equally far from a clear sky's.
     pub shift_min: Interval,
+    /// The same bounds by a clear sky's first and last light on the array as designed: narrower, and
+    /// good to what lean moves.
+    pub by_clear_sky_min: (f64, f64),
+    /// Share of the label power that counted as light: more than a little of it comes only with a higher
+    /// sun, whose hour lean and slope move.
+    pub lit_share: f64,
     /// What the log's step leaves open, minutes.
     pub step_min: f64,
     /// Days used (index into the grid's dates).
@@ -50,6 +57,12 @@ impl SunClock {
         } else {
             (self.shift_min.high + self.step_min).min(0.0)
         }
+    }
+
+    /// By how much light shows beyond a clear sky's, minutes, signed like the shift; 0 where it does not.
+    pub fn beyond_clear_min(&self) -> f64 {
+        let (low, high) = self.by_clear_sky_min;
+        if low > 0.0 { low } else { high.min(0.0) }
     }
 }
 
@@ -125,30 +138,33 @@ fn one_log(
         }
         all.push(ends);
     }
-    let whole = shift(&all, channel);
+    let lit_share = lit.least_w / design.array_w().max(1e-9);
+    let whole = shift(&all, channel, lit_share);
     groups
         .iter()
-        .filter_map(|group| shift(&group.1, channel))
+        .filter_map(|group| shift(&group.1, channel, lit_share))
         .chain(whole.clone())
         .filter(|clock| clock.surely_min() != 0.0)
         .max_by(|a, b| a.surely_min().abs().total_cmp(&b.surely_min().abs()))
         .or(whole)
 }
 
-/// The bounds of several days: the third closest on either side, so that no odd day decides.
-fn shift(days: &[Ends], channel: &Channel) -> Option<SunClock> {
+/// The bounds of several days: the third closest on either side, so that no odd day decides. The value
+/// goes by the clearest morning and the clearest evening.
+fn shift(days: &[Ends], channel: &Channel, lit_share: f64) -> Option<SunClock> {
     if days.len() < LEAST_DAYS {
         return None;
     }
-    let third = |pick: fn(&Ends) -> (f64, f64)| -> (f64, f64) {
-        let mut values: Vec<(f64, f64)> = days.iter().map(pick).collect();
-        values.sort_by(|a, b| a.0.total_cmp(&b.0));
-        values[LEAST_DAYS - 1]
+    let sorted = |pick: fn(&Ends) -> f64| -> Vec<f64> {
+        let mut values: Vec<f64> = days.iter().map(pick).collect();
+        values.sort_by(f64::total_cmp);
+        values
     };
-    let morning = third(|e| (e.after_dark, e.clear.0));
-    let evening = third(|e| (e.before_dark, e.clear.1));
-    let (low, high) = (-morning.0, evening.0);
-    let value = ((evening.0 - evening.1) - (morning.0 - morning.1)) / 2.0;
+    let third = |pick: fn(&Ends) -> f64| sorted(pick)[LEAST_DAYS - 1];
+    let (low, high) = (-third(|e| e.after_dark), third(|e| e.before_dark));
+    let mornings = sorted(|e| e.after_dark - e.clear.0);
+    let evenings = sorted(|e| e.before_dark - e.clear.1);
+    let value = (evenings[0] - mornings[0]) / 2.0;
     Some(SunClock {
         source: channel.source.clone(),
         shift_min: Interval::new(
@@ -156,6 +172,8 @@ fn shift(days: &[Ends], channel: &Channel) -> Option<SunClock> {
             low.min(high),
             high.max(low),
         ),
+        by_clear_sky_min: (-mornings[LEAST_DAYS - 1], evenings[LEAST_DAYS - 1]),
+        lit_share,
         step_min: channel.step_s / 60.0,
         days: days.iter().map(|e| e.day).collect(),
     })

@@ -18,11 +18,11 @@ const GAIN: f64 = 0.0165;
 const KNEE_V: f64 = 3.20;
 /// Largest current at which a lithium cell's voltage is taken for its charge, share of capacity an hour.
 const LITHIUM_CURRENT: f64 = 0.20;
-/// Mean current at which lead counts as resting, share of capacity an hour: at four times the usual
-/// resistance that pulls its voltage down by no more than 25 mV, a quarter of the table's own error.
-const LEAD_REST: f64 = 0.01;
-/// No moment of the rest may pass this.
-const LEAD_REST_MOST: f64 = 0.025;
+/// Lead counts as resting while the drop of its small load is known to this, V per 12 V: a quarter of the
+/// table's own error. It is reached at one to two hundredths of the capacity an hour.
+const LEAD_DROP_V: f64 = 0.025;
+/// No moment of the rest may draw more than this share of capacity an hour: a fridge may run.
+const LEAD_REST_MOST: f64 = 0.05;
 /// Lowest cell voltage that is a reading and not an open circuit, V.
 const OPEN_V: f64 = 1.5;
 /// A reading of the state of charge wider than this tells nothing.
@@ -214,9 +214,6 @@ fn lead_at_rest(design: &Design, expected: &Expectation, m: usize) -> Option<Low
         sum += amps;
     }
     let mean_a = sum / rest as f64;
-    if mean_a > LEAD_REST * capacity {
-        return None;
-    }
     let last: Vec<f64> = (m - hour..m).filter_map(|k| bank_v.mean(k)).collect();
     let volts = crate::stats::quantile::mean(&last)?;
     let cells = f64::from(design.battery.cells_in_series?);
@@ -224,6 +221,9 @@ fn lead_at_rest(design: &Design, expected: &Expectation, m: usize) -> Option<Low
         return None;
     }
     let (at_rest, unsure) = rest_v(design, volts, mean_a.max(0.0));
+    if unsure > LEAD_DROP_V * design.nominal_v() / 12.0 {
+        return None;
+    }
     let meter = (unsure + meter_error_v(design)) / cells;
     let left = soc_from_rest(chemistry, at_rest / cells, meter);
     (left.high - left.low <= WIDEST).then_some(LowReading { volts, left })

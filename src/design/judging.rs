@@ -116,14 +116,18 @@ settings! {
     rise_v = "rise", Quantity(Voltage, 0.0, 5.0), 0.05, "\"50 mV\"",
         ["drop-rising"],
         "more than 50 mV across one joint is worth a look (owners' reference Q6)";
-    /// Light in the dark that proves a clock wrong.
-    clock_sun_s = "clock_sun", Quantity(Duration, 0.0, 86_400.0), 600.0, "\"10 min\"",
+    /// Light beyond a clear sky's first or last light that a right clock may show.
+    clock_sun_s = "clock_sun", Quantity(Duration, 0.0, 86_400.0), 900.0, "\"15 min\"",
         ["clock-off"],
-        "twice what the scatter of days may be (trade reference 1.5), and 2.5 degrees of longitude";
+        "a lean of 5 degrees moves the middle of the day by 10 to 17 minutes, the ends of its light by less (trade reference, decision 9)";
     /// Minutes by which two logs' clocks may differ.
     clocks_apart_s = "clocks_apart", Quantity(Duration, 0.0, 86_400.0), 180.0, "\"3 min\"",
         ["clock-off"],
         "a few minutes apart make a false voltage drop and false losses (owners' reference 1.4, mistake 12)";
+    /// What two meters' gains allow figures of one quantity to differ.
+    meters_gain = "meters_gain", Quantity(Share, 0.0, 1.0), 0.06, "\"6 %\"",
+        ["logs-disagree"],
+        "two meters of 3 % each (trade reference 11: gains of 0.2 to 3 %)";
     /// Times the usual drop limit, where the design states none, from which a cable is worth a line.
     cable_drop_slack = "cable_drop_slack", Number(1.0, 100.0), 2.0, "2",
         ["cable-undersized"],
@@ -204,14 +208,14 @@ settings! {
     runaway_s = "runaway_time", Quantity(Duration, 600.0, 86_400.0), 7200.0, "\"2 h\"",
         ["runaway-signs"],
         "a bank going from absorption to float finds its current within the hour";
-    /// By how much it must rise, share of capacity an hour.
-    runaway_rise = "runaway_rise", Quantity(Share, 0.0, 1.0), 0.02, "\"2 %\"",
+    /// By how many times the full current it must rise.
+    runaway_rise = "runaway_rise", Number(0.1, 100.0), 0.5, "0.5",
         ["runaway-signs"],
-        "twice what a healthy bank takes at float";
+        "the current must end above the full current; less of a rise than half of that may be the shunt and the float current settling";
     /// By how many degrees C the bank must warm meanwhile.
-    runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 3.0, "3",
+    runaway_warmer_c = "runaway_warmer_c", Number(0.0, 50.0), 5.0, "5",
         ["runaway-signs"],
-        "a bank follows the day's air by less than that in two hours";
+        "a bank follows an afternoon's air by about that, and five degrees alone add less than half to a healthy current (it doubles for ten)";
     /// Output over the clear-sky curve below which a dip may be shade, whatever the haze.
     shade_below = "shade_below", Quantity(Share, 0.0, 1.0), 0.7, "\"70 %\"",
         ["shade-repeating"],

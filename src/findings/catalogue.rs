@@ -68,6 +68,7 @@ pub const RULES: &[Rule] = &[
     super::capacity_low::RULE,
     super::charge_loss_high::RULE,
     super::battery_resistance_high::RULE,
+    super::bank_drained::RULE,
     super::soc_unreliable::RULE,
     super::standby_high::RULE,
     super::load_over_budget::RULE,
@@ -75,6 +76,7 @@ pub const RULES: &[Rule] = &[
     super::meter_offset::RULE,
     super::clock_off::RULE,
     super::current_reversed::RULE,
+    super::logs_disagree::RULE,
     super::current_offset::RULE,
     super::log_gaps::RULE,
 ];

@@ -44,13 +44,14 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     };
     let cut_off_v = CUT_OFF_CELL_V * holds::cells(evidence.design);
+    let channel = &rolling::only(channel, |v| v > cut_off_v);
     let slack = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
-    let means = rolling::means(evidence.timeline, channel, HELD_S);
-    let believed = |bin: &usize| evidence.day_of_bin(*bin).is_some();
-    let lowest = (0..means.len())
-        .filter(believed)
-        .filter_map(|bin| means[bin])
-        .filter(|v| *v > cut_off_v)
+    let inside = |bin: usize| evidence.day_of_bin(bin).is_some();
+    let lowest = rolling::means(evidence.timeline, channel, HELD_S)
+        .into_iter()
+        .enumerate()
+        .filter(|(bin, _)| inside(*bin))
+        .filter_map(|(_, mean)| mean)
         .min_by(f64::total_cmp);
     let Some(lowest_v) = lowest else {
         return Outcome::CannotTell {
@@ -66,7 +67,7 @@ fn look(evidence: &Evidence) -> Outcome {
         ));
     }
     let passed = rolling::bins_where(evidence.timeline, channel, HELD_S, |bin, v| {
-        believed(&bin) && v > cut_off_v && v < limit_v - slack
+        inside(bin) && v < limit_v - slack
     });
     Outcome::Found(Box::new(finding(evidence, limit_v, lowest_v, &passed)))
 }

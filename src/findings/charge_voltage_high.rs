@@ -59,19 +59,20 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     };
     Outcome::Fine(format!(
-        "the highest voltage held for ten minutes was {highest:.2} V; this bank bears {:.2} V{}",
-        danger.limit_v,
+        "the highest voltage held for ten minutes was {highest:.2} V; above {:.2} V would be too much for this bank{}",
+        danger.limit_v + danger::slack_v(evidence),
         if danger.days.is_empty() {
             ""
         } else {
-            ", and more while it is equalised"
+            ", but while it is equalised it bears more"
         }
     ))
 }
 
 fn in_danger(evidence: &Evidence, danger: &Danger) -> Finding {
     let dates = evidence.dates_of(&danger.days);
-    let held_v = danger.highest_v.unwrap_or(danger.limit_v);
+    let highest_v = danger.highest_v.unwrap_or(danger.limit_v);
+    let held_v = danger.usual_v.unwrap_or(highest_v);
     let right = set_point::right(evidence.design, evidence.expected, danger.days[0], None);
     Finding {
         kind: RULE.kind.to_owned(),
@@ -92,9 +93,13 @@ fn in_danger(evidence: &Evidence, danger: &Danger) -> Finding {
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The bank was charged at up to {held_v:.2} V, more than the {:.2} V that a {} bank bears, for about {} minutes on {}. Stop charging it at that voltage.",
+            "The bank was charged at {held_v:.2} V{}, more than the {:.2} V it bears, for about {} minutes on {}. Stop charging it at that voltage.",
+            if highest_v - held_v > 0.02 {
+                format!(" (up to {highest_v:.2} V)")
+            } else {
+                String::new()
+            },
             danger.limit_v,
-            evidence.design.battery.chemistry.name(),
             about(danger.minutes),
             days(dates.len())
         ),

@@ -25,7 +25,8 @@ pub(super) const RULE: Rule = Rule {
 fn look(evidence: &Evidence) -> Outcome {
     let levels = levels(evidence);
     let needed = evidence.design.judging.held_days;
-    if (levels.len() as f64) < needed {
+    let low: Vec<&Level> = levels.iter().filter(|l| l.is_low(evidence)).collect();
+    if levels.is_empty() || (!low.is_empty() && (levels.len() as f64) < needed) {
         return Outcome::CannotTell {
             text: format!(
                 "whether the charging voltage is high enough: the log shows the controller at its absorption voltage on {}, {} are needed",
@@ -36,7 +37,6 @@ fn look(evidence: &Evidence) -> Outcome {
                 .to_owned(),
         };
     }
-    let low: Vec<&Level> = levels.iter().filter(|l| l.is_low(evidence)).collect();
     if (low.len() as f64) < needed || 2 * low.len() < levels.len() {
         return fine(evidence, &levels);
     }
@@ -185,10 +185,10 @@ impl Figures {
                 about(amps.max(0.0))
             ));
         }
-        if self.lost.high >= 1.0 {
+        if self.lost.value >= 1.0 {
             text.push_str(&format!(
-                " Meanwhile up to {} a day was held back.",
-                crate::words::with_unit(self.lost.high, "Wh")
+                " Meanwhile {} a day was on offer that it might have taken.",
+                ranged(&self.lost, "Wh")
             ));
         }
         text

@@ -12,8 +12,8 @@ pub(super) const RULE: Rule = Rule {
     kind: "clock-off",
     area: Limiting::Log,
     meaning: "The stamps of a log do not fit the sun, or two logs do not fit each other. Shade, clear hours and days are then sought at the wrong time, and two logs a few minutes apart show losses that are not there.",
-    decided: "By the sun: an array gives nothing while the sun is more than a degree below the horizon. Found where on at least three days more than 1 % of the label power comes more than ten minutes (and one step of the log) into that darkness, at one end of the day; lean, shade, clouds and a full bank cannot do that, they only make the light's day shorter. The shift is the one at which first and last light are equally far from a clear sky's. By each other: the shift at which the steps of two logs of the bank's voltage or current fall together, on at least three days and in the same direction on nine of ten, more than three minutes and one and a half bins.",
-    limits: "By the sun a shift shows from about half an hour; less, or behind a hidden horizon, it is not told from lean and shade. Needs the array's or the controller's power or current; logs of the bank alone show nothing. A place in the design 2.5 degrees too far east or west looks like ten minutes. Two logs are compared only where both show steps.",
+    decided: "By the sun: an array gives next to nothing once the sun is below the horizon. Found where on at least three days more than 1 % of the label power comes a quarter of an hour beyond a clear sky's first or last light on the array as designed, at one end of the day, and either that is after sunset or before sunrise (three minutes and one step of the log allowed) or both ends together lie twenty minutes to one side; lean, shade, clouds and a full bank cannot do that, they only make the light's day shorter. The shift is the one at which first and last light are equally far from a clear sky's. By each other: the shift at which the steps of two logs of the bank's voltage or current fall together, on at least three days and in the same direction on nine of ten, more than three minutes and one and a half bins.",
+    limits: "By the sun a shift shows from about half an hour; less, or behind a hidden horizon, it is not told from lean and shade. Needs the array's or the controller's power or current; logs of the bank alone show nothing. A place in the design 4 degrees too far east or west looks like a quarter of an hour. Two logs are compared only where both show steps.",
     cause: cause::none,
     follows_from: &[],
     look,
@@ -21,6 +21,14 @@ pub(super) const RULE: Rule = Rule {
 
 /// Bounds wider than this say nothing, minutes.
 const WIDE_MIN: f64 = 90.0;
+/// Light this long after sunset is no slip of the place or the table: three quarters of a degree of
+/// longitude, minutes.
+const SURELY_MIN: f64 = 3.0;
+/// A shift of first and last light together that no lean makes: a slope nobody told of moves one end
+/// by a quarter of an hour and the other by less, minutes.
+const BOTH_ENDS_MIN: f64 = 20.0;
+/// Share of the label power that comes with the sun low enough for that.
+const FAINT_SHARE: f64 = 0.02;
 
 fn look(evidence: &Evidence) -> Outcome {
     let by_sun = by_the_sun(
@@ -29,15 +37,20 @@ fn look(evidence: &Evidence) -> Outcome {
         evidence.timeline,
         evidence.expected,
     );
-    let least = evidence.design.judging.clock_sun_s / 60.0;
+    let is_off = |clock: &SunClock| {
+        let both_ends =
+            clock.lit_share <= FAINT_SHARE && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
+        (clock.surely_min().abs() > SURELY_MIN || both_ends)
+            && clock.beyond_clear_min().abs() > evidence.design.judging.clock_sun_s / 60.0
+    };
     let off = by_sun
         .iter()
-        .filter(|clock| clock.surely_min().abs() > least)
+        .filter(|clock| is_off(clock))
         .max_by(|a, b| a.surely_min().abs().total_cmp(&b.surely_min().abs()));
     if let Some(clock) = off {
         let others: Vec<&SunClock> = by_sun
             .iter()
-            .filter(|c| c.source != clock.source && c.surely_min().abs() > least)
+            .filter(|c| c.source != clock.source && is_off(c))
             .collect();
         return Outcome::Found(Box::new(by_light(evidence, clock, &others)));
     }
@@ -70,8 +83,8 @@ fn remark(by_sun: &[SunClock], apart: Option<&TwoClocks>) -> Outcome {
         .filter(|c| c.shift_min.high - c.shift_min.low <= WIDE_MIN)
         .map(|c| {
             format!(
-                "first and last light put the clock of \"{}\" within {:+.0} to {:+.0} min",
-                c.source, c.shift_min.low, c.shift_min.high
+                "first and last light put the clock of \"{}\" {:+.0} min off ({:+.0} to {:+.0} min are possible)",
+                c.source, -c.shift_min.value, -c.shift_min.high, -c.shift_min.low
             )
         })
         .collect();
@@ -98,18 +111,23 @@ fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Find
     let late = shift.value < 0.0;
     let dates = dates(evidence, &clock.days);
     let summary = format!(
-        "The stamps of \"{}\" are about {:.0} minutes {}: power shows up to {:.0} minutes {}, when there is no light.{}",
+        "The stamps of \"{}\" are about {:.0} minutes {}: the array gives power {:.0} minutes {} than a clear sky allows.{}",
         clock.source,
         shift.value.abs(),
         if late { "late" } else { "early" },
-        clock.surely_min().abs() + clock.step_min,
-        if late { "after dark" } else { "before dawn" },
+        clock.beyond_clear_min().abs(),
+        if late {
+            "later in the evening"
+        } else {
+            "earlier in the morning"
+        },
         zone_hint(shift.value)
     );
     let mut why = vec![
         format!(
-            "On at least three of {} days the array gives more than 1 % of its label with the sun more than a degree below the horizon. Weather, shade, lean and a full bank can only shorten the light.",
-            clock.days.len()
+            "On at least three of {} days the array gives more than 1 % of its label {:.0} minutes beyond a clear sky's light. Weather, shade and a full bank can only shorten the light; lean moves its ends by less than a quarter of an hour.",
+            clock.days.len(),
+            clock.beyond_clear_min().abs()
         ),
         format!(
             "First and last light bound what must be added to the stamps between {:+.0} and {:+.0} minutes; at {:+.0} both are equally far from a clear sky's.",

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "current-offset",
     area: Limiting::Settings,
     meaning: "The bank's ammeter reads beside the truth by the same amount at every current. The error adds up hour by hour, and with it the percentage drifts away.",
-    decided: "From one true full charge to the next the same charge is in the bank, so charge in minus charge out must be the bank's own loss plus the meter's zero error times the hours. The zero error is solved from at least three full charges, with the loss left free between what any bank of the chemistry shows. Or: on every logged night, with nothing charging and the bank below its float voltage, the meter shows a current into the bank. Found when the whole 90 % interval is beyond 0.1 A and 0.05 % of capacity an hour.",
+    decided: "From one true full charge to the next the same charge is in the bank, so charge in minus charge out must be the bank's own loss plus the meter's zero error times the hours. The zero error is solved from at least three full charges, with the loss left free between what any bank of the chemistry shows; where the difference clearly grows with the charge put in rather than with the hours, it is no zero error. Or: on every logged night, with nothing charging and the bank below its float voltage, the meter shows a current into the bank. Found when the whole 90 % interval is beyond 0.1 A and 0.05 % of capacity an hour.",
     limits: "Lithium: about 0.1 A over a week of full charges. Lead loses an unknown share of its charge, so only a large error shows. A load or charger wired past the meter looks the same.",
     cause: cause::none,
     follows_from: &[],
@@ -31,6 +31,8 @@ const BELOW_FLOAT_V: f64 = 0.1;
 /// A zero error and how it was found.
 struct Solved {
     offset_a: Interval,
+    /// Whether a loss of the bank fits the counts clearly better.
+    is_loss: bool,
     how: String,
     from: Option<String>,
     to: Option<String>,
@@ -41,7 +43,7 @@ fn look(evidence: &Evidence) -> Outcome {
         return Outcome::NotApplicable;
     }
     let least = least_a(evidence);
-    let beyond = |s: &Solved| s.offset_a.low > least || s.offset_a.high < -least;
+    let beyond = |s: &Solved| !s.is_loss && (s.offset_a.low > least || s.offset_a.high < -least);
     let balanced = from_fulls(evidence);
     if let Some(found) = balanced.iter().find(|s| beyond(s)) {
         return Outcome::Found(Box::new(finding(evidence, found, least)));
@@ -50,6 +52,9 @@ fn look(evidence: &Evidence) -> Outcome {
         return Outcome::Found(Box::new(finding(evidence, &found, least)));
     }
     match balanced {
+        Some(s) if s.is_loss => cannot_tell(
+            "between full charges charge goes missing, but with the charge put in rather than with the hours",
+        ),
         Some(s) if s.offset_a.low >= -3.0 * least && s.offset_a.high <= 3.0 * least => {
             Outcome::Fine(format!(
                 "the bank's ammeter rests at zero within {} to {} A",
@@ -89,6 +94,7 @@ fn from_fulls(evidence: &Evidence) -> Option<Solved> {
     let date = |at: i64| Some(evidence.calendar.date(at - 1).to_string());
     Some(Solved {
         offset_a,
+        is_loss: zero::is_loss(evidence, &balance),
         how: format!(
             "Between true full charges, over {} h and {} spans, the meter counted {} Ah in and {} Ah out. The difference, less what a bank of this kind can lose, divided by the hours, is the zero error.",
             about(balance.hours),
@@ -133,6 +139,7 @@ fn from_nights(evidence: &Evidence) -> Option<Solved> {
     let dates = &evidence.expected.grid.dates;
     let date = |n: Option<&&Night>| n.map(|n| dates[n.day].to_string());
     Some(Solved {
+        is_loss: false,
         offset_a: Interval::new(middle + standby, low, middle + 2.0 * standby + 0.1),
         how: format!(
             "On all {} nights read, with nothing charging and the bank below its float voltage, the meter showed about {} A into the bank; {} A of standing use come on top.",

@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "drop-rising",
     area: Limiting::Wiring,
     meaning: "The resistance between controller and bank rose during the log. Copper does not change: a joint is working loose, corroding or burning, and it will not mend itself.",
-    decided: "A straight line with an intercept through the voltage drop against the controller's current, once for the days before and once for the days since, parted where the two lines explain the readings best, at least two days on each side. Found where both 90 % intervals lie apart, the rise is at least half of what was there before (or of the design's own), and costs at least 50 mV per 12 V at the highest current held since. Stop where the rise alone makes more than 5 W of heat, by its lower bound; else to mend.",
+    decided: "A straight line with an intercept through the voltage drop against the controller's current, once for the days before and once for the days since, parted where the two lines explain the readings best, at least two days on each side. Found where both 90 % intervals lie apart, the rise is at least half of what was there before (or of the design's own), and costs at least 50 mV per 12 V at the highest current held since. Stop where the rise alone makes more than 5 W of heat, by its lower bound, and the run is not already told as too high; else to mend.",
     limits: "Needs the voltage at the controller and at the bank from two meters, the controller's current, and at least two days with varied sun on either side. The log sees the whole run, never one joint.",
     cause: cause::without_cost,
     follows_from: &["drop-battery-cable"],
@@ -60,7 +60,9 @@ fn finding(evidence: &Evidence, change: &RunChange, costs_v: f64) -> Finding {
         after.high - before.low,
     );
     let heat_w = rise.scale(change.after.at_a * change.after.at_a / 1000.0);
-    let danger = heat_w.low > evidence.design.judging.heat_stop_w;
+    // Where the whole run is already told as a danger, its rise is told as part of that.
+    let danger = heat_w.low > evidence.design.judging.heat_stop_w
+        && !super::drop_battery_cable::is_found(evidence);
     Finding {
         kind: RULE.kind.to_owned(),
         severity: if danger { Severity::Stop } else { Severity::Fix },

@@ -11,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "hot-charge",
     area: Limiting::Battery,
     meaning: "The bank took charge while it was hotter than it may be. A hot lithium cell ages fast and its protection may open; hot lead gases, dries out and can run away.",
-    decided: "Charge current above 2 % of capacity for more than 5 minutes while the logged battery temperature is above the limit (charge_to in the design; 45 C for lithium and 50 C for lead unless it says otherwise). Air temperature is never taken for it: where the bank's own was not logged and the season lets it get that hot (the month's mean air less than 25 C below the limit, or logged air less than 15 C below it), that is said to be unknown.",
+    decided: "Charge current above 2 % of capacity for more than 5 minutes while the logged battery temperature is above the limit (charge_to in the design; 45 C for lithium and 50 C for lead unless it says otherwise). Air temperature is never taken for it: where the bank's own was not logged and the season lets it get that hot (the month's mean air less than 30 C below the limit, or logged air less than 15 C below it), that is said to be unknown.",
     limits: "Needs the bank's own temperature and current. A sensor on a terminal may be warmed by a poor joint there. A temperature that never moves is no reading.",
     cause: cause::without_cost,
     follows_from: &[],

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "runaway-signs",
     area: Limiting::Battery,
     meaning: "At a held voltage the current into a healthy lead bank falls. Here it rose for hours while the bank grew warmer: warmth takes current, current makes warmth. In the end such a battery boils, swells or bursts.",
-    decided: "The bank's voltage stood within 0.1 V per 12 V, at float or above, while its own current rose from its lowest half hour to the last one by more than 2 % of capacity and to more than half as much again, over at least 2 hours, hardly ever falling from one half hour to the next, the voltage no more than 0.03 V per 12 V higher at the end, and the bank's own temperature 3 C or more higher.",
+    decided: "The bank's voltage stood within 0.1 V per 12 V, at float or above, while its own current rose from its lowest half hour to the highest one after it by more than half the full current, to more than half as much again and to above the full current, over at least 2 hours, hardly ever falling from one half hour to the next, the voltage no more than 0.03 V per 12 V higher then, and the bank's own temperature 5 C or more higher.",
     limits: "Lead only. Needs the bank's own current, voltage and temperature. Where the temperature was not logged, a current that rises like that is named as unknown. A rise shorter than 2 hours is not seen.",
     cause: cause::without_cost,
     follows_from: &[],
@@ -25,7 +25,7 @@ pub(super) const RULE: Rule = Rule {
 
 /// The voltage stays within this, V per 12 V (trade reference 3.4).
 const BAND_V: f64 = 0.1;
-/// At the end it may stand this much higher than at the lowest current, V per 12 V: more is no held voltage.
+/// At the highest current it may stand this much higher than at the lowest current, V per 12 V: more is no held voltage.
 const HIGHER_V: f64 = 0.03;
 /// Below this a lead bank is not held, V a cell: the lower end of float (trade reference 6.1).
 const LEAST_CELL_V: f64 = 2.2;
@@ -142,16 +142,17 @@ impl Rise {
             return None;
         }
         let lowest = (0..currents.len()).min_by(|a, b| currents[*a].total_cmp(&currents[*b]))?;
-        let last = currents.len() - 1;
+        let last = (lowest..currents.len()).max_by(|a, b| currents[*a].total_cmp(&currents[*b]))?;
         let rise_a = currents[last] - currents[lowest];
         let hours = ((last - lowest) * BLOCK) as f64 * evidence.expected.grid.step_h();
         let judging = &evidence.design.judging;
-        let steady = currents[lowest..]
+        let steady = currents[lowest..=last]
             .windows(2)
             .all(|pair| pair[1] >= pair[0] - FALL * rise_a);
         let higher_v = block(volts, starts[last])? - block(volts, starts[lowest])?;
-        let grows = rise_a > judging.runaway_rise * evidence.design.battery.capacity_ah
+        let grows = rise_a > judging.runaway_rise * evidence.design.battery.full_current_a
             && currents[last] > GROWS * currents[lowest]
+            && currents[last] > evidence.design.battery.full_current_a
             && hours * 3600.0 >= judging.runaway_s - 1.0
             && steady
             && higher_v <= HIGHER_V * evidence.volts_per_12();
@@ -213,9 +214,8 @@ fn finding(worst: &Rise, rises: &[Rise], evidence: &Evidence) -> Finding {
         ]
         .into(),
         why: vec![format!(
-            "From its lowest half hour to the last one the current rose by more than {} A ({} % of capacity) at a voltage that did not rise, and the bank warmed by more than {} C.",
-            about(evidence.design.judging.runaway_rise * evidence.design.battery.capacity_ah),
-            about(100.0 * evidence.design.judging.runaway_rise),
+            "From its lowest half hour to the highest one after it the current rose by more than {} A at a voltage that did not rise, and the bank warmed by more than {} C.",
+            about(evidence.design.judging.runaway_rise * evidence.design.battery.full_current_a),
             about(evidence.design.judging.runaway_warmer_c)
         )],
         also_possible: vec![

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "soc-unreliable",
     area: Limiting::Settings,
     meaning: "The meter's percentage does not follow the charge in the bank: it set itself to 100 % although the bank was not full, or it reckons with a wrong capacity, or it strayed. The bank may be emptier than it says.",
-    decided: "False full: the meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. Wrong capacity: in stretches without charging, the charge drawn over the points the figure fell gives the capacity the meter reckons with; its 90 % interval lies more than 20 % beside the design's. Strayed: for at least an hour the figure lies more than 10 points beyond the error of the charge counted from the nearest true full charge.",
+    decided: "False full: the meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. Wrong capacity: in stretches without charging, the charge drawn over the points the figure fell gives the capacity the meter reckons with; its 90 % interval lies more than 20 % beside the design's. Strayed: for at least an hour the figure lies more than 10 points beyond the error of the charge counted since the last true full charge.",
     limits: "Without a true full charge in the log only the jumps and the capacity can be told. The counted charge comes from the same current as the meter's: an error of the current itself shows in neither. A figure that never moves is no figure.",
     cause: cause::without_cost,
     follows_from: &[],
@@ -44,9 +44,8 @@ fn look(evidence: &Evidence) -> Outcome {
             jumps.arrivals,
             match meter::drift(evidence.expected, &evidence.accounts.charge) {
                 Some(d) => format!(
-                    "; it strayed from the charge counted by {} points at most, {} of them within the count's own error",
-                    about(d.points.abs()),
-                    about(d.points.abs().min(d.error_points))
+                    "; it lay within {} points of the charge counted",
+                    about(d.points.abs().max(d.error_points))
                 ),
                 None => String::new(),
             }
@@ -113,6 +112,11 @@ fn strayed(evidence: &Evidence) -> Option<Strayed> {
     })
 }
 
+/// Whether this rule finds something, for rules that would go by the meter's figure.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
+}
+
 fn confirmed_near(evidence: &Evidence, moment: usize) -> bool {
     let at = evidence.expected.grid.time_of(moment);
     evidence
@@ -165,7 +169,7 @@ fn summary(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>, on: us
     }
     if let Some(drift) = strayed.and_then(|s| s.drift) {
         told.push(format!(
-            "Its percentage strayed {} points {} the charge counted since the nearest full charge, which is good to {}.",
+            "Its percentage strayed {} points {} the charge counted since the last full charge, which is good to {}.",
             about(drift.points.abs()),
             if drift.points > 0.0 { "above" } else { "below" },
             about(drift.error_points)

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "standby-high",
     area: Limiting::Use,
     meaning: "Something draws current round the clock that the design does not know of, or draws more than it should. One ampere is 24 Ah a day.",
-    decided: "The floor of the current drawn between midnight and five, sun down and nothing charging: by night the level that nine tenths of the readings pass, over nights the median with its 90 % interval and the meter's zero error. Found when its lower end is above what the design runs at night (loads of 24 hours, the inverter's idle draw where it is on for 24 hours, long night loads, 0.1 A per 12 V for controller and monitor) by more than 0.3 A per 12 V and a quarter, on at least 4 nights, and the rest is worth a job.",
+    decided: "The floor of the current drawn between midnight and five, sun down and nothing charging: by night the level about the tenth percentile of the readings, over nights the median with its 90 % interval and the meter's zero error. Found when its lower end is above what the design runs at night (loads of 24 hours, the inverter's idle draw where it is on for 24 hours, long night loads, 0.1 A per 12 V for controller and monitor) by more than 0.3 A per 12 V and a quarter, on at least 4 nights, and the rest is worth a job.",
     limits: "About 0.3 A per 12 V is the least that can be told. A fridge that never stops in those hours looks like standby: where no cycle is seen its running current is allowed for. Rows more than 5 minutes apart blur its cycles. Needs the bank's current, or the loads', by night.",
     cause: cause::by_loss,
     follows_from: &[],

@@ -3,11 +3,30 @@
 use crate::account::balance::{Balance, Prior};
 use crate::account::swings::Zero;
 use crate::findings::Evidence;
+use crate::physics::bank::coulombic_efficiency;
 use crate::quantity::Interval;
 
 /// Half the 90 % range of a shunt's zero error that nothing in the log tells (trade reference 11: 0.05 A,
 /// taken as a standard deviation).
 const USUAL_A: f64 = 0.08;
+
+/// The counts speak for one of two causes where they fit it better by this, in squared standard
+/// deviations: one in a hundred by chance.
+const CLEARLY: f64 = 6.6;
+
+/// Whether what goes missing between full charges clearly grows with the charge put in, as a loss of the
+/// bank does, rather than with the hours, as a zero error of the meter does.
+pub(super) fn is_loss(evidence: &Evidence, balance: &Balance) -> bool {
+    let usual = coulombic_efficiency(evidence.design.battery.chemistry);
+    balance
+        .favours_loss(1.0 - usual.value)
+        .is_some_and(|by| by > CLEARLY)
+}
+
+/// What a shunt's zero error usually is, A.
+pub(super) fn usual_offset() -> Prior {
+    Prior::between(-USUAL_A, USUAL_A)
+}
 
 /// Loss of charge that is possible at all, share of the charge put in: what is usual for the chemistry,
 /// widened to what a bank in poor health shows, and for lithium by the meter's two directions (1 %
@@ -47,6 +66,7 @@ pub(super) fn solved(evidence: &Evidence) -> Option<(Interval, Balance)> {
 /// for a shunt.
 pub(super) fn of(evidence: &Evidence) -> Zero {
     solved(evidence)
+        .filter(|(_, balance)| !is_loss(evidence, balance))
         .map(|s| s.0)
         .filter(|o| o.half_width() < USUAL_A)
         .map_or(

@@ -271,3 +271,33 @@ impl Evidence {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// So many steps in which the second goes with the first, or against it.
+    fn steps(count: u32, against: bool) -> Sums {
+        let mut sums = Sums::default();
+        for k in 0..count {
+            let x = f64::from(k % 7) - 3.0;
+            sums.add(x, if against { -x } else { x });
+        }
+        sums
+    }
+
+    #[test]
+    fn a_stated_sign_is_contradicted_by_two_tells_and_by_none_against() {
+        let with = |steps_against: bool, charge_against: bool, charge: u32| Evidence {
+            steps: steps(100, steps_against),
+            charge: steps(charge, charge_against),
+            ..Evidence::default()
+        };
+        // Stated positive, and both voltage and charge go against the current.
+        assert!(with(true, true, 100).contradicts(false));
+        assert!(!with(true, true, 100).contradicts(true));
+        // One tell alone, or two that disagree, contradict nothing.
+        assert!(!with(true, true, 0).contradicts(false));
+        assert!(!with(true, false, 100).contradicts(false));
+    }
+}

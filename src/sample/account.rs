@@ -2,7 +2,7 @@
 
 use super::consequences::{beside, derived, exceeds};
 use super::faults::built_in;
-use super::mending::{gains, limiting, sum};
+use super::mending::{gains, limiting, overuse, sum};
 use super::meters::rounded;
 use super::run::Outcome;
 use super::scenario::Scenario;
@@ -35,11 +35,14 @@ pub(super) fn truth(scenario: &Scenario, outcome: &Outcome, signals: Vec<TruthSi
         .map(|d| d.truth(planned_wh(scenario, d), worth))
         .collect();
     let planned = outcome.days.iter().map(|d| planned_wh(scenario, d)).sum();
-    let gains = gains(scenario, outcome, worth);
+    let mut gains = gains(scenario, outcome, worth);
     let mut faults = built_in(scenario, outcome, &gains);
     faults.extend(derived(scenario, &days));
     faults.extend(beside(scenario, outcome));
     faults.extend(exceeds(scenario, outcome));
+    if faults.iter().any(|f| f.kind == "load-over-budget") && scenario.faults.heavy_use.is_none() {
+        gains.push(overuse(outcome, scenario.budget_wh()));
+    }
     let hungry = |f: &TruthFault| f.kind == "use-exceeds-harvest" || f.kind == "never-full";
     let hungry = faults.iter().any(hungry);
     let limiting = limiting(outcome, planned, &gains, worth, hungry);

@@ -77,7 +77,7 @@ pub(super) struct Bank {
     /// Share of a charging current that leaks away.
     leak: f64,
     /// Current turned to gas now, A.
-    gas_a: f64,
+    pub(super) gas_a: f64,
 }
 
 /// What one step did to the bank's energy, J.
@@ -139,12 +139,13 @@ impl Bank {
 
     /// Share of a charging current that is stored.
     pub(super) fn stored_share(&self) -> f64 {
-        let sound = match self.spec.chemistry {
-            Chemistry::Lfp | Chemistry::Nmc => 0.995,
-            Chemistry::Agm | Chemistry::Gel => 0.98 * ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
-            Chemistry::Flooded => 0.95 * ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
+        // The last few percent of lead: less and less of the current is stored.
+        let last = match self.spec.chemistry {
+            Chemistry::Lfp | Chemistry::Nmc => 1.0,
+            Chemistry::Agm | Chemistry::Gel => ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
+            Chemistry::Flooded => ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
         };
-        sound * (1.0 - self.leak)
+        self.spec.sound_share() * last * (1.0 - self.leak)
     }
 
     /// Current turned to gas at a terminal voltage and a temperature, A: tenfold for 0.15 V a cell,

@@ -48,6 +48,7 @@ pub(super) fn beside(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> 
         ));
     }
     found.extend(gone_through(scenario, outcome));
+    found.extend(worn(scenario, outcome));
     let load_wh = sum(outcome, |d| d.load) / outcome.days.len().max(1) as f64;
     let budget_wh = scenario.budget_wh();
     let over = load_wh / budget_wh - 1.0;
@@ -55,6 +56,37 @@ pub(super) fn beside(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> 
         found.push(fault(
             "load-over-budget",
             json!({"load_wh": load_wh, "budget_wh": budget_wh}),
+        ));
+    }
+    found
+}
+
+/// What shows of a bank and its meter by the figures, whatever the case was built for.
+fn worn(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> {
+    let (bank, extremes) = (&scenario.bank, &outcome.extremes);
+    let mut found = Vec::new();
+    if scenario.faults.false_full.is_none() && outcome.meter_off_pct >= least("soc-unreliable") {
+        found.push(fault(
+            "soc-unreliable",
+            json!({"worst_error_pct": outcome.meter_off_pct, "false_full": []}),
+        ));
+    }
+    // Lead that is kept full gives back far less than it takes without a fault; gassing is one.
+    let efficiency = extremes.kept_as / extremes.in_as.max(1.0);
+    let lossy = bank.lowest_usual_efficiency() - least("charge-loss-high");
+    if scenario.faults.gassing_a.is_some() && efficiency <= lossy {
+        found.push(fault(
+            "charge-loss-high",
+            json!({"charge_efficiency": efficiency, "usual_low": bank.lowest_usual_efficiency()}),
+        ));
+    }
+    let full_a = bank.full_current * bank.rated_ah;
+    let early = extremes.ending_a().filter(|_| extremes.endings.len() >= 3);
+    let early = early.filter(|a| *a >= least("absorption-short") * full_a);
+    if let (None, Some(ending_a)) = (scenario.faults.absorption_ends_a, early) {
+        found.push(fault(
+            "absorption-short",
+            json!({"ending_a": ending_a, "full_current_a": full_a}),
         ));
     }
     found
@@ -80,6 +112,14 @@ fn gone_through(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> {
         found.push(fault(
             "charge-current-high",
             json!({"current_a": extremes.bank_a, "limit_a": bank.max_charge_a}),
+        ));
+    }
+    let high_v = least("charge-voltage-high") * bank.units();
+    let planned = scenario.faults.set_v.is_some() || scenario.controller.equalise.is_some();
+    if extremes.over_v >= high_v && !planned {
+        found.push(fault(
+            "charge-voltage-high",
+            json!({"over_v": extremes.over_v}),
         ));
     }
     if extremes.low_v < bank.cell_limit_v() {

@@ -39,6 +39,27 @@ pub(super) fn scale_loads(scenario: &mut Scenario, factor: f64) {
     }
 }
 
+/// Scales the loads to what the sky offers, so that the bank wants all of it.
+pub(super) fn scale_to_offer(scenario: &mut Scenario) {
+    let outcome = run(scenario);
+    let load = mean(&outcome, |d| d.load);
+    if load > 0.0 {
+        scale_loads(scenario, mean(&outcome, |d| d.offered) / load);
+    }
+    round_loads(scenario);
+}
+
+/// Budgets are written in tenths of a watt.
+fn round_loads(scenario: &mut Scenario) {
+    let tenth = |x: f64| (x * 10.0).round() / 10.0;
+    for load in &mut scenario.loads {
+        load.power_w = tenth(load.power_w);
+    }
+    if let Some(inverter) = &mut scenario.inverter {
+        inverter.idle_w = tenth(inverter.idle_w);
+    }
+}
+
 /// Scales the loads until the bank gives `share` of the budgeted need a day beside the harvest.
 pub(super) fn scale_to_deficit(scenario: &mut Scenario, share: f64) {
     for _ in 0..3 {
@@ -49,12 +70,7 @@ pub(super) fn scale_to_deficit(scenario: &mut Scenario, share: f64) {
             scale_loads(scenario, came / rest);
         }
     }
-    for load in &mut scenario.loads {
-        load.power_w = (load.power_w * 10.0).round() / 10.0;
-    }
-    if let Some(inverter) = &mut scenario.inverter {
-        inverter.idle_w = (inverter.idle_w * 10.0).round() / 10.0;
-    }
+    round_loads(scenario);
 }
 
 /// Sets the plan's sun hours so that what the sky really offered is `share` of the plan.

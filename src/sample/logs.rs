@@ -1,6 +1,7 @@
 //! Writes the rows of a run as log files, and adds up what they say.
 
-use super::run::{BankRow, ControllerRow, Outcome, Row};
+use super::rows::{BankRow, ControllerRow, Row};
+use super::run::Outcome;
 use super::scenario::Scenario;
 use super::totals::DayTotals;
 use super::truth::TruthSignal;

@@ -1,7 +1,8 @@
 //! Which mending gives back most: the same trip again, with one fault mended at a time.
 
+use super::labels::ARRAY_DROP_LIMIT_PCT;
 use super::run::{Outcome, run};
-use super::scenario::{ARRAY_DROP_LIMIT_PCT, Scenario};
+use super::scenario::Scenario;
 use super::totals::DayTotals;
 use crate::report::model::DayState;
 
@@ -14,7 +15,8 @@ pub(super) struct Gain {
     /// More energy at the bank, or less use, Wh, when the trip is run again with this mended. A bank
     /// that gets full all the same takes no more then.
     pub(super) wh: f64,
-    /// What the account books as lost to it, Wh, and on days that fell short.
+    /// What the account books as lost to it on days when the bank wanted it, Wh, and on days that
+    /// fell short.
     booked_wh: f64,
     short_wh: f64,
     /// Whether it limits even where mending it gives back no energy: the bank stays worse off.
@@ -104,11 +106,11 @@ const REMEDIES: [Remedy; 15] = [
         |s| s.faults.standby_w.is_some(), |s| s.faults.standby_w = None),
     leading(remedy("capacity-low", "battery", Back::Harvest,
         |s| s.bank.true_ah < 0.8 * s.bank.rated_ah, |s| s.bank.true_ah = s.bank.rated_ah)),
-    leading(remedy("charge-loss-high", "battery", Back::Loss,
-        |s| s.faults.leak.is_some(), |s| s.faults.leak = None)),
-    remedy("battery-resistance-high", "battery", Back::Loss,
+    remedy("charge-loss-high", "battery", Back::Loss,
+        |s| s.faults.leak.is_some(), |s| s.faults.leak = Some(s.bank.usual_leak())),
+    leading(remedy("battery-resistance-high", "battery", Back::Loss,
         |s| s.bank.r0_ohm > 1.5 * s.bank.highest_usual_ohm(),
-        |s| s.bank.r0_ohm = s.bank.highest_usual_ohm()),
+        |s| s.bank.r0_ohm = s.bank.highest_usual_ohm())),
     remedy("runaway-signs", "battery", Back::Loss,
         |s| s.faults.gassing_a.is_some(), |s| s.faults.gassing_a = None),
     remedy("drop-array-cable", "wiring", Back::Harvest,
@@ -151,7 +153,17 @@ const COSTLESS: [Costless; 12] = [
 
 /// Runs the trip again with each of its faults mended.
 pub(super) fn gains(scenario: &Scenario, outcome: &Outcome, worth_wh: f64) -> Vec<Gain> {
-    let is_short = |d: &&DayTotals| d.state(worth_wh) == DayState::Short;
+    let in_state = |state| move |d: &&DayTotals| d.state(worth_wh) == state;
+    let short: Vec<&DayTotals> = outcome
+        .days
+        .iter()
+        .filter(in_state(DayState::Short))
+        .collect();
+    let full = in_state(DayState::Full);
+    let wanted: Vec<&DayTotals> = outcome.days.iter().filter(|d| !full(d)).collect();
+    let booked = |days: &[&DayTotals], step: fn(&DayTotals) -> f64| {
+        -days.iter().map(|d| step(d)).sum::<f64>()
+    };
     let mended = REMEDIES
         .iter()
         .filter(|r| (r.present)(scenario))
@@ -169,10 +181,8 @@ pub(super) fn gains(scenario: &Scenario, outcome: &Outcome, worth_wh: f64) -> Ve
                 kind: remedy.kind,
                 area: remedy.area,
                 wh,
-                booked_wh: remedy.step.map_or(0.0, |step| -sum(outcome, step)),
-                short_wh: remedy.step.map_or(0.0, |step| {
-                    -outcome.days.iter().filter(is_short).map(step).sum::<f64>()
-                }),
+                booked_wh: remedy.step.map_or(0.0, |step| booked(&wanted, step)),
+                short_wh: remedy.step.map_or(0.0, |step| booked(&short, step)),
                 leads: remedy.leads,
             }
         });
@@ -196,6 +206,19 @@ impl Gain {
     /// What it costs, Wh, by the larger of both measures.
     fn cost_wh(&self) -> f64 {
         self.wh.max(self.booked_wh)
+    }
+}
+
+/// What use beyond the budget costs, Wh over the trip, where it was not planted but came about.
+pub(super) fn overuse(outcome: &Outcome, budget_wh: f64) -> Gain {
+    let over = sum(outcome, |d| d.load) - budget_wh * outcome.days.len() as f64;
+    Gain {
+        kind: "load-over-budget",
+        area: "use",
+        wh: over,
+        booked_wh: 0.0,
+        short_wh: 0.0,
+        leads: false,
     }
 }
 

@@ -4,6 +4,7 @@
 use super::dice::Dice;
 use super::scenario::Scenario;
 use super::wrong::FalseFull;
+use crate::design::Chemistry;
 
 /// Rounds to a resolution; never `-0`.
 pub(super) fn rounded(value: f64, steps_per_unit: f64) -> f64 {
@@ -29,8 +30,14 @@ impl Counter {
     pub(super) fn new(scenario: &Scenario) -> Self {
         let bank = &scenario.bank;
         let units = scenario.nominal_v / 12.0;
+        // Where voltage rises all the way, a fifth of a volt is several percent of charge.
+        let below_v = if bank.chemistry == Chemistry::Nmc {
+            0.05
+        } else {
+            0.2
+        };
         let rule = scenario.faults.false_full.unwrap_or(FalseFull {
-            volts: scenario.controller.absorption_v - 0.2 * units,
+            volts: scenario.controller.absorption_v - below_v * units,
             current_share: bank.full_current,
             minutes: if bank.chemistry.is_lead() { 30.0 } else { 6.0 },
             from_points: 100.0,

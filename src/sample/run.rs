@@ -8,6 +8,7 @@ use super::flow::{Flow, OnArray};
 use super::loads::DayLoads;
 use super::meters::{Counter, Meters};
 use super::panels::{self, Chain, Conversion, Plane, PlaneLight};
+use super::rows::{BankRow, ControllerRow, Row};
 use super::scenario::Scenario;
 use super::sky::{self, Clouds, Regime};
 use super::totals::{Balance, DayTotals, Reach};
@@ -20,36 +21,6 @@ const USUAL_HAZE: f64 = 0.70;
 /// How much warmer than the air a bank inside stands as a rule, C.
 pub(super) const USUAL_LOCKER_C: f64 = 3.0;
 
-/// A row as the meters showed it, at a true instant.
-#[derive(Debug, Clone)]
-pub(super) struct Row<T> {
-    /// True instant, Unix seconds.
-    pub(super) at: i64,
-    pub(super) shown: T,
-}
-
-/// What the bank monitor shows.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct BankRow {
-    pub(super) volts: f64,
-    pub(super) amps: f64,
-    pub(super) soc_pct: f64,
-    pub(super) battery_c: f64,
-}
-
-/// What the controller shows.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ControllerRow {
-    pub(super) array_v: f64,
-    pub(super) array_a: f64,
-    pub(super) array_w: f64,
-    pub(super) charge_v: f64,
-    pub(super) charge_a: f64,
-    /// 0 where it is not logged.
-    pub(super) load_a: f64,
-    pub(super) stage: Stage,
-}
-
 /// Everything a run leaves behind.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Outcome {
@@ -59,6 +30,8 @@ pub(super) struct Outcome {
     /// Instants at which the meter called full what was not, and the largest jump, points.
     pub(super) false_full: Vec<i64>,
     pub(super) worst_jump_pct: f64,
+    /// Most points by which the meter's state of charge was off.
+    pub(super) meter_off_pct: f64,
     pub(super) extremes: Extremes,
     /// Energy the shadow was over in clear light, J, and what it took of that.
     pub(super) shadowed_j: (f64, f64),
@@ -362,6 +335,8 @@ impl Runner<'_> {
             stage: self.charger.stage,
             battery_c: self.weather.battery_c,
             stored_share: self.bank.stored_share(),
+            gas_a: self.bank.gas_a,
+            usual_high_v: bank.highest_usual_v(self.weather.battery_c),
             rated_ah: bank.rated_ah,
             cold_limit_c,
             hot_limit_c,
@@ -377,61 +352,5 @@ impl Runner<'_> {
         let sun_up = sun.apparent_elevation_deg > -0.27;
         totals.add(flow, reach, &step, self.bank.soc, self.dt_s, gap, sun_up);
         self.outcome.balance.add(flow, &step, self.dt_s);
-    }
-
-    /// Shows the step to the meters and writes rows where a log's step falls.
-    fn show(&mut self, t: i64, flow: &Flow, gap: bool) {
-        let (volts, amps) = (flow.bank_v, self.meters.shunt(flow.bank_a));
-        let truly = self.bank.soc;
-        if let Some(jump) = self.counter.count(volts, amps, self.dt_s)
-            && truly < 0.95
-        {
-            self.outcome.false_full.push(t);
-            self.outcome.worst_jump_pct = self
-                .outcome
-                .worst_jump_pct
-                .max(jump.max(100.0 * (1.0 - truly)));
-        }
-        let logging = &self.scenario.logging;
-        let stage = self.charger.stage;
-        if logging.bank && t % i64::from(logging.bank_step_s) == 0 {
-            let (volts, amps) = self
-                .meters
-                .bank(flow.bank_v, flow.bank_a, &mut self.meter_dice);
-            let shown = BankRow {
-                volts,
-                amps,
-                soc_pct: super::meters::rounded(self.counter.soc_pct(), 10.0),
-                battery_c: super::meters::rounded(self.weather.battery_c, 10.0),
-            };
-            if !gap {
-                self.outcome.bank_rows.push(Row { at: t, shown });
-            }
-        }
-        if logging.controller && t % i64::from(logging.controller_step_s) == 0 {
-            let (array_v, array_a, array_w) =
-                self.meters
-                    .array(flow.array_v_at_input(), flow.array_a, &mut self.meter_dice);
-            let (charge_v, charge_a) =
-                self.meters
-                    .output(flow.charge_v, flow.charge_a, &mut self.meter_dice);
-            let load_a = if logging.loads {
-                self.meters.loads(flow.load_a, &mut self.meter_dice)
-            } else {
-                0.0
-            };
-            let shown = ControllerRow {
-                array_v,
-                array_a,
-                array_w,
-                charge_v,
-                charge_a,
-                load_a,
-                stage,
-            };
-            if !gap {
-                self.outcome.controller_rows.push(Row { at: t, shown });
-            }
-        }
     }
 }

@@ -23,6 +23,20 @@ fn short(case: &str, days: u32) -> Scenario {
     s
 }
 
+/// Six days of every case, made once for all tests.
+fn trips() -> &'static [(&'static Case, Trip)] {
+    static TRIPS: std::sync::OnceLock<Vec<(&'static Case, Trip)>> = std::sync::OnceLock::new();
+    TRIPS.get_or_init(|| {
+        CASES
+            .iter()
+            .map(|case| {
+                let trip = simulate(None, &options(case.name, Some(6), 2)).unwrap();
+                (case, trip)
+            })
+            .collect()
+    })
+}
+
 fn close(a: f64, b: f64, scale: f64) -> bool {
     (a - b).abs() <= 1e-6 * scale
 }
@@ -76,10 +90,8 @@ fn the_stored_energy_is_the_area_under_the_rest_voltage() {
 
 #[test]
 fn accounts_and_days_close() {
-    for case in CASES {
-        let truth = simulate(None, &options(case.name, Some(6), 2))
-            .unwrap()
-            .truth;
+    for (case, trip) in trips() {
+        let truth = &trip.truth;
         let (steps, last) = truth.account.harvest.split_at(12);
         let sum: f64 = steps.iter().map(|e| e.wh).sum();
         assert!((sum - last[0].wh).abs() < 0.1, "{}: {sum}", case.name);
@@ -118,9 +130,8 @@ fn accounts_and_days_close() {
 fn logs_agree_with_the_truth_within_their_meters() {
     // A shunt that is off reads something else than the truth: that is its fault.
     let shunt = ["current-offset", "current-reversed", "logs-disagree"];
-    let sound = |c: &&Case| !c.kinds.iter().any(|kind| shunt.contains(kind));
-    for case in CASES.iter().filter(sound) {
-        let trip = simulate(None, &options(case.name, Some(6), 5)).unwrap();
+    let sound = |c: &Case| !c.kinds.iter().any(|kind| shunt.contains(kind));
+    for (case, trip) in trips().iter().filter(|t| sound(t.0)) {
         for s in &trip.truth.signals {
             // Gain up to 0.6 %, rounding, and what a row every few minutes misses of passing clouds.
             let allowed = 0.05 * (s.true_wh_in + s.true_wh_out) + 5.0;
@@ -149,8 +160,7 @@ fn the_same_seed_gives_the_same_bytes_and_another_does_not() {
 
 #[test]
 fn every_design_is_toml_and_every_figure_finite() {
-    for case in CASES {
-        let trip = simulate(None, &options(case.name, Some(8), 1)).unwrap();
+    for (case, trip) in trips() {
         let read =
             crate::design::read::read_text(&trip.design, Path::new("design.toml"), Path::new("."));
         assert!(read.is_ok(), "{} {:?}", case.name, read.err());

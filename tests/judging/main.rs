@@ -4,6 +4,13 @@
 
 mod accounts;
 mod array;
+mod bank;
+mod charging;
+mod clocks;
+mod meters;
 mod mistakes;
+mod on_paper;
 mod plant;
+mod rising;
 mod shade;
+mod standby;

@@ -1,6 +1,6 @@
 //! Voltages above what the bank bears.
 
-use crate::account::{holds, rolling, set_point};
+use crate::account::{charging_temperature, holds, rolling, set_point};
 use crate::design::Chemistry;
 use crate::findings::Evidence;
 use crate::mapping::Role;
@@ -15,6 +15,8 @@ const HELD_S: f64 = 600.0;
 const FLOWS_C: f64 = 0.005;
 /// A whole day's voltage that moves less than this shows a meter that stands still, V per 12 V.
 const MOVES_V: f64 = 0.1;
+/// How long two meters must disagree about a danger to be told, s.
+const DISPUTED_S: f64 = 3600.0;
 /// Less than this share of label power is nothing.
 const NOTHING: f64 = 0.01;
 /// Days between two equalisations that leave no doubt (trade reference 6.1: about monthly).
@@ -25,6 +27,8 @@ pub(super) struct Danger {
     /// Highest voltage held for ten minutes, V: above the limit where that was passed. The lower of two
     /// meters. `None` where none was read.
     pub(super) highest_v: Option<f64>,
+    /// The usual voltage above the limit, V; `None` where that was not passed.
+    pub(super) usual_v: Option<f64>,
     /// What the bank bears, on the day that came closest to it, V.
     pub(super) limit_v: f64,
     /// How long it was passed, minutes.
@@ -51,6 +55,7 @@ impl Danger {
         let days = evidence.expected.grid.dates.len();
         let limits: Vec<f64> = (0..days).map(|day| limit_v(evidence, day)).collect();
         let slack = slack_v(evidence);
+        let apart = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
         let (mut readings, mut disputed) = (Vec::new(), Vec::new());
         for bin in 0..evidence.timeline.bins {
             let day = evidence.day_of_bin(bin).filter(|day| meters.moves[*day]);
@@ -60,21 +65,26 @@ impl Danger {
             let beyond = volts - limits[day];
             readings.push(Reading { bin, volts, beyond });
             let own = meters.bank_v(bin).unwrap_or(volts);
-            if own > limits[day] + slack && beyond <= slack {
+            if own > limits[day] + slack && beyond <= slack && own - volts > apart {
                 disputed.push(own);
             }
         }
         let passed: Vec<&Reading> = readings
             .iter()
-            .filter(|r| r.beyond > slack && meters.charges(evidence, r.bin))
+            .filter(|r| {
+                r.beyond > slack && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
+            })
             .collect();
         let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
         let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
+        // Meters with rows at different times disagree for a while at every rise and fall.
+        let long = disputed.len() as f64 * evidence.timeline.bin_s as f64 >= DISPUTED_S;
         let (minutes, days) = time_of(evidence, &passed);
         let by_array = passed.iter().filter(|r| by_array(evidence, r.bin)).count();
         Some(Self {
             highest_v: highest(&mut passed.iter().map(|r| r.volts))
                 .or_else(|| highest(&mut readings.iter().map(|r| r.volts))),
+            usual_v: median(&passed.iter().map(|r| r.volts).collect::<Vec<_>>()),
             limit_v: closest.map_or_else(
                 || limits.first().copied().unwrap_or_default(),
                 |r| r.volts - r.beyond,
@@ -82,7 +92,7 @@ impl Danger {
             minutes,
             days,
             by_other: 2 * by_array < passed.len(),
-            disputed_v: highest(&mut disputed.into_iter()),
+            disputed_v: highest(&mut disputed.into_iter()).filter(|_| long),
         })
     }
 
@@ -116,18 +126,22 @@ struct Meters {
 impl Meters {
     fn new(evidence: &Evidence) -> Option<Self> {
         let timeline = evidence.timeline;
-        let means = |role| -> Option<(&Channel, Vec<Option<f64>>)> {
-            let channel = timeline.channel(role)?;
-            Some((channel, rolling::means(timeline, channel, HELD_S)))
-        };
-        let bank = means(Role::BatteryVoltage);
-        let controller = means(Role::ChargeVoltage);
-        let (channel, _) = bank.as_ref().or(controller.as_ref())?;
+        let channel = |role| timeline.channel(role);
+        let voltages = [channel(Role::BatteryVoltage), channel(Role::ChargeVoltage)];
+        let first = voltages.into_iter().flatten().next()?;
+        // One stretch for both meters, or the coarser one would lag behind at every rise.
+        let slowest = voltages
+            .iter()
+            .flatten()
+            .map(|c| c.step_s)
+            .fold(0.0, f64::max);
+        let width = HELD_S.max(rolling::LEAST_ROWS * slowest);
+        let means = |role| channel(role).map(|c| rolling::means(timeline, c, width));
         Some(Self {
-            moves: moving_days(evidence, channel),
-            bank: bank.map(|b| b.1),
-            controller: controller.map(|c| c.1),
-            amps: means(Role::BatteryCurrent).map(|a| a.1),
+            moves: moving_days(evidence, first),
+            bank: means(Role::BatteryVoltage),
+            controller: means(Role::ChargeVoltage),
+            amps: means(Role::BatteryCurrent),
         })
     }
 
@@ -144,12 +158,21 @@ impl Meters {
         self.bank.as_ref().and_then(|m| m[bin])
     }
 
-    /// Whether the bank was charged; taken for granted where its current was not logged.
-    fn charges(&self, evidence: &Evidence, bin: usize) -> bool {
+    /// Whether the bank was charged above a voltage, over the ten minutes and at their end; that current
+    /// flowed is taken for granted where it was not logged.
+    fn charges_above(&self, evidence: &Evidence, bin: usize, limit_v: f64) -> bool {
         let least = FLOWS_C * evidence.design.battery.capacity_ah;
-        self.amps
-            .as_ref()
-            .is_none_or(|amps| amps[bin].is_some_and(|a| a > least))
+        let now = |role| {
+            let series = evidence.timeline.series(role);
+            series.map(|s| s.mean(bin).unwrap_or(f64::NEG_INFINITY))
+        };
+        let held = |amps: &Vec<Option<f64>>| amps[bin].is_some_and(|a| a > least);
+        [Role::BatteryVoltage, Role::ChargeVoltage]
+            .into_iter()
+            .filter_map(now)
+            .all(|v| v > limit_v)
+            && now(Role::BatteryCurrent).is_none_or(|a| a > least)
+            && self.amps.as_ref().is_none_or(held)
     }
 }
 
@@ -199,19 +222,9 @@ fn moving_days(evidence: &Evidence, channel: &Channel) -> Vec<bool> {
 
 /// What the bank bears on a day, V, at its mean temperature that day.
 fn limit_v(evidence: &Evidence, day: usize) -> f64 {
-    let temperatures: Vec<f64> = evidence
-        .expected
-        .signals
-        .bank_c
-        .iter()
-        .flat_map(|c| evidence.expected.grid.day(day).filter_map(|m| c.mean(m)))
-        .collect();
-    set_point::bearable_v(
-        evidence.design,
-        evidence.expected,
-        day,
-        median(&temperatures),
-    )
+    let expected = evidence.expected;
+    let bank_c = charging_temperature::bank_c(expected, expected.grid.day(day));
+    set_point::bearable_v(evidence.design, expected, day, bank_c)
 }
 
 pub(super) fn slack_v(evidence: &Evidence) -> f64 {

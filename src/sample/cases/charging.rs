@@ -3,7 +3,7 @@
 use super::healthy_banks::healthy_pwm;
 use crate::sample::draw::Draw;
 use crate::sample::fit;
-use crate::sample::parts::{busy, panel, roomy_barge};
+use crate::sample::parts::{busy, day, lithium, panel, roomy_barge};
 use crate::sample::scenario::{Engine, Scenario};
 use crate::sample::wrong::FalseFull;
 
@@ -24,11 +24,27 @@ pub(super) fn lead_yard(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// A controller that stops below what a clear noon brings.
+/// The same with more panels, and so much use by night that the sun is high when the bank comes to its
+/// voltage.
+pub(super) fn deep_yard(case: &'static str, draw: &mut Draw) -> Scenario {
+    let mut s = lead_yard(case, draw);
+    s.array.strings = 2;
+    s.controller.max_output_a = 60.0;
+    fit::scale_loads(&mut s, 2.4);
+    s
+}
+
+/// A controller that stops below what a clear noon brings, while the use takes all there is.
 pub(super) fn controller_limit(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
+    s.first_day = day(2026, 6, 8);
+    s.weather = "ccfccbcc";
+    (s.air_c, s.plan_air_c) = ((19.0, 5.0), 19.0);
+    s.sun_hours = 5.2;
+    s.bank = lithium(460.0, 0.6);
     busy(&mut s, 150.0, 6.0);
+    fit::scale_to_offer(&mut s);
     let share = draw.fault("controller-limiting").min(0.8);
     let limit = fit::clear_noon_a(&s) * (1.0 - share);
     s.faults.limit_a = Some((limit * 10.0).round() / 10.0);
@@ -37,12 +53,8 @@ pub(super) fn controller_limit(case: &'static str, draw: &mut Draw) -> Scenario 
 
 /// Absorption that ends at too high a current: the array is large enough to reach it.
 pub(super) fn short_absorption(case: &'static str, draw: &mut Draw) -> Scenario {
-    let mut s = lead_yard(case, draw);
-    s.array.strings = 2;
-    s.controller.max_output_a = 60.0;
-    // So much use by night that the sun is high when the bank comes to its voltage.
+    let mut s = deep_yard(case, draw);
     s.bank.start_soc = 0.6;
-    fit::scale_loads(&mut s, 2.4);
     let full_a = s.bank.full_current * s.bank.rated_ah;
     let aim_a = full_a * draw.fault("absorption-short");
     s.faults.absorption_ends_a = Some(fit::bisect(
@@ -114,7 +126,7 @@ pub(super) fn strong_engine(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn large_array(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
-    s.bank = crate::sample::parts::lithium(120.0, 0.6);
+    s.bank = lithium(120.0, 0.6);
     busy(&mut s, 120.0, 5.0);
     limit_below_highest(&mut s, draw);
     s

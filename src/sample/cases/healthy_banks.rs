@@ -165,8 +165,8 @@ pub(super) fn healthy_nmc(case: &'static str, draw: &mut Draw) -> Scenario {
         ..lithium(160.0, 0.8)
     };
     s.controller.max_input_v = 150.0;
-    s.controller.absorption_v = 28.7;
-    s.controller.float_v = 28.0;
+    s.controller.absorption_v = 29.2;
+    s.controller.float_v = 28.7;
     busy(&mut s, 150.0, 5.0);
     s
 }

@@ -2,7 +2,7 @@
 
 use crate::sample::draw::Draw;
 use crate::sample::fit;
-use crate::sample::parts::{busy, roomy_barge};
+use crate::sample::parts::{busy, lithium, roomy_barge};
 use crate::sample::scenario::Scenario;
 
 /// A fortnight of use that the array carries.
@@ -30,9 +30,11 @@ pub(super) fn log_gaps(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// Both loggers' clocks run ahead.
+/// Both loggers' clocks run ahead. The bank wants all there is, so that whole days follow the sun.
 pub(super) fn clock_off(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = carried(case, draw);
+    s.bank = lithium(460.0, 0.6);
+    fit::scale_to_offer(&mut s);
     let ahead_s = (60.0 * draw.fault("clock-off")).round() as i64;
     s.logging.clock_s = (ahead_s, ahead_s);
     s

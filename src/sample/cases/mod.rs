@@ -74,9 +74,9 @@ pub(super) const CASES: &[Case] = &[
     sound("healthy-one-voltage", "nothing wrong; the controller's voltage is not logged", healthy_loggers::one_voltage),
     sound("healthy-utc", "nothing wrong; stamps in UTC far west of it", healthy_loggers::utc),
 
-    case("string-out", &["array-part-out"], "strings of a parallel array drop out", array::string_out),
+    case("string-out", &["array-part-out", "harvest-short"], "strings of a parallel array drop out", array::string_out),
     case("shade-mast", &["shade-repeating"], "a mast shades the array on every clear morning", array::shade_mast),
-    case("dirty-array", &["array-weak", "harvest-short"], "an array that gives far less than its label", array::dirty_array),
+    case("dirty-array", &["array-weak"], "an array that gives far less than its label", array::dirty_array),
     case("array-dark", &["array-dark"], "days without anything from the array", array::array_dark),
     case("breaker-off", &["array-dark"], "hours of a clear day without anything from the array", array::breaker_off),
 

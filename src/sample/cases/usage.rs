@@ -30,15 +30,18 @@ pub(super) fn standby(case: &'static str, draw: &mut Draw) -> Scenario {
     s
 }
 
-/// A November that gives less than was planned for and less than is used.
+/// A grey November that gives less than was planned for and less than is used.
 pub(super) fn sun_limited(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
     s.first_day = day(2026, 11, 2);
-    s.weather = "ocoobofoobocof";
+    s.weather = "o";
+    (s.array.tilt_deg, s.array.mounting, s.array.noct_c) = (50.0, "rack", 45.0);
     s.air_c = (8.0, 2.5);
     s.plan_air_c = 8.0;
-    s.stops = vec![stop(0, 53.03, 5.66, 0.0, chrono_tz::Europe::Amsterdam, "")];
+    s.system = "Reed cutter's boat Canna";
+    s.story = "A reed cutter's boat on the Po in November: a fortnight of fog.";
+    s.stops = vec![stop(0, 45.1, 9.8, 40.0, chrono_tz::Europe::Rome, "")];
     s.loads.retain(|l| !l.inverter);
     s.inverter = None;
     s.bank = lithium(460.0, 0.95);

@@ -1,8 +1,9 @@
 //! Faults of wiring: a run that resists, a run or a fuse the design chose badly.
 
 use crate::sample::draw::Draw;
+use crate::sample::labels::ARRAY_DROP_LIMIT_PCT;
 use crate::sample::parts::roomy_barge;
-use crate::sample::scenario::{ARRAY_DROP_LIMIT_PCT, Scenario};
+use crate::sample::scenario::Scenario;
 
 fn fortnight(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "fuse-unsuitable",
     area: Limiting::Wiring,
     meaning: "A fuse protects the cable behind it: it must blow before the cable gets too hot, and it must carry the ordinary current for hours without tiring.",
-    decided: "From the design. Stop: a fuse above its cable's stated ampacity. To mend: a fuse below the current that can flow for hours. To watch: a fuse below 1.25 x that current; and three or more strings side by side whose others can push more through a faulty one than its panels' largest series fuse. Currents: panels 1.25 x short-circuit current (with the 1.25 for hours 1.56 x in all); to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads at once.",
+    decided: "From the design. Stop: a fuse above its cable's stated ampacity. To mend: a fuse below the current that can flow for hours. To watch: a fuse below 1.25 x that current; and three or more strings side by side whose others can push more through a faulty one than its panels' largest series fuse. Currents: panels 1.25 x short-circuit current (with the 1.25 for hours 1.56 x in all); to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads of three hours a day or more at once.",
     limits: "Arithmetic only, never an approval: where the fuse sits, what it can interrupt and whether it is made for DC are not checked. No ampacity in the design, no verdict on it.",
     cause: cause::none,
     follows_from: &[],
@@ -100,7 +100,9 @@ fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: Stri
         Run::ControllerBattery => {
             "the array as designed at the nominal voltage, at most the controller's rating; x 1.25 for hours"
         }
-        Run::BatteryLoads => "all direct loads at once; x 1.25 for hours",
+        Run::BatteryLoads => {
+            "all direct loads of three hours a day or more at once; x 1.25 for hours"
+        }
     };
     let least = carried.least_a();
     let why = vec![format!(

@@ -494,3 +494,19 @@ fn lead_that_gives_back_half_is_found_and_says_so() {
     );
     assert!(found.lost_wh_per_day.unwrap().low > 0.0);
 }
+
+#[test]
+fn a_bank_that_sags_through_a_high_resistance_is_not_at_its_knee() {
+    let plant = Plant::new("lfp", 5);
+    let bank = Bank {
+        mohm: 42.0,
+        ..SOUND
+    };
+    let draw = |_, minute: usize| if minute % 60 < 15 { 12.5 } else { 4.0 };
+    let mut minutes = bank.log(&plant, draw, |_| true);
+    with_meter(&mut minutes, 200.0, 0.0);
+    let judged = judged(&plant, &minutes);
+    assert!(judged.found("battery-resistance-high").is_some());
+    said(&judged, "capacity-low");
+    said(&judged, "soc-unreliable");
+}

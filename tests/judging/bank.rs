@@ -377,9 +377,9 @@ fn a_current_into_the_bank_every_night_is_a_zero_error_unless_something_may_char
 /// A meter that counts from a full bank with a capacity of its own.
 fn with_meter(minutes: &mut [Minute], set_ah: f64, drift_a: f64) {
     let mut ah = set_ah;
-    for minute in minutes.iter_mut() {
+    for (at, minute) in minutes.iter_mut().enumerate() {
         ah = (ah + (minute.bank_a + drift_a) / 60.0).clamp(0.0, set_ah);
-        if minute.bank_v >= 14.1 {
+        if HOLD.contains(&(at % 1440)) && minute.bank_v >= 14.1 {
             ah = set_ah;
         }
         minute.more.soc = Some(100.0 * ah / set_ah);

@@ -8,7 +8,9 @@ use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
+use super::{
+    DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
+};
 use crate::mapping::Role;
 use crate::tally::Measured;
 use crate::timeline::{Channel, Timeline};
@@ -47,6 +49,7 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
         );
         let mut file = describe::file(survey, tally, gaps, request.calendar);
         file.questions.extend(state.questions.remove(&k));
+        file.notes.extend(state.sun_off.remove(&k));
         inspection.files.push(file);
     }
     inspection.measured = state.metered;
@@ -114,6 +117,8 @@ struct State {
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
+    /// Notes on clocks the sun contradicts, by file.
+    sun_off: BTreeMap<usize, String>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -270,6 +275,10 @@ fn fold(
     for mut folder in device.folders.drain(..) {
         folder.flush();
         meter(&folder, &files, grid, &mut state.metered);
+        let off = sun::remark(folder.role, &folder.series, grid, request.calendar);
+        if let Some(note) = off.filter(|_| !state.sun_off.contains_key(&members[0])) {
+            state.sun_off.insert(members[0], note);
+        }
         let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {
             role: folder.role,

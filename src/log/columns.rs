@@ -246,9 +246,15 @@ fn stated(
 
 fn ask_stage(column: usize, facts: &Facts, roles: &mut Roles) {
     let title = facts.layout.titles.get(column).map_or("", String::as_str);
+    let seen = facts
+        .stats
+        .get(column)
+        .map(|s| s.examples.as_slice())
+        .unwrap_or_default();
+    let one = seen.last().map_or("3", String::as_str);
     roles.questions.push(Question {
-        text: format!("what the numbers in '{title}' stand for cannot be told; the charging stage is left out"),
-        settle: format!("stage = {{ column = \"{title}\", values = {{ \"3\" = \"absorption\" }} }}   # in [log.columns]"),
+        text: format!("what the numbers in '{title}' ({}) stand for cannot be told; the charging stage is left out", seen.join(", ")),
+        settle: format!("stage = {{ column = \"{title}\", values = {{ \"{one}\" = \"absorption\" }} }}   # in [log.columns]; off, bulk, absorption, float, equalise or fault for each number"),
         blocking: false,
     });
 }
@@ -331,16 +337,8 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
         Wish::Role(Role::Stage) => grant_stage(column, facts, roles),
         Wish::Role(role) => match roles.get(role) {
             Some(first) => {
-                let other = facts
-                    .layout
-                    .titles
-                    .get(first.parts[0].0)
-                    .cloned()
-                    .unwrap_or_default();
-                roles.notes.push(format!(
-                    "{}: '{other}' taken; '{title}' could be it too",
-                    role.name()
-                ));
+                let note = also(role, first.parts[0].0, column, facts.layout);
+                roles.notes.push(note);
             }
             None if facts
                 .stats
@@ -349,6 +347,26 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
             None => roles.uses.push(make(role, &[column], facts)),
         },
     }
+}
+
+/// Words for a second column that could play a role.
+fn also(role: Role, taken: usize, other: usize, layout: &Layout) -> String {
+    let titles = (&layout.titles[taken], &layout.titles[other]);
+    if titles.0 == titles.1 {
+        return format!(
+            "{}: columns {} and {} are both titled '{}'; the first is taken, the other can be named by its number",
+            role.name(),
+            taken + 1,
+            other + 1,
+            titles.0
+        );
+    }
+    format!(
+        "{}: '{}' taken; '{}' could be it too",
+        role.name(),
+        titles.0,
+        titles.1
+    )
 }
 
 fn grant_stage(column: usize, facts: &Facts, roles: &mut Roles) {

@@ -34,6 +34,7 @@ pub(crate) fn file(
             tally.repaired
         ));
     }
+    notes.extend(seldom(&gaps));
     let mut questions = survey.questions.clone();
     questions.extend(survey.roles.questions.iter().cloned());
     FileInspection {
@@ -65,6 +66,30 @@ pub(crate) fn file(
         questions,
         notes,
     }
+}
+
+/// Fewest gaps of one length that look like a slower pace rather than like gaps.
+const PACED: usize = 12;
+
+/// Gaps that are nearly all of one length are a logger that wrote less often for a while.
+fn seldom(gaps: &[Gap]) -> Option<String> {
+    let length = |gap: &Gap| {
+        let at = |text: &str| chrono::DateTime::parse_from_rfc3339(text).ok();
+        Some((at(&gap.to)? - at(&gap.from)?).num_minutes())
+    };
+    let mut lengths: Vec<i64> = gaps.iter().filter_map(length).collect();
+    lengths.sort_unstable();
+    let usual = *lengths.get(lengths.len() / 2)?;
+    let alike = lengths
+        .iter()
+        .filter(|l| (**l - usual).abs() * 10 <= usual)
+        .count();
+    (alike >= PACED && alike * 10 >= lengths.len() * 8 && usual > 0).then(|| {
+        format!(
+            "{alike} gaps are of about {usual} min each: where the logger only wrote less often, its [[log]] entry can say so with hold = \"{} min\"",
+            usual + usual / 10 + 1
+        )
+    })
 }
 
 fn column(survey: &Survey, column: usize) -> ColumnInspection {

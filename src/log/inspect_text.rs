@@ -46,7 +46,10 @@ fn one_file(file: &FileInspection, out: &mut String) {
     if let (Some(first), Some(last)) = (&file.first, &file.last) {
         let step = file
             .step_s
-            .map(|s| format!(", a row every {}", duration(s)))
+            .map(|s| match duration(s).as_str() {
+                "1 days" => ", a row a day".to_owned(),
+                step => format!(", a row every {step}"),
+            })
             .unwrap_or_default();
         paragraph(&format!("{first} to {last}{step}"), 2, out);
     }

@@ -10,6 +10,9 @@ use crate::mapping::{HeaderRef, LogEntry};
 /// Lines looked at to find the layout.
 const SAMPLE: usize = 500;
 
+/// Most later headers looked at for new titles.
+const LATER: usize = 100;
+
 /// Delimiters, in the order of trust: a comma may also be a decimal mark.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 
@@ -22,8 +25,10 @@ pub(crate) struct Layout {
     pub(crate) header_line: Option<u64>,
     /// Line number of the first data row.
     pub(crate) first_row: u64,
-    /// Titles, or numbers where there is no header.
+    /// Titles, or numbers where there is no header; behind them those of later headers.
     pub(crate) titles: Vec<String>,
+    /// How many of the titles are the first header's.
+    pub(crate) own: usize,
     /// The header line as it stands, to know it again.
     pub(crate) header_text: Vec<u8>,
     /// Cells of a units row under the header.
@@ -141,6 +146,35 @@ fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
         ),
         None => "no table found: expected rows with a time and readings, parted by comma, semicolon, tab or |; set `delimiter` in its [[log]] entry if it is another".to_owned(),
     }
+}
+
+/// Titles that stand only in later headers, whose lines are given.
+pub(crate) fn later_titles(
+    path: &Path,
+    coding: Coding,
+    layout: &Layout,
+    headers: &[u64],
+) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    let mut headers = headers.iter().take(LATER).copied().peekable();
+    let Ok(mut lines) = Lines::open(path, coding) else {
+        return found;
+    };
+    while let Some(next) = headers.peek().copied()
+        && lines.advance().unwrap_or(false)
+    {
+        if lines.number() < next {
+            continue;
+        }
+        headers.next();
+        for title in cells(lines.line(), layout.delimiter) {
+            let known = layout.titles.contains(&title) || found.contains(&title);
+            if !title.is_empty() && !known {
+                found.push(title);
+            }
+        }
+    }
+    found
 }
 
 /// The first lines with their numbers.
@@ -362,6 +396,7 @@ fn build(
         decimal,
         header_line: header.map(|k| table[k].0),
         first_row: table[first].0,
+        own: titles.len(),
         titles,
         header_text,
         units,

@@ -12,7 +12,7 @@ use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::words::Meaning;
 use super::{Request, questions, timing, unify, value};
-use crate::mapping::{LogEntry, Role, StampZone};
+use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
 /// A file after the first pass.
@@ -103,6 +103,8 @@ struct Draft {
     evidence: Evidence,
     useless: Option<String>,
     nominal_v: Option<f64>,
+    /// Lines at which another header took over.
+    changes: Vec<u64>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -120,6 +122,25 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
     )
     .map_err(|e| why(&e))?;
     let layout = layout::find(&source.path, coding, entry.as_ref())?;
+    let draft = under(layout, source, coding, request, entry.clone())?;
+    let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
+    if later.is_empty() {
+        return Ok(draft);
+    }
+    // Columns only a later header names: read again with them, empty in the rows before.
+    let mut layout = draft.layout;
+    layout.titles.extend(later);
+    under(layout, source, coding, request, entry)
+}
+
+/// Reads a file under a layout.
+fn under(
+    layout: Layout,
+    source: &Source,
+    coding: Coding,
+    request: &Request,
+    entry: Option<LogEntry>,
+) -> Result<Draft, String> {
     let meanings = columns::meanings(&layout);
     let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || {
         Lines::open(&source.path, coding)
@@ -141,7 +162,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         .iter()
         .flat_map(|u| u.parts.iter().map(|p| p.0))
         .chain(found.plan.columns.iter().copied());
-    let least = used.max().map_or(1, |k| k + 1);
+    let least = used.filter(|k| *k < layout.own).max().map_or(1, |k| k + 1);
     let mut draft = Draft {
         coding,
         plan: found.plan,
@@ -163,6 +184,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         useless: None,
         nominal_v: request.nominal_v,
+        changes: Vec::new(),
         layout,
     };
     draft.pass(source)?;
@@ -268,10 +290,19 @@ impl Draft {
             ));
         }
         if let Some(line) = rows.changes.first() {
+            let new: Vec<String> = self.layout.titles[self.layout.own..]
+                .iter()
+                .map(|t| format!("'{t}'"))
+                .collect();
+            let new = match new.is_empty() {
+                true => String::new(),
+                false => format!("; new there: {}", new.join(", ")),
+            };
             self.notes.push(format!(
-                "another header takes over in line {line}; columns were followed by their titles, new ones left out"
+                "another header takes over in line {line}; columns were followed by their titles{new}"
             ));
         }
+        self.changes.clone_from(&rows.changes);
         if rows.clock().skipped_hour > 0 {
             self.notes.push(format!(
                 "{} stamps fall in an hour the clock skipped; read as if it had not been changed",
@@ -280,8 +311,11 @@ impl Draft {
         }
         if rows.clock().restarts > 0 {
             self.notes.push(format!(
-                "the elapsed clock restarts {} times; each goes on one step after the row before",
-                rows.clock().restarts
+                "the elapsed clock restarts {}; each time it goes on one step after the row before",
+                match rows.clock().restarts {
+                    1 => "once".to_owned(),
+                    n => format!("{n} times"),
+                }
             ));
         }
         if rows.others > 0 {
@@ -313,34 +347,10 @@ impl Draft {
             },
             &self.evidence,
         )?;
-        if !self.useful(daily) {
-            self.useless = Some(format!(
-                "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
-                columns::listed(&self.layout)
-            ));
+        if !questions::are_useful(&self.roles, daily) {
+            self.useless = Some(questions::useless(&self.layout));
         }
         Ok(())
-    }
-
-    fn useful(&self, daily: bool) -> bool {
-        use Role::*;
-        let electrical = [
-            BatteryVoltage,
-            BatteryCurrent,
-            BatteryPower,
-            ArrayCurrent,
-            ArrayPower,
-            ChargeVoltage,
-            ChargeCurrent,
-            ChargePower,
-            LoadCurrent,
-            LoadPower,
-            OtherCurrent,
-            HarvestTotal,
-        ];
-        let totals = [DayHarvest, DayLoad, DaySocLow, DayVoltsHigh];
-        electrical.iter().any(|r| self.roles.has(*r))
-            || (daily && totals.iter().any(|r| self.roles.has(*r)))
     }
 
     fn finish(mut self, source: Source) -> Survey {
@@ -349,9 +359,10 @@ impl Draft {
             self.notes.push(format!(
                 "several rows share a stamp: spread evenly over its {over} s"
             ));
-        } else if course.shared {
-            let asked = questions::devices(&self.layout, &self.roles, &self.plan.columns);
-            self.questions.extend(asked);
+        } else {
+            let time = &self.plan.columns;
+            let asked = questions::devices(&self.layout, &self.roles, time, course.shared);
+            self.questions.extend(asked.filter(|_| self.only.is_none()));
         }
         if course.backward > 0 {
             self.notes.push(format!(

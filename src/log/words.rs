@@ -261,6 +261,11 @@ fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
     }
 }
 
+/// Whether a title speaks of the device (or the quantity) a row is of.
+pub(crate) fn names_device(title: &str) -> bool {
+    any(&fold(title), &TABLE.devices)
+}
+
 /// The stage code a word in a cell stands for.
 pub(crate) fn stage(word: &str) -> Option<f64> {
     let folded = fold(word);

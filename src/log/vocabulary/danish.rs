@@ -88,6 +88,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["hojeste", " storste", "maksim"],
     means: &["gennemsnit", " middel"],
     harvested: &["udbytte", "produce"],
+    devices: &["enhed", "kanal", "knude"],
     stages: &[
         (stage::FAULT, &["fejl"]),
         (

@@ -97,6 +97,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["hoogste", "maxim", " piek"],
     means: &["gemiddeld"],
     harvested: &["opbrengst", "opgewekt"],
+    devices: &["apparaat", "kanaal", "knooppunt"],
     stages: &[
         (stage::FAULT, &["storing", " fout"]),
         (

@@ -232,6 +232,10 @@ pub(super) const WORDS: Language = Language {
     highest: &[" max", "highest", " high ", " hi ", "peak"],
     means: &[" avg", "average", " mean"],
     harvested: &["yield", "harvest", "produ", "generated"],
+    devices: &[
+        "node", "device", " id ", "sensor", "channel", "serial", "address", "source", "topic",
+        "station", " meter ", " entity",
+    ],
     stages: &[
         (
             stage::FAULT,

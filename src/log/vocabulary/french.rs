@@ -97,6 +97,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " maxi ", " plus haut", " crete"],
     means: &["moyen"],
     harvested: &["produi"],
+    devices: &["appareil", "capteur", "canal", "noeud"],
     stages: &[
         (stage::FAULT, &["defaut", "erreur", " panne"]),
         (

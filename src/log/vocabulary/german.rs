@@ -133,6 +133,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["hochst", "hoechst", "maxim", " spitze"],
     means: &["mittel", "durchschnitt", " schnitt"],
     harvested: &["ertrag", "erzeug"],
+    devices: &["gerat", "geraet", "kanal", "knoten", "quelle", "fuhler"],
     stages: &[
         (stage::FAULT, &["fehler", "stoerung", "storung"]),
         (

@@ -96,6 +96,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["massim", " piu alt", " picco "],
     means: &[" medi"],
     harvested: &["produ", "generat"],
+    devices: &["dispositivo", "sensore", "canale", "nodo"],
     stages: &[
         (stage::FAULT, &["guasto", "errore", " anomalia"]),
         (

@@ -73,6 +73,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["hoyeste", " storste", " topp"],
     means: &["gjennomsnitt", " middel"],
     harvested: &["utbytte", "produs"],
+    devices: &["enhet", "kanal"],
     stages: &[
         (stage::FAULT, &[" feil"]),
         (

@@ -57,6 +57,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " pico "],
     means: &[" media ", " medio "],
     harvested: &["produ", "gerad"],
+    devices: &["dispositivo", "canal"],
     stages: &[
         (stage::FAULT, &["falha", " erro", " avaria"]),
         (

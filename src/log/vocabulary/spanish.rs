@@ -96,6 +96,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " mas alt", " pico "],
     means: &["promedio", " media "],
     harvested: &["produ", "generad"],
+    devices: &["dispositivo", "canal", "nodo"],
     stages: &[
         (stage::FAULT, &["fallo", " falla", " error", " averia"]),
         (

@@ -104,6 +104,7 @@ pub(super) const WORDS: Language = Language {
     highest: &["hogsta", " storst", " topp"],
     means: &["medel", "genomsnitt"],
     harvested: &["utbyte", "produce", "skord"],
+    devices: &["enhet", "kanal", " nod "],
     stages: &[
         (stage::FAULT, &[" fel"]),
         (

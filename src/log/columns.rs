@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::inspection::Question;
 use super::layout::Layout;
 use super::stats::ColumnStats;
-use super::uses::{Use, base_unit, make};
+use super::uses::{Use, base_unit, kind, make};
 use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
 use super::{scale, whose};
@@ -83,6 +83,18 @@ pub(crate) fn position(column: &ColumnRef, layout: &Layout) -> Option<usize> {
     }
 }
 
+/// Positions of all columns with just the title the design names.
+fn alike(column: &ColumnRef, layout: &Layout) -> Vec<usize> {
+    let ColumnRef::Name(name) = column else {
+        return Vec::new();
+    };
+    let titles = layout.titles.iter().enumerate();
+    titles
+        .filter(|t| t.1.trim() == name.trim())
+        .map(|t| t.0)
+        .collect()
+}
+
 /// Words for a column that is not there: the columns there are, the nearest spelling first.
 pub(crate) fn missing(what: &str, column: &ColumnRef, layout: &Layout) -> String {
     match column {
@@ -114,7 +126,18 @@ pub(crate) fn resolve(
 ) -> Result<Vec<usize>, String> {
     columns
         .iter()
-        .map(|c| position(c, layout).ok_or_else(|| missing(role.name(), c, layout)))
+        .map(|column| {
+            let alike = alike(column, layout);
+            if alike.len() > 1 {
+                let numbers: Vec<String> = alike.iter().map(|k| (k + 1).to_string()).collect();
+                return Err(format!(
+                    "{} in its [[log]] entry names a title that columns {} share; name it by its number",
+                    role.name(),
+                    numbers.join(" and ")
+                ));
+            }
+            position(column, layout).ok_or_else(|| missing(role.name(), column, layout))
+        })
         .collect()
 }
 
@@ -204,6 +227,16 @@ fn stated(
         })?),
         None => None,
     };
+    if let Some((unit, wanted)) = unit.zip(kind(role)).filter(|(u, k)| u.kind != *k) {
+        return Err(format!(
+            "{}: unit \"{}\" in its [[log]] entry measures {}, and {} is needed, for instance \"{}\"",
+            role.name(),
+            unit.name,
+            unit.kind.noun(),
+            wanted.noun(),
+            base_unit(role)
+        ));
+    }
     let first = columns.first().copied().unwrap_or(0);
     let mut found = make(role, &columns, facts);
     if let Some(unit) = unit {

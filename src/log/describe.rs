@@ -35,6 +35,9 @@ pub(crate) fn file(
         ));
     }
     notes.extend(seldom(&gaps));
+    if tally.used + tally.repaired == 1 {
+        notes.push("a single row spans no time: no energy can be summed from it".to_owned());
+    }
     let mut questions = survey.questions.clone();
     questions.extend(survey.roles.questions.iter().cloned());
     FileInspection {

@@ -192,9 +192,9 @@ fn form(name: &str) -> &str {
 /// Seconds in the unit people would use.
 fn duration(seconds: f64) -> String {
     match seconds {
-        s if s >= 86_400.0 => format!("{} days", figure(s / 86_400.0)),
-        s if s >= 7_200.0 => format!("{} h", figure(s / 3_600.0)),
-        s if s >= 120.0 => format!("{} min", figure(s / 60.0)),
+        s if s >= 86_400.0 && s % 86_400.0 == 0.0 => format!("{} days", figure(s / 86_400.0)),
+        s if s >= 7_200.0 && s % 3_600.0 == 0.0 => format!("{} h", figure(s / 3_600.0)),
+        s if s >= 120.0 && s % 60.0 == 0.0 => format!("{} min", figure(s / 60.0)),
         s => format!("{} s", figure(s)),
     }
 }

@@ -4,11 +4,14 @@ use std::io;
 use std::path::Path;
 
 use super::decode::{Coding, Lines};
-use super::{decimal, decode, number, stamp, words};
+use super::{decimal, decode, no_table, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 
 /// Lines looked at to find the layout.
 const SAMPLE: usize = 500;
+
+/// Most columns a log may have: any more are a text cut wrongly.
+const MOST_COLUMNS: usize = 4096;
 
 /// Most later headers looked at for new titles.
 const LATER: usize = 100;
@@ -126,26 +129,24 @@ pub(crate) fn find(
         .filter(|l| !l.1.trim_ascii().is_empty())
         .map(|l| (l.0, cells(&l.1, delimiter)))
         .collect();
+    if let Some((line, wide)) = table.iter().find(|r| r.1.len() > MOST_COLUMNS) {
+        return Err(format!(
+            "line {line}: cut into {} cells, and a log has {MOST_COLUMNS} columns at most; check `delimiter` in its [[log]] entry",
+            wide.len()
+        ));
+    }
     let said = entry.and_then(|e| e.header);
+    if let Some(HeaderRef::Line(line)) = said
+        && table.iter().any(|r| r.0 == line as u64 && is_data(&r.1))
+    {
+        return Err(format!(
+            "line {line}: given as the header in its [[log]] entry, but it holds readings, not titles; check `header`"
+        ));
+    }
     let width = usual_width(&table, &lines);
-    let first = first_data(&table, width, said).ok_or_else(|| no_rows(&table, said))?;
+    let first = first_data(&table, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
-}
-
-fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
-    if let Some(HeaderRef::Line(line)) = said {
-        return format!(
-            "no data row follows the header line {line} given in the design; check `header`"
-        );
-    }
-    match table.iter().find(|row| row.1.iter().filter(|c| !c.is_empty()).count() > 1) {
-        Some(row) => format!(
-            "line {}: a header, but no data row follows; check that the log was written out whole",
-            row.0
-        ),
-        None => "no table found: expected rows with a time and readings, parted by comma, semicolon, tab or |; set `delimiter` in its [[log]] entry if it is another".to_owned(),
-    }
 }
 
 /// Titles that stand only in later headers, whose lines are given.

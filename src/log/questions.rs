@@ -5,7 +5,7 @@ use super::inspection::Question;
 use super::layout::Layout;
 use super::stats::ColumnStats;
 use super::survey::Survey;
-use super::words;
+use super::words::{self, Meaning};
 use crate::mapping::Role;
 
 /// Lowest and highest voltage a bank of 12 V shows at all; banks of 24 V and 48 V in proportion.
@@ -39,13 +39,24 @@ pub(crate) fn usable(mut survey: Survey, show: bool) -> Result<Survey, String> {
 }
 
 /// Why nothing can be reckoned from a file.
-pub(crate) fn useless(layout: &Layout) -> String {
+pub(crate) fn useless(layout: &Layout, meanings: &[Meaning], stats: &[ColumnStats]) -> String {
     if let Some((column, names)) = one_value_a_row(layout) {
         return format!(
             "each row holds one value, and '{}' says which ({}): a log is read by columns; write it out with a column for each, or take one with an entry each: {}",
             layout.titles[column],
             names.join(", "),
             one_of(&layout.titles[column], &names[0])
+        );
+    }
+    let worded = |k: &usize| {
+        meanings[*k].quantity.is_some() && stats[*k].words > 0 && stats[*k].numbers == 0
+    };
+    if let Some(column) = (0..meanings.len()).find(worded) {
+        return format!(
+            "line {}, column '{}': '{}' is no number, and none of its rows holds one; check how the log was written out",
+            layout.first_row,
+            layout.titles[column],
+            stats[column].first.as_deref().unwrap_or_default()
         );
     }
     format!(
@@ -178,7 +189,8 @@ pub(crate) fn devices(
             continue;
         }
         let title = &layout.titles[column];
-        if !shared && !(words::names_device(title) && goes_to_and_fro(&cells)) {
+        let takes_turns = words::names_device(title) && goes_to_and_fro(&cells);
+        if !(shared || takes_turns) {
             continue;
         }
         let why = if shared {

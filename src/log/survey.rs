@@ -1,6 +1,6 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
-use super::clock::ClockPlan;
+use super::clock::{ClockPlan, Form};
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding, Lines};
 use super::inspection::Question;
@@ -11,7 +11,7 @@ use super::source::Source;
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::words::Meaning;
-use super::{Request, questions, timing, unify, value};
+use super::{Request, foreign, questions, stamp, timing, unify, value};
 use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
@@ -115,13 +115,21 @@ fn why(error: &std::io::Error) -> String {
 }
 
 fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
+    if let Some(what) = foreign::what(&source.path) {
+        return Err(what.to_owned());
+    }
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
         &source.path,
         entry.as_ref().and_then(|e| e.encoding.as_deref()),
     )
     .map_err(|e| why(&e))?;
-    let layout = layout::find(&source.path, coding, entry.as_ref())?;
+    let layout = layout::find(&source.path, coding, entry.as_ref()).map_err(|why| {
+        let stated = entry.as_ref().and_then(|e| e.encoding.as_deref());
+        let hint =
+            |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
+        why + &stated.map(hint).unwrap_or_default()
+    })?;
     let draft = under(layout, source, coding, request, entry.clone())?;
     let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
     if later.is_empty() {
@@ -276,9 +284,23 @@ impl Draft {
             return "no data row to take; check `only` and `header` in its [[log]] entry"
                 .to_owned();
         }
+        let cells = self.layout.sample.iter();
+        let first = self.plan.columns.first();
+        let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
+        let example = example.map_or("", String::as_str);
+        let line = self.layout.first_row;
+        if let Form::Pattern(pattern, _) = &self.plan.form {
+            return format!(
+                "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
+            );
+        }
+        if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
+            return format!(
+                "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
+            );
+        }
         format!(
-            "line {}, column '{column}': none of its {read} rows has a time that can be read; say how it is written with `time_format` in its [[log]] entry",
-            self.layout.first_row
+            "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
         )
     }
 
@@ -348,7 +370,11 @@ impl Draft {
             &self.evidence,
         )?;
         if !questions::are_useful(&self.roles, daily) {
-            self.useless = Some(questions::useless(&self.layout));
+            self.useless = Some(questions::useless(
+                &self.layout,
+                &self.meanings,
+                &self.stats,
+            ));
         }
         Ok(())
     }

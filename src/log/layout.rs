@@ -383,7 +383,7 @@ fn build(
     }
     let decimal = entry
         .and_then(|e| e.decimal)
-        .unwrap_or_else(|| decimal::of_cells(&sample, delimiter));
+        .unwrap_or_else(|| decimal::of_cells(&sample, delimiter, &titles));
     let short = sample
         .iter()
         .filter(|r| r.len() < usual.min(titles.len()))

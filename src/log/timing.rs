@@ -76,7 +76,7 @@ pub(crate) fn find(
                 native
                     && columns
                         .first()
-                        .and_then(|c| date_order::shown(layout, *c))
+                        .and_then(|_| date_order::shown(layout, &columns))
                         .is_none_or(|o| o == *order)
             });
             (
@@ -311,7 +311,7 @@ fn form_of(
 ) -> Result<(Form, bool), String> {
     let first = columns.first().copied().unwrap_or(0);
     if columns.len() > 1 || matches!(looks[first], Look::DateTime | Look::Date) {
-        let order = date_order::shown(layout, first);
+        let order = date_order::shown(layout, columns);
         return Ok((Form::Calendar(order.unwrap_or(Order::Dmy)), order.is_none()));
     }
     let of_title = meanings.get(first).and_then(|m| m.unit);

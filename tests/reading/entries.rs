@@ -72,6 +72,19 @@ pub(crate) fn entry_for(file: &str) -> Option<LogEntry> {
                 .columns
                 .insert(Role::BatteryVoltage, name("Battery volts (V)"));
         }
+        "tenths-stated.csv" => {
+            let mut amps = name("Battery current");
+            amps.scale = Some(0.1);
+            entry.columns.insert(Role::BatteryCurrent, amps);
+        }
+        "devices-in-turn.csv" => {
+            entry.only = Some((ColumnRef::Name("Node".to_owned()), "bow".to_owned()))
+        }
+        "scale-turns.csv" => {
+            let mut load = name("Load (A)");
+            load.scale = Some(-1.0);
+            entry.columns.insert(Role::LoadCurrent, load);
+        }
         "wrong-header-line.csv" => entry.header = Some(HeaderRef::Line(3)),
         "header-line-beyond.csv" => entry.header = Some(HeaderRef::Line(99)),
         "wrong-time-format.csv" => entry.time_format = Some("%d.%m.%Y %H:%M".to_owned()),

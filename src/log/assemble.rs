@@ -49,7 +49,7 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
         );
         let mut file = describe::file(survey, tally, gaps, request.calendar);
         file.questions.extend(state.questions.remove(&k));
-        file.notes.extend(state.sun_off.remove(&k));
+        file.notes.extend(state.remarks.remove(&k));
         inspection.files.push(file);
     }
     inspection.measured = state.metered;
@@ -117,8 +117,8 @@ struct State {
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
-    /// Notes on clocks the sun contradicts, by file.
-    sun_off: BTreeMap<usize, String>,
+    /// What only the folded rows show, by file: clocks the sun contradicts, values that never meet.
+    remarks: BTreeMap<usize, String>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -267,6 +267,9 @@ fn fold(
             .or_default()
             .push(gap);
     }
+    if let Some(note) = device.never_together() {
+        state.remarks.insert(members[0], note);
+    }
     let entry = files[0].source.entry.and_then(|k| request.entries.get(k));
     let label = entry
         .and_then(|e| e.name.clone())
@@ -276,8 +279,8 @@ fn fold(
         folder.flush();
         meter(&folder, &files, grid, &mut state.metered);
         let off = sun::remark(folder.role, &folder.series, grid, request.calendar);
-        if let Some(note) = off.filter(|_| !state.sun_off.contains_key(&members[0])) {
-            state.sun_off.insert(members[0], note);
+        if let Some(note) = off {
+            state.remarks.entry(members[0]).or_insert(note);
         }
         let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {

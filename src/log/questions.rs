@@ -3,6 +3,7 @@
 use super::columns::{self, Roles};
 use super::inspection::Question;
 use super::layout::Layout;
+use super::no_table;
 use super::stats::ColumnStats;
 use super::survey::Survey;
 use super::words::{self, Meaning};
@@ -47,6 +48,13 @@ pub(crate) fn useless(layout: &Layout, meanings: &[Meaning], stats: &[ColumnStat
             names.join(", "),
             one_of(&layout.titles[column], &names[0])
         );
+    }
+    let first = layout.sample.first();
+    let named = first
+        .map(|row| no_table::named_cells(row))
+        .unwrap_or_default();
+    if !named.is_empty() {
+        return format!("line {}: {named}", layout.first_row);
     }
     let worded = |k: &usize| {
         meanings[*k].quantity.is_some() && stats[*k].words > 0 && stats[*k].numbers == 0

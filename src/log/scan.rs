@@ -246,7 +246,8 @@ impl<'a> Scan<'a> {
             return stamp.of_day.map(|_| ());
         }
         let mark = self.peek().filter(|b| {
-            *b == b':' || (dated && len <= 2 && matches!(b, b'.' | b'h' | b'-' | b' '))
+            let short = len <= 2;
+            *b == b':' || (short && *b == b'h') || (short && dated && b".- ".contains(b))
         })?;
         self.at += 1;
         let (minute, _) = self.digits()?;

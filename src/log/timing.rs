@@ -86,6 +86,15 @@ pub(crate) fn find(
         }
         None => form_of(&looks, &columns, meanings, layout, unit)?,
     };
+    if let [column] = columns[..]
+        && looks[column] == Look::Date
+        && repeats(layout, column)
+    {
+        return Err(format!(
+            "line {}, column '{}': rows share their dates and show no time of day that can be read; name the column that has it, for instance time = [\"{}\", \"Time\"] in [log.columns]",
+            layout.first_row, layout.titles[column], layout.titles[column]
+        ));
+    }
     let mut question = None;
     if open {
         match date_order::settle(layout, &columns, lines).map_err(|e| e.to_string())? {
@@ -186,6 +195,13 @@ fn look(layout: &Layout, column: usize) -> Look {
         high,
         rising: falls * 20 <= numbers.len() && (high > low || numbers.len() == 1),
     }
+}
+
+/// Whether most rows show the same as the row before.
+fn repeats(layout: &Layout, column: usize) -> bool {
+    let cells: Vec<&String> = layout.sample.iter().filter_map(|r| r.get(column)).collect();
+    let same = cells.windows(2).filter(|w| w[0] == w[1]).count();
+    same * 2 > cells.len()
 }
 
 /// Whether a column's cells differ at all.

@@ -9,6 +9,7 @@ use super::number;
 use super::survey::Survey;
 use super::uses::Use;
 use crate::calendar::Calendar;
+use crate::mapping::Role;
 use crate::tally::Rows;
 
 /// A file.
@@ -71,6 +72,12 @@ pub(crate) fn file(
     }
 }
 
+/// Whether a column is the voltage at the loads' terminals, which their power is reckoned with.
+fn of_loads(survey: &Survey, column: usize) -> bool {
+    let parts = survey.roles.load_volts.as_ref().map(|u| &u.parts);
+    survey.roles.has(Role::LoadCurrent) && parts.is_some_and(|p| p.iter().any(|p| p.0 == column))
+}
+
 /// Fewest gaps of one length that look like a slower pace rather than like gaps.
 const PACED: usize = 12;
 
@@ -126,6 +133,8 @@ fn column(survey: &Survey, column: usize) -> ColumnInspection {
         how: match (is_time, found) {
             (true, _) => "data".to_owned(),
             (false, Some(found)) => found.how.to_owned(),
+            // A voltage without a role of its own, but not idle.
+            (false, None) if of_loads(survey, column) => "with load_power".to_owned(),
             (false, None) => String::new(),
         },
         role,

@@ -89,6 +89,7 @@ fn one_file(file: &FileInspection, out: &mut String) {
         match &column.role {
             Some(role) => one_column(role, column, out),
             None if !known => unnamed(k, column, out),
+            None if !column.how.is_empty() => one_column("", column, out),
             None => {}
         }
     }
@@ -158,7 +159,7 @@ fn unused(file: &FileInspection, out: &mut String) {
     let names: Vec<String> = file
         .columns
         .iter()
-        .filter(|c| c.role.is_none())
+        .filter(|c| c.role.is_none() && c.how.is_empty())
         .map(|c| titled(&c.name))
         .collect();
     if !names.is_empty() {

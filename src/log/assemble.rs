@@ -13,7 +13,7 @@ use super::{
 };
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Timeline};
+use crate::timeline::{Channel, Sign, Timeline};
 
 /// What is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -288,6 +288,10 @@ fn fold(
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
+            sign: match folder.role {
+                Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
+                _ => Sign::AsWritten,
+            },
             series: folder.series,
         };
         state.channels.push((channel, derived));
@@ -352,6 +356,7 @@ fn timeline(
         return Timeline::default();
     };
     let mut kept: Vec<(Channel, bool)> = Vec::new();
+    let mut also = Vec::new();
     for (channel, derived) in channels.drain(..) {
         if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
@@ -376,8 +381,15 @@ fn timeline(
                     "{}: taken from {win}; also in {lose}",
                     channel.role.name()
                 ));
-                if better {
-                    (*old, *old_derived) = (channel, derived);
+                let (spare, put_together) = if better {
+                    let before = std::mem::replace(old_derived, derived);
+                    (std::mem::replace(old, channel), before)
+                } else {
+                    (channel, derived)
+                };
+                // What is put together sees only its own device's loads: nothing to compare with.
+                if !put_together {
+                    also.push(spare);
                 }
             }
         }
@@ -389,6 +401,7 @@ fn timeline(
         bin_s: grid.bin_s,
         bins: grid.bins,
         channels,
+        also,
     }
 }
 

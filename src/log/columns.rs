@@ -10,6 +10,7 @@ use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
 use super::{scale, whose};
 use crate::mapping::{ColumnMap, ColumnRef, LogEntry, Role};
+use crate::timeline::Sign;
 
 /// The roles of a file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -17,6 +18,8 @@ pub(crate) struct Roles {
     pub(crate) uses: Vec<Use>,
     /// Voltage at the load terminals: no role of its own, but it makes load power right.
     pub(crate) load_volts: Option<Use>,
+    /// How the sign of the bank's current came about.
+    pub(crate) sign: Sign,
     /// The sign of current into the bank, where it is known: as `charging` in a design.
     pub(crate) charging: Option<&'static str>,
     pub(crate) notes: Vec<String>,

@@ -86,6 +86,18 @@ pub(crate) fn position(column: &ColumnRef, layout: &Layout) -> Option<usize> {
     }
 }
 
+/// Titles the design names that the header does not have.
+pub(crate) fn not_titled(entry: &LogEntry, layout: &Layout) -> Vec<String> {
+    let named = entry.columns.values().flat_map(|map| &map.columns);
+    let missing = named.filter(|column| position(column, layout).is_none());
+    missing
+        .filter_map(|column| match column {
+            ColumnRef::Name(name) => Some(name.trim().to_owned()),
+            ColumnRef::Number(_) => None,
+        })
+        .collect()
+}
+
 /// Positions of all columns with just the title the design names.
 fn alike(column: &ColumnRef, layout: &Layout) -> Vec<usize> {
     let ColumnRef::Name(name) = column else {
@@ -352,10 +364,12 @@ fn decimals(cell: &str) -> i32 {
 
 fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge: &mut Option<Use>) {
     let title = &facts.layout.titles[column];
-    let nothing = facts
-        .stats
-        .get(column)
-        .is_some_and(|s| s.numbers == 0 && s.words == 0);
+    // The rows looked at first may all stand above the header that brings a column.
+    let nothing = column < facts.layout.own
+        && facts
+            .stats
+            .get(column)
+            .is_some_and(|s| s.numbers == 0 && s.words == 0);
     match wish {
         _ if nothing => roles.notes.push(format!("'{title}' is empty throughout")),
         Wish::LoadVolts => {

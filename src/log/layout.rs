@@ -178,6 +178,27 @@ pub(crate) fn later_titles(
     found
 }
 
+/// Adds the titles of a later header, if there is one, that has these.
+pub(crate) fn add_titles(path: &Path, coding: Coding, layout: &mut Layout, wanted: &[String]) {
+    if wanted.is_empty() || layout.header_line.is_none() {
+        return;
+    }
+    let Ok(mut lines) = Lines::open(path, coding) else {
+        return;
+    };
+    while lines.advance().unwrap_or(false) {
+        let found = cells(lines.line(), layout.delimiter);
+        if found.iter().any(|title| wanted.contains(title)) {
+            let new = found
+                .into_iter()
+                .filter(|t| !t.is_empty() && !layout.titles.contains(t));
+            let new: Vec<String> = new.collect();
+            layout.titles.extend(new);
+            return;
+        }
+    }
+}
+
 /// The first lines with their numbers.
 fn head(path: &Path, coding: Coding) -> io::Result<Vec<(u64, Vec<u8>)>> {
     let mut lines = Lines::open(path, coding)?;

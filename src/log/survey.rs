@@ -130,6 +130,11 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
             |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
         why + &stated.map(hint).unwrap_or_default()
     })?;
+    let mut layout = layout;
+    if let Some(entry) = &entry {
+        let wanted = columns::not_titled(entry, &layout);
+        layout::add_titles(&source.path, coding, &mut layout, &wanted);
+    }
     let draft = under(layout, source, coding, request, entry.clone())?;
     let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
     if later.is_empty() {

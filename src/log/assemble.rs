@@ -8,7 +8,9 @@ use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
+use super::{
+    DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
+};
 use crate::mapping::Role;
 use crate::tally::Measured;
 use crate::timeline::{Channel, Sign, Timeline};
@@ -47,6 +49,7 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
         );
         let mut file = describe::file(survey, tally, gaps, request.calendar);
         file.questions.extend(state.questions.remove(&k));
+        file.notes.extend(state.remarks.remove(&k));
         inspection.files.push(file);
     }
     inspection.measured = state.metered;
@@ -114,6 +117,8 @@ struct State {
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
+    /// What only the folded rows show, by file: clocks the sun contradicts, values that never meet.
+    remarks: BTreeMap<usize, String>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -262,6 +267,9 @@ fn fold(
             .or_default()
             .push(gap);
     }
+    if let Some(note) = device.never_together() {
+        state.remarks.insert(members[0], note);
+    }
     let entry = files[0].source.entry.and_then(|k| request.entries.get(k));
     let label = entry
         .and_then(|e| e.name.clone())
@@ -270,6 +278,10 @@ fn fold(
     for mut folder in device.folders.drain(..) {
         folder.flush();
         meter(&folder, &files, grid, &mut state.metered);
+        let off = sun::remark(folder.role, &folder.series, grid, request.calendar);
+        if let Some(note) = off {
+            state.remarks.entry(members[0]).or_insert(note);
+        }
         let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {
             role: folder.role,

@@ -212,6 +212,18 @@ impl<'a> Device<'a> {
         }
     }
 
+    /// Says so where voltage and current are both logged and never in the same row.
+    pub(crate) fn never_together(&self) -> Option<String> {
+        let covered = |role: Role| {
+            let folder = self.folders.iter().find(|f| f.role == role)?;
+            Some(folder.series.covered_h())
+        };
+        let apart = covered(Role::BatteryVoltage)? > 0.0
+            && covered(Role::BatteryCurrent)? > 0.0
+            && covered(Role::BatteryPower)? == 0.0;
+        apart.then(|| "voltage and current never stand in the same row, so no power can be summed; where the log is written only on change, its [[log]] entry can say how long a value stays good, for instance hold = \"10 min\"".to_owned())
+    }
+
     /// In a log written only on change, a cell left empty still has its last value.
     fn carry(&mut self, at: f64, place: usize) {
         let Some(hold) = self.hold else { return };

@@ -92,10 +92,14 @@ impl Evidence {
     /// Takes in a row by its instant and a function that evaluates a role.
     pub(crate) fn take(&mut self, at: f64, mut value: impl FnMut(&Use) -> f64) {
         let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
+        let mut now = [of(&self.volts), of(&self.amps), of(&self.soc)];
         self.volts_by_hour(at, now[0]);
         if self.amps.is_none() {
             return;
+        }
+        if now[0].abs() < NO_VOLTS {
+            // A lost link: its rows say nothing of which way the current runs.
+            now = [f64::NAN; 3];
         }
         self.by_hour(at, now[1]);
         self.both_ways[0] |= now[1] > 0.0;

@@ -2,9 +2,33 @@
 
 use super::number;
 
-/// Numbers loggers write for "no reading".
-pub(crate) const SENTINELS: [f64; 9] = [
-    -9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0,
+/// Numbers loggers write for "no reading": all nines, and the ends of 16 and 32 bits, as they stand
+/// or with the decimals the register has.
+pub(crate) const SENTINELS: [f64; 24] = [
+    -9999.0,
+    9999.0,
+    -999.0,
+    999.0,
+    -99.99,
+    -99.9,
+    999.9,
+    -999.9,
+    99999.0,
+    -99999.0,
+    65535.0,
+    6553.5,
+    655.35,
+    32767.0,
+    3276.7,
+    327.67,
+    -32768.0,
+    -3276.8,
+    -327.68,
+    4294967295.0,
+    2147483647.0,
+    -2147483648.0,
+    42949672.95,
+    -127.0,
 ];
 
 /// Whether a cell's text says that there is no value.
@@ -19,6 +43,9 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
             .iter()
             .any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
 }
+
+/// Times the rest of a column a sentinel stands out.
+const FAR: f64 = 2.0;
 
 /// Facts about a column's cells.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -107,6 +134,14 @@ impl ColumnStats {
                 self.examples.push(example.clone());
             }
         }
+    }
+
+    /// The sentinels that stand far outside what else the column shows.
+    pub(crate) fn sentinels(&self) -> Vec<f64> {
+        let size = |v: Option<f64>| v.map_or(0.0, f64::abs);
+        let most = size(self.min).max(size(self.max));
+        let far = |v: &f64| most > 0.0 && v.abs() > FAR * most;
+        SENTINELS.into_iter().filter(far).collect()
     }
 
     pub(crate) fn is_words(&self) -> bool {

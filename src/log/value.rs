@@ -16,7 +16,10 @@ pub(crate) fn of(found: &Use, rows: &Rows, decimal: u8, missing: &[String]) -> f
         let Some((value, unit)) = number::parse(cell, decimal) else {
             return f64::NAN;
         };
-        if value == -9999.0 || (!missing.is_empty() && stats::is_listed(cell, missing)) {
+        if value == -9999.0
+            || found.sentinels.contains(&value)
+            || (!missing.is_empty() && stats::is_listed(cell, missing))
+        {
             return f64::NAN;
         }
         sum += match unit.filter(|_| found.cell_units) {

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use super::device::Device;
 use super::fold::{Folder, Grid};
 use super::inspection::{Inspection, Question, Skipped};
-use super::merge::{self, Tally};
+use super::merge;
+use super::readings::Tally;
 use super::survey::{self, Survey};
 use super::totals::Totals;
 use super::{DayTotal, ReadError, Reading, Request, describe, source, unify};
@@ -59,7 +60,7 @@ fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::D
         let named = source.named;
         let name = source.name.clone();
         let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request).map_err(|why| format!("{name}: {why}")),
+            Ok(_) => survey::survey(source, request, threads()).map_err(|why| format!("{name}: {why}")),
             Err(why) => Err(why),
         };
         match surveyed {
@@ -82,6 +83,11 @@ fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::D
         )));
     }
     Ok((surveys, skipped, digest))
+}
+
+/// Threads to read with.
+fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// What grows while devices are folded.
@@ -219,7 +225,7 @@ fn fold(
             roles: files[0].roles.uses.iter().map(|u| u.role).collect(),
             days: BTreeMap::new(),
         };
-        let tallies = merge::stream(&files, &mut totals).map_err(failed)?;
+        let tallies = merge::stream(&files, threads(), &mut totals).map_err(failed)?;
         keep_tallies(members, tallies, state);
         state.totals.extend(totals.days.into_values());
         return Ok(());
@@ -233,7 +239,7 @@ fn fold(
         }
     };
     let mut device = Device::new(&files, grid, request.calendar);
-    let tallies = merge::stream(&files, &mut device).map_err(failed)?;
+    let tallies = merge::stream(&files, threads(), &mut device).map_err(failed)?;
     ask_devices(members, &files, &tallies, state);
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
@@ -249,7 +255,7 @@ fn fold(
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
     for mut folder in device.folders.drain(..) {
-        folder.flush();
+        folder.flush(grid);
         meter(&folder, &files, grid, &mut state.metered);
         let derived = device.signals.derived().contains(&folder.role);
         let channel = Channel {

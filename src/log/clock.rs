@@ -48,6 +48,11 @@ impl Form {
         matches!(self, Form::TimeOfDay | Form::Elapsed(_) | Form::ElapsedHms)
     }
 
+    /// Whether each stamp says by itself when it was (but for hours the clock shows twice).
+    pub(crate) fn stands_alone(&self) -> bool {
+        !self.needs_start()
+    }
+
     /// Whether the clock shows a wall clock, so that a zone must be known.
     fn is_wall(&self) -> bool {
         !matches!(self, Form::Epoch(_))
@@ -100,6 +105,8 @@ pub(crate) struct Clock {
     last_raw: f64,
     base: f64,
     step: f64,
+    /// Whether a stamp could only be read by those before it.
+    pub(crate) by_order: bool,
     /// Stamps in an hour the clock skipped.
     pub(crate) skipped_hour: u64,
     /// Restarts of an elapsed clock.
@@ -119,13 +126,28 @@ impl Clock {
             last_raw: f64::NEG_INFINITY,
             base,
             step: 0.0,
+            by_order: false,
             skipped_hour: 0,
             restarts: 0,
         }
     }
 
-    pub(crate) fn plan(&self) -> &ClockPlan {
-        &self.plan
+    /// The instant last read, before the shift; minus infinity where there was none.
+    pub(crate) fn last(&self) -> f64 {
+        self.last
+    }
+
+    /// Forgets the instant last read.
+    pub(crate) fn forget(&mut self) {
+        self.last = f64::NEG_INFINITY;
+    }
+
+    /// Goes on after rows read elsewhere: their last instant, and how many stamps fell in a skipped hour.
+    pub(crate) fn go_on(&mut self, last: f64, skipped_hour: u64) {
+        if last.is_finite() {
+            self.last = last;
+        }
+        self.skipped_hour += skipped_hour;
     }
 
     /// The instant (Unix seconds) a cell stands for.
@@ -225,6 +247,7 @@ impl Clock {
                     wall - f64::from(other.fix().local_minus_utc()),
                 ];
                 both.sort_by(f64::total_cmp);
+                self.by_order = true;
                 let again = both[0] < self.last - 0.5;
                 (if again { both[1] } else { both[0] }, false)
             }

@@ -4,6 +4,7 @@ use super::columns::Roles;
 use super::fold::{Folder, Grid};
 use super::inspection::Gap;
 use super::merge::Sink;
+use super::readings::Columns;
 use super::survey::Survey;
 use crate::calendar::Calendar;
 use crate::mapping::Role;
@@ -174,11 +175,13 @@ pub(crate) struct Device<'a> {
     calendar: &'a Calendar,
     pub(crate) folders: Vec<Folder>,
     folder_of: Vec<Option<usize>>,
-    values: Vec<f64>,
+    /// Signals of the rows at hand, by place, and the cells of their instants.
+    signals_now: Vec<Vec<f64>>,
+    cells: Vec<u32>,
     held: Vec<(f64, f64)>,
     hold: Option<f64>,
     limit: f64,
-    last: Option<(f64, u32)>,
+    last: Option<f64>,
     pub(crate) gaps: Vec<(u32, Gap)>,
 }
 
@@ -203,7 +206,8 @@ impl<'a> Device<'a> {
             calendar,
             folders,
             folder_of,
-            values: vec![f64::NAN; count],
+            signals_now: vec![Vec::new(); count],
+            cells: Vec::new(),
             held: vec![(f64::NEG_INFINITY, f64::NAN); count],
             hold: files.first().and_then(|f| f.hold),
             limit,
@@ -212,48 +216,75 @@ impl<'a> Device<'a> {
         }
     }
 
-    /// In a log written only on change, a cell left empty still has its last value.
-    fn carry(&mut self, at: f64, place: usize) {
-        let Some(hold) = self.hold else { return };
-        if self.values[place].is_finite() {
-            self.held[place] = (at, self.values[place]);
-        } else if at - self.held[place].0 <= hold {
-            self.values[place] = self.held[place].1;
+    /// Puts the rows' values in their places. In a log written only on change, a cell left empty
+    /// still has its last value.
+    fn put(&mut self, rows: &Columns) {
+        let logged = self.signals.roles.len();
+        for (place, now) in self.signals_now[..logged].iter_mut().enumerate() {
+            now.clear();
+            match rows.values.get(place) {
+                Some(values) => now.extend_from_slice(values),
+                None => now.resize(rows.at.len(), f64::NAN),
+            }
+            let Some(hold) = self.hold else { continue };
+            let held = &mut self.held[place];
+            for (at, value) in rows.at.iter().zip(now) {
+                if value.is_finite() {
+                    *held = (*at, *value);
+                } else if at - held.0 <= hold {
+                    *value = held.1;
+                }
+            }
+        }
+    }
+
+    /// Reckons the signals that follow from others.
+    fn derive(&mut self, rows: usize) {
+        let logged = self.signals.roles.len();
+        for (k, (_, recipe)) in self.signals.recipes.iter().enumerate() {
+            let (known, rest) = self.signals_now.split_at_mut(logged + k);
+            let now = &mut rest[0];
+            now.clear();
+            match recipe {
+                Recipe::Same(a) => now.extend_from_slice(&known[*a]),
+                Recipe::Product(a, b) => {
+                    now.extend(known[*a].iter().zip(&known[*b]).map(|(a, b)| a * b));
+                }
+                Recipe::Net(plus, minus) => now.extend((0..rows).map(|row| {
+                    plus.iter().map(|p| known[*p][row]).sum::<f64>() - known[*minus][row]
+                })),
+            }
+        }
+    }
+
+    fn note_gaps(&mut self, file: u32, at: &[f64]) {
+        for &at in at {
+            if let Some(before) = self.last
+                && at - before > self.limit
+                && self.gaps.len() < 1000
+            {
+                let gap = Gap {
+                    from: self.calendar.rfc3339(before as i64),
+                    to: self.calendar.rfc3339(at as i64),
+                };
+                self.gaps.push((file, gap));
+            }
+            self.last = Some(at);
         }
     }
 }
 
 impl Sink for Device<'_> {
-    fn row(&mut self, at: f64, file: u32, values: &[f64]) {
-        if let Some((before, _)) = self.last
-            && at - before > self.limit
-            && self.gaps.len() < 1000
-        {
-            let gap = Gap {
-                from: self.calendar.rfc3339(before as i64),
-                to: self.calendar.rfc3339(at as i64),
-            };
-            self.gaps.push((file, gap));
-        }
-        self.last = Some((at, file));
-        self.values[..values.len()].copy_from_slice(values);
-        for place in 0..values.len() {
-            self.carry(at, place);
-        }
-        for (k, (_, recipe)) in self.signals.recipes.iter().enumerate() {
-            let value = match recipe {
-                Recipe::Same(a) => self.values[*a],
-                Recipe::Product(a, b) => self.values[*a] * self.values[*b],
-                Recipe::Net(plus, minus) => {
-                    plus.iter().map(|p| self.values[*p]).sum::<f64>() - self.values[*minus]
-                }
-            };
-            self.values[values.len() + k] = value;
-        }
-        let bin = self.grid.bin(at);
-        for (place, value) in self.values.iter().enumerate() {
-            if let Some(folder) = self.folder_of[place] {
-                self.folders[folder].take(at, bin, *value, file, self.grid);
+    fn take(&mut self, file: u32, rows: &Columns) {
+        self.note_gaps(file, &rows.at);
+        self.put(rows);
+        self.derive(rows.at.len());
+        self.cells.clear();
+        self.cells
+            .extend(rows.at.iter().map(|at| self.grid.cell(*at)));
+        for (values, folder) in self.signals_now.iter().zip(&self.folder_of) {
+            if let Some(folder) = folder {
+                self.folders[*folder].take(&rows.at, &self.cells, values, file, self.grid);
             }
         }
     }

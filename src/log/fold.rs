@@ -8,6 +8,12 @@ use crate::calendar::Calendar;
 use crate::mapping::Role;
 use crate::timeline::Series;
 
+/// Seconds in a cell, in which sums are made before they go into bins, so that bins of any width hold
+/// sums made in the same steps.
+const CELL: i64 = 60;
+/// The cell of instants outside the grid.
+pub(crate) const OUTSIDE: u32 = u32::MAX;
+
 /// The grid all channels share, and the local day of each bin.
 #[derive(Debug, Clone)]
 pub(crate) struct Grid {
@@ -66,23 +72,58 @@ impl Grid {
         }
     }
 
-    fn time_of(&self, bin: usize) -> f64 {
-        (self.start + bin as i64 * self.bin_s) as f64
+    /// Cells in a bin.
+    fn cells_in_bin(&self) -> u32 {
+        (self.bin_s / CELL) as u32
     }
 
-    /// The bin of an instant inside the grid and its period.
-    pub(crate) fn bin(&self, at: f64) -> Option<usize> {
+    /// Where a cell begins.
+    fn time_of(&self, cell: u32) -> f64 {
+        (self.start + i64::from(cell) * CELL) as f64
+    }
+
+    /// The cell of an instant inside the grid and its period; [`OUTSIDE`] for others.
+    pub(crate) fn cell(&self, at: f64) -> u32 {
         if at < self.low || at > self.high {
-            return None;
+            return OUTSIDE;
         }
         // Not before the grid's start, so cutting off the fraction rounds down.
-        let bin = (at - self.start as f64) as i64 / self.bin_s;
-        usize::try_from(bin).ok().filter(|b| *b < self.bins)
+        let cell = ((at - self.start as f64) / CELL as f64) as u32;
+        if ((cell / self.cells_in_bin()) as usize) < self.bins {
+            cell
+        } else {
+            OUTSIDE
+        }
     }
 }
 
 /// In, out and covered seconds.
 type Sums = [f64; 3];
+
+/// What rows have brought to the cell at hand.
+#[derive(Debug, Clone, Copy)]
+struct Open {
+    cell: u32,
+    file: u32,
+    sums: Sums,
+    min: f32,
+    max: f32,
+}
+
+impl Open {
+    fn new(cell: u32, file: u32) -> Self {
+        Self {
+            cell,
+            file,
+            sums: [0.0; 3],
+            min: f32::INFINITY,
+            max: f32::NEG_INFINITY,
+        }
+    }
+}
+
+/// A row with a value: instant, value, cell.
+type Point = (f64, f64, u32);
 
 /// One role of one device while rows are folded in.
 #[derive(Debug)]
@@ -92,7 +133,8 @@ pub(crate) struct Folder {
     /// Sums by file and day.
     pub(crate) sums: BTreeMap<(u32, u32), Sums>,
     limit: f64,
-    last: Option<(f64, f64)>,
+    last: Option<Point>,
+    open: Open,
     now: ((u32, u32), Sums),
 }
 
@@ -104,47 +146,64 @@ impl Folder {
             sums: BTreeMap::new(),
             limit,
             last: None,
+            open: Open::new(OUTSIDE, 0),
             now: ((u32::MAX, u32::MAX), [0.0; 3]),
         }
     }
 
-    /// Takes in a row's value; `bin` is that of its instant.
-    pub(crate) fn take(&mut self, at: f64, bin: Option<usize>, value: f64, file: u32, grid: &Grid) {
-        if !value.is_finite() {
-            return;
-        }
-        if let Some(bin) = bin {
-            let single = value as f32;
-            self.series.min[bin] = self.series.min[bin].min(single);
-            self.series.max[bin] = self.series.max[bin].max(single);
-        }
-        if let Some((before, old)) = self.last
-            && at > before
-            && at - before <= self.limit
-        {
-            // A stage holds until it changes.
-            let end = if self.role == Role::Stage { old } else { value };
-            match bin {
-                // Most rows of a fine log stay in the bin of the row before.
-                Some(bin) if before >= grid.time_of(bin).max(grid.low) => {
-                    self.piece(bin, old, end, at - before, file, grid);
-                }
-                _ => self.line(before, old, at, end, file, grid),
+    /// Takes in the values of a file's rows; `cells` are those of their instants.
+    pub(crate) fn take(
+        &mut self,
+        at: &[f64],
+        cells: &[u32],
+        values: &[f64],
+        file: u32,
+        grid: &Grid,
+    ) {
+        for ((at, cell), value) in at.iter().zip(cells).zip(values) {
+            if value.is_finite() {
+                self.point((*at, *value, *cell), file, grid);
             }
         }
-        self.last = Some((at, value));
     }
 
-    /// The line from one row to the next, bin by bin, cut to the grid's period.
-    fn line(&mut self, from: f64, a: f64, to: f64, b: f64, file: u32, grid: &Grid) {
+    #[inline]
+    fn point(&mut self, now: Point, file: u32, grid: &Grid) {
+        let (at, value, cell) = now;
+        if let Some(last) = self.last
+            && at > last.0
+            && at - last.0 <= self.limit
+        {
+            // A stage holds until it changes.
+            let end = if self.role == Role::Stage { last.1 } else { value };
+            // Most rows of a fine log stay in the cell of the row before.
+            if cell == last.2 && cell != OUTSIDE {
+                self.piece(cell, last.1, end, at - last.0, file, grid);
+            } else {
+                self.line(last, (at, end, cell), file, grid);
+            }
+        }
+        if cell != OUTSIDE {
+            let open = self.opened(cell, file, grid);
+            let single = value as f32;
+            open.min = open.min.min(single);
+            open.max = open.max.max(single);
+        }
+        self.last = Some(now);
+    }
+
+    /// The line from one row to the next, cell by cell, cut to the grid's period.
+    fn line(&mut self, (from, a, _): Point, (to, b, _): Point, file: u32, grid: &Grid) {
         let slope = (b - a) / (to - from);
         let begin = from.max(grid.low);
         let end = to.min(grid.high);
         let mut at = begin;
         while at < end {
-            let Some(bin) = grid.bin(at) else { return };
-            let edge = grid.time_of(bin + 1);
-            let next = edge.min(end);
+            let cell = grid.cell(at);
+            if cell == OUTSIDE {
+                return;
+            }
+            let next = grid.time_of(cell + 1).min(end);
             let left = if at == from {
                 a
             } else {
@@ -155,29 +214,65 @@ impl Folder {
             } else {
                 a + slope * (next - from)
             };
-            self.piece(bin, left, right, next - at, file, grid);
+            self.piece(cell, left, right, next - at, file, grid);
             at = next;
         }
     }
 
-    /// A straight piece inside one bin.
-    fn piece(&mut self, bin: usize, a: f64, b: f64, seconds: f64, file: u32, grid: &Grid) {
+    /// A straight piece inside one cell.
+    #[inline]
+    fn piece(&mut self, cell: u32, a: f64, b: f64, seconds: f64, file: u32, grid: &Grid) {
         let (plus, minus) = areas(a, b, seconds / 3600.0);
-        self.series.in_h[bin] += plus;
-        self.series.out_h[bin] += minus;
-        self.series.covered_s[bin] += seconds as f32;
-        let key = (file, grid.day_of[bin]);
-        if self.now.0 != key {
-            self.flush();
-            self.now.0 = key;
-        }
-        self.now.1[0] += plus;
-        self.now.1[1] += minus;
-        self.now.1[2] += seconds;
+        let sums = &mut self.opened(cell, file, grid).sums;
+        sums[0] += plus;
+        sums[1] += minus;
+        sums[2] += seconds;
     }
 
-    /// Writes the running sums down.
-    pub(crate) fn flush(&mut self) {
+    /// The cell at hand, after the one before is closed.
+    #[inline]
+    fn opened(&mut self, cell: u32, file: u32, grid: &Grid) -> &mut Open {
+        if cell != self.open.cell || file != self.open.file {
+            self.close(grid);
+            self.open = Open::new(cell, file);
+        }
+        &mut self.open
+    }
+
+    /// Adds the cell at hand to its bin and its day.
+    fn close(&mut self, grid: &Grid) {
+        let Open {
+            cell,
+            file,
+            sums,
+            min,
+            max,
+        } = self.open;
+        if cell == OUTSIDE {
+            return;
+        }
+        let bin = (cell / grid.cells_in_bin()) as usize;
+        let series = &mut self.series;
+        // What is 0 stays unwritten: memory never touched costs nothing.
+        for (all, new) in [(&mut series.in_h, sums[0]), (&mut series.out_h, sums[1])] {
+            if new != 0.0 {
+                all[bin] += new;
+            }
+        }
+        series.covered_s[bin] += sums[2] as f32;
+        series.min[bin] = series.min[bin].min(min);
+        series.max[bin] = series.max[bin].max(max);
+        let key = (file, grid.day_of[bin]);
+        if sums[2] > 0.0 && self.now.0 != key {
+            self.end_day();
+            self.now.0 = key;
+        }
+        for (sum, new) in self.now.1.iter_mut().zip(sums) {
+            *sum += new;
+        }
+    }
+
+    fn end_day(&mut self) {
         if self.now.0.0 != u32::MAX {
             let sums = self.sums.entry(self.now.0).or_insert([0.0; 3]);
             for (sum, new) in sums.iter_mut().zip(self.now.1) {
@@ -185,6 +280,13 @@ impl Folder {
             }
         }
         self.now.1 = [0.0; 3];
+    }
+
+    /// Writes the running sums down.
+    pub(crate) fn flush(&mut self, grid: &Grid) {
+        self.close(grid);
+        self.open = Open::new(OUTSIDE, 0);
+        self.end_day();
     }
 }
 
@@ -221,9 +323,10 @@ mod tests {
     fn bins_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
         let grid = Grid::over(0.0, 7_200.0, false, &Calendar::fixed(chrono_tz::UTC));
         let mut folder = Folder::new(Role::BatteryPower, grid.bins, 1_000.0);
-        for (at, value) in [(0.0, 10.0), (600.0, 20.0), (700.0, -20.0), (7_200.0, 5.0)] {
-            folder.take(at, grid.bin(at), value, 0, &grid);
-        }
+        let at = [0.0, 600.0, 700.0, 7_200.0];
+        let cells = at.map(|at| grid.cell(at));
+        folder.take(&at, &cells, &[10.0, 20.0, -20.0, 5.0], 0, &grid);
+        folder.flush(&grid);
         let plus: f64 = folder.series.in_h.iter().sum();
         let minus: f64 = folder.series.out_h.iter().sum();
         assert!((plus - (15.0 * 600.0 + 10.0 * 50.0) / 3600.0).abs() < 1e-9);

@@ -83,13 +83,16 @@ impl Evidence {
         }
     }
 
-    /// Takes in a row by its instant and a function that evaluates a role.
-    pub(crate) fn take(&mut self, at: f64, mut value: impl FnMut(&Use) -> f64) {
+    /// The roles it looks at, in the order of [`Self::take`]: voltage, current, state of charge.
+    pub(crate) fn looks_at(&self) -> [Option<Role>; 3] {
+        [&self.volts, &self.amps, &self.soc].map(|found| found.as_ref().map(|u| u.role))
+    }
+
+    /// Takes in a row by its instant and the values of the roles it looks at, NaN where it has none.
+    pub(crate) fn take(&mut self, at: f64, now: [f64; 3]) {
         if self.amps.is_none() {
             return;
         }
-        let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
         self.by_hour(at, now[1]);
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;

@@ -7,6 +7,12 @@ pub(crate) const SENTINELS: [f64; 9] = [
     -9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0,
 ];
 
+/// No sentinel is nearer to zero.
+const SMALLEST_SENTINEL: f64 = 99.0;
+
+/// Cells without a number after which a column is one of words.
+const WORDS: u64 = 200;
+
 /// Whether a cell's text says that there is no value.
 pub(crate) fn is_missing(cell: &[u8]) -> bool {
     const WORDS: [&str; 16] = [
@@ -40,7 +46,7 @@ pub(crate) struct ColumnStats {
 impl ColumnStats {
     /// Takes in a cell; returns its number, where it holds one.
     pub(crate) fn take(&mut self, cell: &[u8], decimal: u8, missing: &[String]) -> Option<f64> {
-        if self.words > 200 && self.numbers == 0 {
+        if self.words > WORDS && self.numbers == 0 {
             // A column of words: no need to look at each as a number.
             self.words += 1;
             return None;
@@ -62,11 +68,56 @@ impl ColumnStats {
         if SENTINELS.contains(&value) {
             return None;
         }
-        self.min = Some(self.min.map_or(value, |m| m.min(value)));
-        self.max = Some(self.max.map_or(value, |m| m.max(value)));
-        self.negatives += u64::from(value < 0.0);
-        self.fraction = self.fraction || (value as i64) as f64 != value;
+        self.take_all(&[value]);
         Some(value)
+    }
+
+    /// Counts a cell that holds a plain number; its value follows with [`Self::take_all`].
+    #[inline]
+    pub(crate) fn count<'c>(&mut self, cell: impl FnOnce() -> &'c [u8]) {
+        self.numbers += 1;
+        if self.examples.len() < 3 {
+            let cell = cell();
+            // Columns that stand still show the same cell over and over.
+            if self.examples.last().is_none_or(|e| e.as_bytes() != cell) {
+                self.keep(cell);
+            }
+        }
+    }
+
+    /// Takes in the values of cells counted before; NaN stands for cells without one.
+    pub(crate) fn take_all(&mut self, values: &[f64]) {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        let (mut negatives, mut fraction) = (0_u64, self.fraction);
+        for &value in values {
+            if value.abs() >= SMALLEST_SENTINEL && SENTINELS.contains(&value) {
+                continue;
+            }
+            // Comparisons with NaN are false: cells without a value change nothing.
+            least = if value < least { value } else { least };
+            most = if value > most { value } else { most };
+            negatives += u64::from(value < 0.0);
+            fraction = fraction || (value.is_finite() && (value as i64) as f64 != value);
+        }
+        self.negatives += negatives;
+        self.fraction = fraction;
+        if least <= most {
+            self.min = Some(self.min.map_or(least, |m| m.min(least)));
+            self.max = Some(self.max.map_or(most, |m| m.max(most)));
+        }
+    }
+
+    /// Adds what the rows that follow show.
+    pub(crate) fn follow(&mut self, later: &Self) {
+        if self.words > WORDS && self.numbers == 0 {
+            // As if each had been taken in after the others.
+            self.words += later.words + later.numbers + later.empty;
+            return;
+        }
+        if self.first.is_none() {
+            self.first.clone_from(&later.first);
+        }
+        self.join(later);
     }
 
     fn take_word(&mut self, cell: &[u8], missing: &[String]) {
@@ -81,12 +132,13 @@ impl ColumnStats {
     }
 
     fn keep(&mut self, cell: &[u8]) {
-        let text = super::decode::text(cell).trim().to_owned();
+        let text = super::decode::text(cell);
+        let text = text.trim();
         if self.first.is_none() {
-            self.first = Some(text.clone());
+            self.first = Some(text.to_owned());
         }
-        if self.examples.len() < 3 && !self.examples.contains(&text) {
-            self.examples.push(text);
+        if self.examples.len() < 3 && !self.examples.iter().any(|e| e == text) {
+            self.examples.push(text.to_owned());
         }
     }
 

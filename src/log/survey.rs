@@ -2,16 +2,20 @@
 
 use super::clock::ClockPlan;
 use super::columns::{self, Facts, Roles};
-use super::decode::{self, Coding, Lines};
+use super::batch::{Batch, Want};
+use super::decode::{self, Coding};
 use super::inspection::Question;
 use super::layout::{self, Layout};
-use super::rows::{self, Outcome, Rows};
+use super::lines::Lines;
+use super::pass::{self, Passed};
+use super::rows::{self, Choice};
 use super::sign::Evidence;
 use super::source::Source;
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
+use super::uses::Use;
 use super::words::Meaning;
-use super::{Request, timing, unify, value};
+use super::{Request, timing, unify};
 use crate::mapping::{LogEntry, Role};
 use crate::tally;
 
@@ -54,16 +58,16 @@ impl Survey {
         self.hold.unwrap_or(5.0 * self.step.unwrap_or(60.0))
     }
 
-    pub(crate) fn open(&self) -> std::io::Result<Rows<'_>> {
-        Rows::open(
-            &self.source.path,
-            self.coding,
-            &self.layout,
-            self.plan.clone(),
-            self.only.clone(),
-            self.least,
-            false,
-        )
+    /// Which rows count.
+    pub(crate) fn choice(&self) -> Choice<'_> {
+        Choice {
+            coding: self.coding,
+            layout: &self.layout,
+            plan: &self.plan,
+            only: self.only.as_ref(),
+            least: self.least,
+            check_text: false,
+        }
     }
 }
 
@@ -71,8 +75,12 @@ impl Survey {
 ///
 /// # Errors
 /// A message without the file's name.
-pub(crate) fn survey(source: Source, request: &Request) -> Result<Survey, String> {
-    inner(&source, request).map(|draft| draft.finish(source))
+pub(crate) fn survey(
+    source: Source,
+    request: &Request,
+    threads: usize,
+) -> Result<Survey, String> {
+    inner(&source, request, threads).map(|draft| draft.finish(source))
 }
 
 struct Draft {
@@ -102,7 +110,7 @@ fn why(error: &std::io::Error) -> String {
         .to_owned()
 }
 
-fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
+fn inner(source: &Source, request: &Request, threads: usize) -> Result<Draft, String> {
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
         &source.path,
@@ -150,7 +158,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         layout,
     };
-    draft.pass(source)?;
+    draft.pass(source, early.uses, threads)?;
     Ok(draft)
 }
 
@@ -166,43 +174,40 @@ fn sample_stats(layout: &Layout, entry: Option<&LogEntry>) -> Vec<ColumnStats> {
 }
 
 impl Draft {
-    fn pass(&mut self, source: &Source) -> Result<(), String> {
-        let layout = self.layout.clone();
-        let missing: Vec<String> = self
-            .entry
-            .as_ref()
-            .map(|e| e.missing.clone())
-            .unwrap_or_default();
-        let mut rows = Rows::open(
-            &source.path,
-            self.coding,
-            &layout,
-            self.plan.clone(),
-            self.only.clone(),
-            self.least,
-            true,
-        )
-        .map_err(|e| why(&e))?;
-        let mut evidence = std::mem::take(&mut self.evidence);
-        let mut last = Vec::new();
-        let plain: Vec<usize> = (0..layout.titles.len())
-            .filter(|k| !self.plan.columns.contains(k))
+    fn pass(&mut self, source: &Source, uses: Vec<Use>, threads: usize) -> Result<(), String> {
+        let (layout, plan, only) = (self.layout.clone(), self.plan.clone(), self.only.clone());
+        let entry = self.entry.clone();
+        let facts: Vec<usize> = (0..layout.titles.len())
+            .filter(|k| !plan.columns.contains(k))
             .collect();
-        while let Some(outcome) = rows.advance() {
-            let Outcome::At(at, _) = outcome else {
-                continue;
-            };
-            self.time.take(at);
-            for &column in &plain {
-                self.stats[column].take(rows.cell(column), layout.decimal, &missing);
+        let want = Want {
+            uses: &uses,
+            facts: &facts,
+            missing: entry.as_ref().map_or(&[], |e| &e.missing),
+            lines: false,
+        };
+        let choice = Choice {
+            coding: self.coding,
+            layout: &layout,
+            plan: &plan,
+            only: only.as_ref(),
+            least: self.least,
+            check_text: true,
+        };
+        let looked_at = self
+            .evidence
+            .looks_at()
+            .map(|role| uses.iter().position(|u| Some(u.role) == role));
+        let mut last = Vec::new();
+        let passed = pass::over(&source.path, choice, want, threads, &mut |batch| {
+            self.take(batch, &facts, looked_at);
+            if !batch.last.is_empty() {
+                last.clone_from(&batch.last);
             }
-            evidence.take(at, |found| {
-                value::of(found, &rows, layout.decimal, &missing)
-            });
-            last.clear();
-            last.extend_from_slice(rows.line());
-        }
-        for &column in &self.plan.columns {
+            Ok(())
+        })
+        .map_err(|e| why(&e))?;
+        for &column in &plan.columns {
             let shown: Vec<String> = layout
                 .sample
                 .iter()
@@ -214,15 +219,26 @@ impl Draft {
             self.stats[column].examples = shown;
         }
         self.last_cells = layout::cells(&last, layout.delimiter);
-        self.rows.read = rows.count;
-        self.foreign = rows.foreign;
-        self.zone = rows.clock().zone_name();
-        self.remarks(&rows);
-        if rows.count == 0 || self.time.count == 0 {
-            return Err(self.nothing(rows.count));
+        self.rows.read = passed.rows.count;
+        self.foreign = passed.rows.foreign;
+        self.zone = passed.rows.clock.zone_name();
+        self.remarks(&passed);
+        if passed.rows.count == 0 || self.time.count == 0 {
+            return Err(self.nothing(passed.rows.count));
         }
-        self.evidence = evidence;
         self.settle()
+    }
+
+    /// Takes in the rows of a block.
+    fn take(&mut self, batch: &Batch, facts: &[usize], looked_at: [Option<usize>; 3]) {
+        for (column, found) in facts.iter().zip(&batch.facts) {
+            self.stats[*column].follow(found);
+        }
+        for (row, &at) in batch.rows.at.iter().enumerate() {
+            self.time.take(at);
+            let value = |place: Option<usize>| place.map_or(f64::NAN, |k| batch.rows.values[k][row]);
+            self.evidence.take(at, looked_at.map(value));
+        }
     }
 
     fn nothing(&self, read: u64) -> String {
@@ -242,8 +258,9 @@ impl Draft {
         )
     }
 
-    fn remarks(&mut self, rows: &Rows) {
-        if let Some(error) = &rows.broken {
+    fn remarks(&mut self, passed: &Passed) {
+        let rows = &passed.rows;
+        if let Some(error) = &passed.broken {
             self.notes.push(format!(
                 "the file breaks off after line {} ({error}); what stands before was read",
                 rows.line_number()
@@ -254,16 +271,16 @@ impl Draft {
                 "another header takes over in line {line}; columns were followed by their titles, new ones left out"
             ));
         }
-        if rows.clock().skipped_hour > 0 {
+        if rows.clock.skipped_hour > 0 {
             self.notes.push(format!(
                 "{} stamps fall in an hour the clock skipped; read as if it had not been changed",
-                rows.clock().skipped_hour
+                rows.clock.skipped_hour
             ));
         }
-        if rows.clock().restarts > 0 {
+        if rows.clock.restarts > 0 {
             self.notes.push(format!(
                 "the elapsed clock restarts {} times; each goes on one step after the row before",
-                rows.clock().restarts
+                rows.clock.restarts
             ));
         }
         if rows.others > 0 {

@@ -3,7 +3,7 @@
 use std::io;
 
 use super::clock::{ClockPlan, Form, Zone, date_in_name};
-use super::decode::Lines;
+use super::lines::Lines;
 use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::source::Source;

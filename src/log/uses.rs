@@ -22,6 +22,13 @@ pub(crate) struct Use {
     pub(crate) cell_units: bool,
 }
 
+impl Use {
+    /// Whether its cells are read as words (or codes) that stand for something.
+    pub(crate) fn is_worded(&self) -> bool {
+        self.role == Role::Stage
+    }
+}
+
 /// The kind of unit a role is measured in.
 fn kind(role: Role) -> Option<Kind> {
     Some(match role {

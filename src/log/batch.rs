@@ -1,0 +1,98 @@
+//! The rows of a block: instants, values by role, and what the block adds to the facts of its columns.
+
+use super::readings::Columns;
+use super::stats::ColumnStats;
+use super::uses::{Use, plausible};
+use super::value::MISSING;
+
+/// What is wanted of each row.
+#[derive(Clone, Copy)]
+pub(crate) struct Want<'a> {
+    /// Roles to be evaluated.
+    pub(crate) uses: &'a [Use],
+    /// Columns whose facts are gathered.
+    pub(crate) facts: &'a [usize],
+    /// Cell texts that mean "no value".
+    pub(crate) missing: &'a [String],
+    /// Whether the line of each row is wanted.
+    pub(crate) lines: bool,
+}
+
+/// The rows of a block that have an instant, column by column, and those refused.
+#[derive(Debug, Default)]
+pub(crate) struct Batch {
+    /// Instants and values by use, base units.
+    pub(crate) rows: Columns,
+    /// Lines of the rows, where they are wanted.
+    pub(crate) lines: Vec<u64>,
+    /// Lines refused, and why.
+    pub(crate) refused: Vec<(u64, &'static str)>,
+    /// Facts by wanted column.
+    pub(crate) facts: Vec<ColumnStats>,
+    /// The line of the last row with an instant; empty where there was none.
+    pub(crate) last: Vec<u8>,
+    /// Plain numbers by column as the cells show them; NaN for all other cells.
+    pub(super) numbers: Vec<Vec<f64>>,
+    /// Values of cells that are no plain numbers: use, row, value.
+    pub(super) odd: Vec<(u32, u32, f64)>,
+}
+
+impl Batch {
+    /// Empties the batch for the next block.
+    pub(super) fn clear(&mut self, columns: usize, want: &Want) {
+        self.rows.clear();
+        self.lines.clear();
+        self.refused.clear();
+        self.last.clear();
+        self.odd.clear();
+        self.facts.clear();
+        self.facts
+            .resize_with(want.facts.len(), ColumnStats::default);
+        self.numbers.resize_with(columns, Vec::new);
+        self.numbers.iter_mut().for_each(Vec::clear);
+        self.rows.values.resize_with(want.uses.len(), Vec::new);
+    }
+
+    /// The row last put in.
+    pub(super) fn place(&self) -> u32 {
+        self.rows.at.len() as u32 - 1
+    }
+
+    /// Turns plain numbers into values and facts, column by column.
+    pub(super) fn finish(&mut self, want: &Want) {
+        for (column, facts) in want.facts.iter().zip(&mut self.facts) {
+            facts.take_all(&self.numbers[*column]);
+        }
+        let rows = self.rows.at.len();
+        for (found, values) in want.uses.iter().zip(&mut self.rows.values) {
+            evaluate(found, &self.numbers, rows, values);
+        }
+        for (found, row, value) in &self.odd {
+            self.rows.values[*found as usize][*row as usize] = *value;
+        }
+    }
+}
+
+/// The values of a role from plain numbers: as [`super::value::of`] reckons them.
+fn evaluate(found: &Use, numbers: &[Vec<f64>], rows: usize, values: &mut Vec<f64>) {
+    values.clear();
+    values.resize(rows, found.offset);
+    if found.is_worded() {
+        values.fill(f64::NAN);
+        return;
+    }
+    for (column, factor) in &found.parts {
+        for (value, number) in values.iter_mut().zip(&numbers[*column]) {
+            let known = if *number == MISSING { f64::NAN } else { *number };
+            *value += known * factor;
+        }
+    }
+    let (low, high) = plausible(found.role);
+    for value in values {
+        *value = if *value >= low && *value <= high {
+            *value
+        } else {
+            f64::NAN
+        };
+    }
+}

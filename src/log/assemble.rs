@@ -2,8 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::device::Device;
-use super::fold::{Folder, Grid};
+use chrono::NaiveDate;
+
+use super::device::{Device, Shape};
+use super::bins::DaySums;
+use super::fold::Period;
+use super::grid::Grid;
 use super::inspection::{Inspection, Question, Skipped};
 use super::merge;
 use super::readings::Tally;
@@ -172,12 +176,10 @@ fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String> {
 
 /// The grid over all fine-grained logs, cut to the period; `None` where there are only daily ones.
 fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, ReadError> {
-    let from = request
-        .from
-        .map_or(f64::NEG_INFINITY, |d| request.calendar.bounds(d).0 as f64);
-    let to = request
-        .to
-        .map_or(f64::INFINITY, |d| request.calendar.bounds(d).1 as f64);
+    let Period {
+        low: from,
+        high: to,
+    } = period(request);
     let all = |f: fn(&Survey) -> f64, pick: fn(f64, f64) -> f64, start: f64| {
         surveys.iter().map(f).fold(start, pick)
     };
@@ -207,7 +209,18 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
         .map(|s| s.last)
         .fold(f64::NEG_INFINITY, f64::max)
         .min(to);
-    Ok((low <= high).then(|| Grid::over(low, high, high == to, request.calendar)))
+    Ok((low <= high).then(|| Grid::over(low, high, high == to)))
+}
+
+/// The period rows are taken from.
+fn period(request: &Request) -> Period {
+    let bounds = |date| request.calendar.bounds(date);
+    Period {
+        low: request
+            .from
+            .map_or(f64::NEG_INFINITY, |d| bounds(d).0 as f64),
+        high: request.to.map_or(f64::INFINITY, |d| bounds(d).1 as f64),
+    }
 }
 
 fn fold(
@@ -234,11 +247,14 @@ fn fold(
     let grid = match grid {
         Some(grid) => grid,
         None => {
-            empty = Grid::over(0.0, 0.0, false, request.calendar);
+            empty = Grid::over(0.0, 0.0, false);
             &empty
         }
     };
-    let mut device = Device::new(&files, grid, request.calendar);
+    let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
+    let shape = Shape::of(&files[0].roles, limit, files[0].hold, period(request));
+    let derived = shape.signals.derived();
+    let mut device = Device::new(shape, request.calendar);
     let tallies = merge::stream(&files, threads(), &mut device).map_err(failed)?;
     ask_devices(members, &files, &tallies, state);
     keep_tallies(members, tallies, state);
@@ -254,16 +270,15 @@ fn fold(
         .and_then(|e| e.name.clone())
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
-    for mut folder in device.folders.drain(..) {
-        folder.flush(grid);
-        meter(&folder, &files, grid, &mut state.metered);
-        let derived = device.signals.derived().contains(&folder.role);
+    for (role, series, days) in device.finish(grid) {
+        meter(role, &days, &files, &mut state.metered);
+        let derived = derived.contains(&role);
         let channel = Channel {
-            role: folder.role,
+            role,
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
-            series: folder.series,
+            series,
         };
         state.channels.push((channel, derived));
     }
@@ -289,13 +304,13 @@ fn unit(role: Role) -> Option<bool> {
     }
 }
 
-fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Measured>) {
-    let Some(energy) = unit(folder.role) else {
+fn meter(role: Role, days: &DaySums, files: &[&Survey], metered: &mut Vec<Measured>) {
+    let Some(energy) = unit(role) else {
         return;
     };
     let row = |file: u32, date, sums: [f64; 3]| Measured {
         file: files[file as usize].source.name.clone(),
-        role: folder.role.name().to_owned(),
+        role: role.name().to_owned(),
         date,
         wh_in: energy.then_some(sums[0]),
         wh_out: energy.then_some(sums[1]),
@@ -305,9 +320,8 @@ fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Meas
     };
     for file in 0..files.len() as u32 {
         let mut total = [0.0; 3];
-        for ((_, day), sums) in folder.sums.range((file, 0)..=(file, u32::MAX)) {
-            let date = grid.dates.get(*day as usize).map(ToString::to_string);
-            metered.push(row(file, date, *sums));
+        for ((_, date), sums) in days.range((file, NaiveDate::MIN)..=(file, NaiveDate::MAX)) {
+            metered.push(row(file, Some(date.to_string()), *sums));
             for (sum, new) in total.iter_mut().zip(sums) {
                 *sum += new;
             }

@@ -1,13 +1,15 @@
 //! The signals of a device: roles as logged, and those that follow from them row by row.
 
+use super::bins::{Bins, DaySums};
 use super::columns::Roles;
-use super::fold::{Folder, Grid};
+use super::fold::{Ahead, Folder, OUTSIDE, Period, Strip};
+use super::grid::Grid;
 use super::inspection::Gap;
 use super::merge::Sink;
 use super::readings::Columns;
-use super::survey::Survey;
 use crate::calendar::Calendar;
 use crate::mapping::Role;
+use crate::timeline::Series;
 
 /// How a derived signal comes about, from the places of others.
 #[derive(Debug, Clone)]
@@ -166,83 +168,78 @@ impl Signals {
     }
 }
 
-/// Folds the rows of a device.
-///
-/// Memory: its folders' bins.
-pub(crate) struct Device<'a> {
+/// What the folding of a device depends on, apart from its rows.
+#[derive(Debug, Clone)]
+pub(crate) struct Shape {
     pub(crate) signals: Signals,
-    grid: &'a Grid,
-    calendar: &'a Calendar,
-    pub(crate) folders: Vec<Folder>,
-    folder_of: Vec<Option<usize>>,
-    /// Signals of the rows at hand, by place, and the cells of their instants.
-    signals_now: Vec<Vec<f64>>,
-    cells: Vec<u32>,
-    held: Vec<(f64, f64)>,
+    /// How long a value stays good in a log written only on change, seconds.
     hold: Option<f64>,
-    limit: f64,
-    last: Option<f64>,
-    pub(crate) gaps: Vec<(u32, Gap)>,
+    /// Longest step between rows that is no gap, seconds.
+    pub(crate) limit: f64,
+    period: Period,
 }
 
-impl<'a> Device<'a> {
-    pub(crate) fn new(files: &[&Survey], grid: &'a Grid, calendar: &'a Calendar) -> Self {
-        let signals = files
-            .first()
-            .map_or_else(|| Signals::of(&Roles::default()), |f| Signals::of(&f.roles));
-        let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
-        let mut folders = Vec::new();
-        let mut folder_of = Vec::new();
-        for place in 0..signals.count() {
-            folder_of.push(signals.role(place).map(|role| {
-                folders.push(Folder::new(role, grid.bins, limit));
-                folders.len() - 1
-            }));
-        }
-        let count = signals.count();
+impl Shape {
+    /// The shape of a device with these roles.
+    pub(crate) fn of(roles: &Roles, limit: f64, hold: Option<f64>, period: Period) -> Self {
         Self {
-            signals,
-            grid,
-            calendar,
-            folders,
-            folder_of,
-            signals_now: vec![Vec::new(); count],
-            cells: Vec::new(),
-            held: vec![(f64::NEG_INFINITY, f64::NAN); count],
-            hold: files.first().and_then(|f| f.hold),
+            signals: Signals::of(roles),
+            hold,
             limit,
-            last: None,
-            gaps: Vec::new(),
+            period,
         }
     }
 
-    /// Puts the rows' values in their places. In a log written only on change, a cell left empty
-    /// still has its last value.
-    fn put(&mut self, rows: &Columns) {
-        let logged = self.signals.roles.len();
-        for (place, now) in self.signals_now[..logged].iter_mut().enumerate() {
+    /// Places that are signals, with a folder for each.
+    fn folders(&self) -> Vec<(usize, Folder)> {
+        (0..self.signals.count())
+            .filter_map(|place| Some((place, self.signals.role(place)?)))
+            .map(|(place, role)| (place, Folder::new(role, self.limit, self.period)))
+            .collect()
+    }
+}
+
+/// Rows made into signals, and into cells as far as that can be done without the rows before.
+#[derive(Debug, Default)]
+pub(crate) struct Made {
+    /// Signals by place.
+    signals: Vec<Vec<f64>>,
+    /// Cells of the rows' instants.
+    cells: Vec<u32>,
+    /// Cells made ahead, by folder; empty where the rows do not allow it.
+    ahead: Vec<Ahead>,
+}
+
+impl Made {
+    fn strip<'r>(&'r self, at: &'r [f64], place: usize) -> Strip<'r> {
+        Strip {
+            at,
+            cells: &self.cells,
+            values: &self.signals[place],
+        }
+    }
+
+    /// Puts the rows' values in their places.
+    fn put(&mut self, rows: &Columns, shape: &Shape) {
+        let logged = shape.signals.roles.len();
+        self.signals.resize_with(shape.signals.count(), Vec::new);
+        for (place, now) in self.signals[..logged].iter_mut().enumerate() {
             now.clear();
             match rows.values.get(place) {
                 Some(values) => now.extend_from_slice(values),
                 None => now.resize(rows.at.len(), f64::NAN),
             }
-            let Some(hold) = self.hold else { continue };
-            let held = &mut self.held[place];
-            for (at, value) in rows.at.iter().zip(now) {
-                if value.is_finite() {
-                    *held = (*at, *value);
-                } else if at - held.0 <= hold {
-                    *value = held.1;
-                }
-            }
         }
+        self.cells.clear();
+        self.cells
+            .extend(rows.at.iter().map(|at| shape.period.cell(*at)));
     }
 
     /// Reckons the signals that follow from others.
-    fn derive(&mut self, rows: usize) {
-        let logged = self.signals.roles.len();
-        for (k, (_, recipe)) in self.signals.recipes.iter().enumerate() {
-            let (known, rest) = self.signals_now.split_at_mut(logged + k);
+    fn derive(&mut self, rows: usize, shape: &Shape) {
+        let logged = shape.signals.roles.len();
+        for (k, (_, recipe)) in shape.signals.recipes.iter().enumerate() {
+            let (known, rest) = self.signals.split_at_mut(logged + k);
             let now = &mut rest[0];
             now.clear();
             match recipe {
@@ -256,11 +253,121 @@ impl<'a> Device<'a> {
             }
         }
     }
+}
+
+/// Makes rows into signals and cells, away from the rows before them.
+pub(crate) struct Maker {
+    shape: Shape,
+    folders: Vec<(usize, Folder)>,
+}
+
+impl Maker {
+    /// A maker for devices of that shape.
+    pub(crate) fn new(shape: &Shape) -> Self {
+        Self {
+            shape: shape.clone(),
+            folders: shape.folders(),
+        }
+    }
+
+    /// Makes a batch of rows.
+    pub(crate) fn make(&mut self, rows: &Columns, into: &mut Made) {
+        into.put(rows, &self.shape);
+        into.derive(rows.at.len(), &self.shape);
+        let inside = into.cells.first().is_some_and(|cell| *cell != OUTSIDE)
+            && into.cells.last().is_some_and(|cell| *cell != OUTSIDE);
+        // Where a value stays good for a while, rows before these count.
+        if self.shape.hold.is_some() || !inside || !rows.at.is_sorted() {
+            into.ahead.clear();
+            return;
+        }
+        let mut ahead = std::mem::take(&mut into.ahead);
+        ahead.resize_with(self.folders.len(), Ahead::default);
+        for ((place, folder), ahead) in self.folders.iter_mut().zip(&mut ahead) {
+            folder.ahead(into.strip(&rows.at, *place), ahead);
+        }
+        into.ahead = ahead;
+    }
+}
+
+/// Folds the rows of a device.
+///
+/// Memory: its bins.
+pub(crate) struct Device<'a> {
+    pub(crate) shape: Shape,
+    calendar: &'a Calendar,
+    folders: Vec<(usize, Folder)>,
+    bins: Vec<Bins>,
+    made: Made,
+    /// Instant and value last seen, by place.
+    held: Vec<(f64, f64)>,
+    /// Instant of the last row.
+    pub(crate) last: Option<f64>,
+    pub(crate) gaps: Vec<(u32, Gap)>,
+}
+
+impl<'a> Device<'a> {
+    pub(crate) fn new(shape: Shape, calendar: &'a Calendar) -> Self {
+        let folders = shape.folders();
+        Self {
+            calendar,
+            bins: folders.iter().map(|_| Bins::default()).collect(),
+            folders,
+            made: Made::default(),
+            held: vec![(f64::NEG_INFINITY, f64::NAN); shape.signals.roles.len()],
+            last: None,
+            gaps: Vec::new(),
+            shape,
+        }
+    }
+
+    /// Takes rows of a file that a [`Maker`] of the same shape has made.
+    pub(crate) fn take_made(&mut self, file: u32, rows: &Columns, made: &Made) {
+        if made.ahead.is_empty() {
+            self.take(file, rows);
+            return;
+        }
+        self.note_gaps(file, &rows.at);
+        for (((place, folder), bins), ahead) in
+            self.folders.iter_mut().zip(&mut self.bins).zip(&made.ahead)
+        {
+            folder.take_with(made.strip(&rows.at, *place), ahead, file);
+            collect(folder, bins, self.calendar);
+        }
+    }
+
+    /// Role, bins and sums by file and day of each signal.
+    pub(crate) fn finish(self, grid: &Grid) -> Vec<(Role, Series, DaySums)> {
+        let calendar = self.calendar;
+        let folders = self.folders.into_iter().zip(self.bins);
+        folders
+            .map(|((_, mut folder), mut bins)| {
+                folder.close();
+                collect(&mut folder, &mut bins, calendar);
+                let (series, days) = bins.on(grid);
+                (folder.role, series, days)
+            })
+            .collect()
+    }
+
+    /// In a log written only on change, a cell left empty still has its last value.
+    fn carry(&mut self, at: &[f64]) {
+        let Some(hold) = self.shape.hold else { return };
+        for (values, held) in self.made.signals.iter_mut().zip(&mut self.held) {
+            for (at, value) in at.iter().zip(values) {
+                if value.is_finite() {
+                    *held = (*at, *value);
+                } else if at - held.0 <= hold {
+                    *value = held.1;
+                }
+            }
+        }
+    }
 
     fn note_gaps(&mut self, file: u32, at: &[f64]) {
         for &at in at {
             if let Some(before) = self.last
-                && at - before > self.limit
+                && at - before > self.shape.limit
                 && self.gaps.len() < 1000
             {
                 let gap = Gap {
@@ -274,18 +381,23 @@ impl<'a> Device<'a> {
     }
 }
 
+/// Moves the cells a folder has closed into bins.
+fn collect(folder: &mut Folder, bins: &mut Bins, calendar: &Calendar) {
+    for cell in &folder.closed {
+        bins.add(cell, calendar);
+    }
+    folder.closed.clear();
+}
+
 impl Sink for Device<'_> {
     fn take(&mut self, file: u32, rows: &Columns) {
         self.note_gaps(file, &rows.at);
-        self.put(rows);
-        self.derive(rows.at.len());
-        self.cells.clear();
-        self.cells
-            .extend(rows.at.iter().map(|at| self.grid.cell(*at)));
-        for (values, folder) in self.signals_now.iter().zip(&self.folder_of) {
-            if let Some(folder) = folder {
-                self.folders[*folder].take(&rows.at, &self.cells, values, file, self.grid);
-            }
+        self.made.put(rows, &self.shape);
+        self.carry(&rows.at);
+        self.made.derive(rows.at.len(), &self.shape);
+        for ((place, folder), bins) in self.folders.iter_mut().zip(&mut self.bins) {
+            folder.take(self.made.strip(&rows.at, *place), file);
+            collect(folder, bins, self.calendar);
         }
     }
 }

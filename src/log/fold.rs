@@ -1,116 +1,48 @@
-//! Rows into bins: straight lines between neighbouring rows, split at zero, at bins and at midnights.
+//! Rows into cells of a minute: straight lines between neighbouring rows, split at zero and at cells.
 
-use std::collections::BTreeMap;
-
-use chrono::NaiveDate;
-
-use crate::calendar::Calendar;
 use crate::mapping::Role;
-use crate::timeline::Series;
 
-/// Seconds in a cell, in which sums are made before they go into bins, so that bins of any width hold
-/// sums made in the same steps.
-const CELL: i64 = 60;
-/// The cell of instants outside the grid.
+/// Seconds in a cell. Sums are made in cells before they go into bins and days, so that bins of any
+/// width hold sums made in the same steps, by whoever made them.
+pub(crate) const CELL: i64 = 60;
+/// The cell of instants that do not count.
 pub(crate) const OUTSIDE: u32 = u32::MAX;
 
-/// The grid all channels share, and the local day of each bin.
-#[derive(Debug, Clone)]
-pub(crate) struct Grid {
-    pub(crate) start: i64,
-    pub(crate) bin_s: i64,
-    pub(crate) bins: usize,
-    /// Instants outside are not folded.
+/// The period rows are taken from, Unix seconds: from `low` up to and without `high`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Period {
     pub(crate) low: f64,
     pub(crate) high: f64,
-    /// Day of each bin, as an index into `dates`.
-    day_of: Vec<u32>,
-    pub(crate) dates: Vec<NaiveDate>,
 }
 
-impl Grid {
-    /// A grid over `low..=high` (Unix seconds), or up to and without `high` where it is cut there.
-    pub(crate) fn over(low: f64, high: f64, cut: bool, calendar: &Calendar) -> Self {
-        let bin_s = if high - low <= 62.0 * 86_400.0 {
-            60
-        } else {
-            300
-        };
-        let start = (low / bin_s as f64).floor() as i64 * bin_s;
-        let width = ((high - start as f64) / bin_s as f64).max(0.0);
-        let bins = if cut {
-            width.ceil().max(1.0)
-        } else {
-            width.floor() + 1.0
-        } as usize;
-        let (mut day_of, mut dates) = (Vec::with_capacity(bins), Vec::new());
-        let mut ends = i64::MIN;
-        for bin in 0..bins {
-            let at = start + bin as i64 * bin_s;
-            if at >= ends {
-                let date = calendar.date(at);
-                if dates.last() != Some(&date) {
-                    dates.push(date);
-                }
-                // A change of zone within the day moves its end: never ask further than an hour on.
-                ends = calendar
-                    .bounds(date)
-                    .1
-                    .min(at - at.rem_euclid(3600) + 3600)
-                    .max(at + bin_s);
-            }
-            day_of.push(dates.len() as u32 - 1);
-        }
-        Self {
-            start,
-            bin_s,
-            bins,
-            low,
-            high,
-            day_of,
-            dates,
-        }
-    }
-
-    /// Cells in a bin.
-    fn cells_in_bin(&self) -> u32 {
-        (self.bin_s / CELL) as u32
-    }
-
-    /// Where a cell begins.
-    fn time_of(&self, cell: u32) -> f64 {
-        (self.start + i64::from(cell) * CELL) as f64
-    }
-
-    /// The cell of an instant inside the grid and its period; [`OUTSIDE`] for others.
+impl Period {
+    /// The cell of an instant: minutes since 1970; [`OUTSIDE`] for instants outside the period.
+    #[inline]
     pub(crate) fn cell(&self, at: f64) -> u32 {
-        if at < self.low || at > self.high {
+        if at < self.low || at >= self.high || at < 0.0 {
             return OUTSIDE;
         }
-        // Not before the grid's start, so cutting off the fraction rounds down.
-        let cell = ((at - self.start as f64) / CELL as f64) as u32;
-        if ((cell / self.cells_in_bin()) as usize) < self.bins {
-            cell
-        } else {
-            OUTSIDE
-        }
+        // Too large a number becomes the largest, which is outside.
+        (at / CELL as f64) as u32
     }
 }
 
-/// In, out and covered seconds.
-type Sums = [f64; 3];
-
-/// What rows have brought to the cell at hand.
-#[derive(Debug, Clone, Copy)]
-struct Open {
-    cell: u32,
-    file: u32,
-    sums: Sums,
-    min: f32,
-    max: f32,
+fn time_of(cell: u32) -> f64 {
+    (i64::from(cell) * CELL) as f64
 }
 
-impl Open {
+/// What the rows of a file bring to a cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Cell {
+    pub(crate) cell: u32,
+    pub(crate) file: u32,
+    /// In, out (unit x hours) and covered seconds.
+    pub(crate) sums: [f64; 3],
+    pub(crate) min: f32,
+    pub(crate) max: f32,
+}
+
+impl Cell {
     fn new(cell: u32, file: u32) -> Self {
         Self {
             cell,
@@ -123,52 +55,165 @@ impl Open {
 }
 
 /// A row with a value: instant, value, cell.
-type Point = (f64, f64, u32);
+pub(crate) type Point = (f64, f64, u32);
+
+/// The rows a folder takes: instants, their cells, values.
+#[derive(Clone, Copy)]
+pub(crate) struct Strip<'a> {
+    pub(crate) at: &'a [f64],
+    pub(crate) cells: &'a [u32],
+    pub(crate) values: &'a [f64],
+}
+
+impl Strip<'_> {
+    fn part(&self, from: usize, to: usize) -> Self {
+        Self {
+            at: &self.at[from..to],
+            cells: &self.cells[from..to],
+            values: &self.values[from..to],
+        }
+    }
+
+    fn point(&self, row: usize) -> Option<Point> {
+        let value = self.values[row];
+        value
+            .is_finite()
+            .then(|| (self.at[row], value, self.cells[row]))
+    }
+}
+
+/// Cells between two others, and whether these alone count or all but these.
+#[derive(Debug, Clone, Copy)]
+struct Filter {
+    above: u32,
+    below: u32,
+    inside: bool,
+}
+
+impl Filter {
+    const NONE: Self = Self {
+        above: 0,
+        below: 0,
+        inside: false,
+    };
+
+    fn counts(self, cell: u32) -> bool {
+        (cell > self.above && cell < self.below) == self.inside
+    }
+}
+
+/// The cells that lie wholly within a stretch of rows, of one role, made ahead of the rows before it.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Ahead {
+    pub(crate) cells: Vec<Cell>,
+    /// The last row with a value before the stretch's last cell.
+    last: Option<Point>,
+}
 
 /// One role of one device while rows are folded in.
 #[derive(Debug)]
 pub(crate) struct Folder {
     pub(crate) role: Role,
-    pub(crate) series: Series,
-    /// Sums by file and day.
-    pub(crate) sums: BTreeMap<(u32, u32), Sums>,
     limit: f64,
+    period: Period,
     last: Option<Point>,
-    open: Open,
-    now: ((u32, u32), Sums),
+    open: Cell,
+    filter: Filter,
+    /// Cells that are done.
+    pub(crate) closed: Vec<Cell>,
 }
 
 impl Folder {
-    pub(crate) fn new(role: Role, bins: usize, limit: f64) -> Self {
+    /// A folder that bridges no more than `limit` seconds between rows.
+    pub(crate) fn new(role: Role, limit: f64, period: Period) -> Self {
         Self {
             role,
-            series: Series::empty(bins),
-            sums: BTreeMap::new(),
             limit,
+            period,
             last: None,
-            open: Open::new(OUTSIDE, 0),
-            now: ((u32::MAX, u32::MAX), [0.0; 3]),
+            open: Cell::new(OUTSIDE, 0),
+            filter: Filter::NONE,
+            closed: Vec::new(),
         }
     }
 
-    /// Takes in the values of a file's rows; `cells` are those of their instants.
-    pub(crate) fn take(
-        &mut self,
-        at: &[f64],
-        cells: &[u32],
-        values: &[f64],
-        file: u32,
-        grid: &Grid,
-    ) {
-        for ((at, cell), value) in at.iter().zip(cells).zip(values) {
-            if value.is_finite() {
-                self.point((*at, *value, *cell), file, grid);
+    /// Takes in rows of a file.
+    pub(crate) fn take(&mut self, rows: Strip, file: u32) {
+        for row in 0..rows.at.len() {
+            if let Some(point) = rows.point(row) {
+                self.point(point, file);
             }
         }
     }
 
+    /// Makes the cells strictly between the first and the last row's, of rows in order of time.
+    pub(crate) fn ahead(&mut self, rows: Strip, into: &mut Ahead) {
+        let (Some(first), Some(last)) = (rows.cells.first(), rows.cells.last()) else {
+            return;
+        };
+        self.filter = Filter {
+            above: *first,
+            below: *last,
+            inside: true,
+        };
+        self.last = None;
+        self.open = Cell::new(OUTSIDE, 0);
+        let tail = rows.cells.partition_point(|cell| cell < last);
+        std::mem::swap(&mut self.closed, &mut into.cells);
+        self.closed.clear();
+        for row in 0..tail {
+            if let Some(point) = rows.point(row) {
+                self.point(point, 0);
+            }
+        }
+        into.last = self.last;
+        // The line into the last cell has parts in the cells before it.
+        if let Some(point) = (tail..rows.at.len()).find_map(|row| rows.point(row)) {
+            self.point(point, 0);
+        }
+        self.close();
+        std::mem::swap(&mut self.closed, &mut into.cells);
+    }
+
+    /// Takes in rows of a file in order of time whose inner cells were made ahead.
+    pub(crate) fn take_with(&mut self, rows: Strip, ahead: &Ahead, file: u32) {
+        let valued = |from: usize| (from..rows.at.len()).find_map(|k| Some((k, rows.point(k)?)));
+        let Some((_, first)) = valued(0) else { return };
+        let last = (0..rows.at.len()).rev().find_map(|row| rows.point(row));
+        let last_cell = last.map_or(first.2, |last| last.2);
+        if rows.cells.first() != Some(&first.2) || rows.cells.last() != Some(&last_cell) {
+            // A line from rows before these or to rows after them runs through cells made ahead.
+            self.take(rows, file);
+            return;
+        }
+        self.filter = Filter {
+            above: first.2,
+            below: last_cell,
+            inside: false,
+        };
+        let beyond = rows.cells.partition_point(|cell| *cell <= first.2);
+        self.take(rows.part(0, beyond), file);
+        if let Some((head, point)) = valued(beyond) {
+            self.point(point, file);
+            let inner = point.2 < last_cell;
+            if inner {
+                self.close();
+            }
+            let made = ahead.cells.iter().map(|cell| Cell { file, ..*cell });
+            self.closed.extend(made);
+            let rest = if inner {
+                self.last = ahead.last.or(self.last);
+                rows.cells.partition_point(|cell| *cell < last_cell)
+            } else {
+                head + 1
+            };
+            self.take(rows.part(rest, rows.at.len()), file);
+        }
+        self.filter = Filter::NONE;
+    }
+
     #[inline]
-    fn point(&mut self, now: Point, file: u32, grid: &Grid) {
+    fn point(&mut self, now: Point, file: u32) {
         let (at, value, cell) = now;
         if let Some(last) = self.last
             && at > last.0
@@ -178,13 +223,14 @@ impl Folder {
             let end = if self.role == Role::Stage { last.1 } else { value };
             // Most rows of a fine log stay in the cell of the row before.
             if cell == last.2 && cell != OUTSIDE {
-                self.piece(cell, last.1, end, at - last.0, file, grid);
+                self.piece(cell, last.1, end, at - last.0, file);
             } else {
-                self.line(last, (at, end, cell), file, grid);
+                self.line(last, (at, end, cell), file);
             }
         }
-        if cell != OUTSIDE {
-            let open = self.opened(cell, file, grid);
+        if cell != OUTSIDE
+            && let Some(open) = self.opened(cell, file)
+        {
             let single = value as f32;
             open.min = open.min.min(single);
             open.max = open.max.max(single);
@@ -192,18 +238,17 @@ impl Folder {
         self.last = Some(now);
     }
 
-    /// The line from one row to the next, cell by cell, cut to the grid's period.
-    fn line(&mut self, (from, a, _): Point, (to, b, _): Point, file: u32, grid: &Grid) {
+    /// The line from one row to the next, cell by cell, cut to the period.
+    fn line(&mut self, (from, a, _): Point, (to, b, _): Point, file: u32) {
         let slope = (b - a) / (to - from);
-        let begin = from.max(grid.low);
-        let end = to.min(grid.high);
-        let mut at = begin;
+        let end = to.min(self.period.high);
+        let mut at = from.max(self.period.low).max(0.0);
         while at < end {
-            let cell = grid.cell(at);
+            let cell = self.period.cell(at);
             if cell == OUTSIDE {
                 return;
             }
-            let next = grid.time_of(cell + 1).min(end);
+            let next = time_of(cell + 1).min(end);
             let left = if at == from {
                 a
             } else {
@@ -214,83 +259,46 @@ impl Folder {
             } else {
                 a + slope * (next - from)
             };
-            self.piece(cell, left, right, next - at, file, grid);
+            self.piece(cell, left, right, next - at, file);
             at = next;
         }
     }
 
     /// A straight piece inside one cell.
     #[inline]
-    fn piece(&mut self, cell: u32, a: f64, b: f64, seconds: f64, file: u32, grid: &Grid) {
+    fn piece(&mut self, cell: u32, a: f64, b: f64, seconds: f64, file: u32) {
         let (plus, minus) = areas(a, b, seconds / 3600.0);
-        let sums = &mut self.opened(cell, file, grid).sums;
-        sums[0] += plus;
-        sums[1] += minus;
-        sums[2] += seconds;
+        if let Some(open) = self.opened(cell, file) {
+            open.sums[0] += plus;
+            open.sums[1] += minus;
+            open.sums[2] += seconds;
+        }
     }
 
-    /// The cell at hand, after the one before is closed.
+    /// The cell at hand, after the one before is closed; `None` for cells that do not count.
     #[inline]
-    fn opened(&mut self, cell: u32, file: u32, grid: &Grid) -> &mut Open {
+    fn opened(&mut self, cell: u32, file: u32) -> Option<&mut Cell> {
         if cell != self.open.cell || file != self.open.file {
-            self.close(grid);
-            self.open = Open::new(cell, file);
-        }
-        &mut self.open
-    }
-
-    /// Adds the cell at hand to its bin and its day.
-    fn close(&mut self, grid: &Grid) {
-        let Open {
-            cell,
-            file,
-            sums,
-            min,
-            max,
-        } = self.open;
-        if cell == OUTSIDE {
-            return;
-        }
-        let bin = (cell / grid.cells_in_bin()) as usize;
-        let series = &mut self.series;
-        // What is 0 stays unwritten: memory never touched costs nothing.
-        for (all, new) in [(&mut series.in_h, sums[0]), (&mut series.out_h, sums[1])] {
-            if new != 0.0 {
-                all[bin] += new;
+            if !self.filter.counts(cell) {
+                return None;
             }
+            self.close();
+            self.open = Cell::new(cell, file);
         }
-        series.covered_s[bin] += sums[2] as f32;
-        series.min[bin] = series.min[bin].min(min);
-        series.max[bin] = series.max[bin].max(max);
-        let key = (file, grid.day_of[bin]);
-        if sums[2] > 0.0 && self.now.0 != key {
-            self.end_day();
-            self.now.0 = key;
-        }
-        for (sum, new) in self.now.1.iter_mut().zip(sums) {
-            *sum += new;
-        }
+        Some(&mut self.open)
     }
 
-    fn end_day(&mut self) {
-        if self.now.0.0 != u32::MAX {
-            let sums = self.sums.entry(self.now.0).or_insert([0.0; 3]);
-            for (sum, new) in sums.iter_mut().zip(self.now.1) {
-                *sum += new;
-            }
+    /// Ends the cell at hand.
+    pub(crate) fn close(&mut self) {
+        if self.open.cell != OUTSIDE {
+            self.closed.push(self.open);
+            self.open = Cell::new(OUTSIDE, 0);
         }
-        self.now.1 = [0.0; 3];
-    }
-
-    /// Writes the running sums down.
-    pub(crate) fn flush(&mut self, grid: &Grid) {
-        self.close(grid);
-        self.open = Open::new(OUTSIDE, 0);
-        self.end_day();
     }
 }
 
 /// Areas above and below zero of a straight line from `a` to `b` over `hours`.
+#[inline]
 fn areas(a: f64, b: f64, hours: f64) -> (f64, f64) {
     if a >= 0.0 && b >= 0.0 {
         ((a + b) / 2.0 * hours, 0.0)
@@ -312,6 +320,25 @@ fn areas(a: f64, b: f64, hours: f64) -> (f64, f64) {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use proptest::prelude::*;
+
+    const EVER: Period = Period {
+        low: f64::NEG_INFINITY,
+        high: f64::INFINITY,
+    };
+
+    fn folded(at: &[f64], values: &[f64], limit: f64) -> Vec<Cell> {
+        let mut folder = Folder::new(Role::BatteryPower, limit, EVER);
+        let cells: Vec<u32> = at.iter().map(|at| EVER.cell(*at)).collect();
+        let strip = Strip {
+            at,
+            cells: &cells,
+            values,
+        };
+        folder.take(strip, 0);
+        folder.close();
+        folder.closed
+    }
 
     #[test]
     fn a_line_through_zero_has_two_areas() {
@@ -320,17 +347,54 @@ mod tests {
     }
 
     #[test]
-    fn bins_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
-        let grid = Grid::over(0.0, 7_200.0, false, &Calendar::fixed(chrono_tz::UTC));
-        let mut folder = Folder::new(Role::BatteryPower, grid.bins, 1_000.0);
+    fn cells_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
         let at = [0.0, 600.0, 700.0, 7_200.0];
-        let cells = at.map(|at| grid.cell(at));
-        folder.take(&at, &cells, &[10.0, 20.0, -20.0, 5.0], 0, &grid);
-        folder.flush(&grid);
-        let plus: f64 = folder.series.in_h.iter().sum();
-        let minus: f64 = folder.series.out_h.iter().sum();
-        assert!((plus - (15.0 * 600.0 + 10.0 * 50.0) / 3600.0).abs() < 1e-9);
-        assert!((minus - 10.0 * 50.0 / 3600.0).abs() < 1e-9);
-        assert!((folder.series.covered_h() - 700.0 / 3600.0).abs() < 1e-6);
+        let cells = folded(&at, &[10.0, 20.0, -20.0, 5.0], 1_000.0);
+        let sum = |k: usize| cells.iter().map(|c| c.sums[k]).sum::<f64>();
+        assert!((sum(0) - (15.0 * 600.0 + 10.0 * 50.0) / 3600.0).abs() < 1e-9);
+        assert!((sum(1) - 10.0 * 50.0 / 3600.0).abs() < 1e-9);
+        assert!((sum(2) - 700.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn instants_outside_the_period_have_no_cell() {
+        let period = Period {
+            low: 120.0,
+            high: 240.0,
+        };
+        assert_eq!(period.cell(119.9), OUTSIDE);
+        assert_eq!(period.cell(120.0), 2);
+        assert_eq!(period.cell(240.0), OUTSIDE);
+        assert_eq!(EVER.cell(-1.0), OUTSIDE);
+    }
+
+    proptest! {
+        /// Steps of 0 to 3 minutes, a third of the values missing, stretches cut anywhere.
+        #[test]
+        fn cells_made_ahead_are_those_made_row_by_row(
+            rows in prop::collection::vec((0_u32..180, prop::option::weighted(0.67, -9.0_f64..9.0)), 1..80),
+            cuts in prop::collection::vec(0_usize..80, 0..4),
+            limit in 60.0_f64..400.0,
+        ) {
+            let mut now = 1e9;
+            let at: Vec<f64> = rows.iter().map(|r| { now += f64::from(r.0); now }).collect();
+            let values: Vec<f64> = rows.iter().map(|r| r.1.unwrap_or(f64::NAN)).collect();
+            let cells: Vec<u32> = at.iter().map(|at| EVER.cell(*at)).collect();
+            let all = Strip { at: &at, cells: &cells, values: &values };
+            let mut ends: Vec<usize> = cuts.iter().map(|c| c % at.len()).chain([at.len()]).collect();
+            ends.sort_unstable();
+            let mut whole = Folder::new(Role::BatteryPower, limit, EVER);
+            let mut maker = Folder::new(Role::BatteryPower, limit, EVER);
+            let mut from = 0;
+            for to in ends {
+                let part = all.part(from, to);
+                let mut ahead = Ahead::default();
+                maker.ahead(part, &mut ahead);
+                whole.take_with(part, &ahead, 0);
+                from = to;
+            }
+            whole.close();
+            prop_assert_eq!(whole.closed, folded(&at, &values, limit));
+        }
     }
 }

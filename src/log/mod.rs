@@ -11,6 +11,7 @@ use crate::timeline::Timeline;
 
 mod assemble;
 mod batch;
+mod bins;
 mod block;
 mod clock;
 mod columns;
@@ -19,6 +20,7 @@ mod describe;
 mod device;
 mod engine;
 mod fold;
+mod grid;
 pub mod inspect_text;
 pub mod inspection;
 mod layout;

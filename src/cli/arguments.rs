@@ -93,11 +93,14 @@ impl FailOn {
 #[derive(Debug, Args)]
 pub struct Inspect {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
-    #[arg(value_name = "LOG", required_unless_present = "design")]
+    #[arg(value_name = "LOG", required_unless_present_any = ["design", "write"])]
     pub logs: Vec<PathBuf>,
     /// A design file whose log entries say how to read.
     #[arg(long, value_name = "FILE")]
     pub design: Option<PathBuf>,
+    /// Add what was found to the log entries of this design file, which is read like --design.
+    #[arg(long, value_name = "FILE")]
+    pub write: Option<PathBuf>,
     /// Zone of stamps that carry none.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,

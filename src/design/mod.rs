@@ -5,6 +5,7 @@ pub mod changes;
 mod decode;
 pub mod defaults;
 pub mod keys;
+pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;

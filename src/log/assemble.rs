@@ -13,14 +13,23 @@ use super::merge;
 use super::readings::Tally;
 use super::survey::{self, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, source, unify};
+use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
 use crate::mapping::Role;
 use crate::tally::Measured;
 use crate::timeline::{Channel, Timeline};
 
+/// What is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Use {
+    /// To reckon with: a file without a useful column is refused.
+    Reckon,
+    /// To be shown: such a file is shown with the question what its columns are.
+    Show,
+}
+
 /// Reads everything asked for.
-pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
-    let (mut surveys, skipped, digest) = survey_all(request)?;
+pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError> {
+    let (mut surveys, skipped, digest) = survey_all(request, how)?;
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
     let mut state = State::default();
@@ -29,6 +38,10 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
     for members in &groups {
         fold(members, &surveys, grid.as_ref(), request, &mut state)?;
     }
+    let suggestions = groups
+        .iter()
+        .map(|members| suggest::entry(&members.iter().map(|k| &surveys[*k]).collect::<Vec<_>>()))
+        .collect();
     let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
     state.inspection.notes = notes;
     let mut inspection = state.inspection;
@@ -46,12 +59,16 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
         timeline,
         inspection,
         day_totals: state.totals,
+        suggestions,
         digest: digest.hex(),
     })
 }
 
 /// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
-fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
+fn survey_all(
+    request: &Request,
+    how: Use,
+) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
     let sources = source::expand(request)?;
     let mut digest = source::Digest::new();
     let mut skipped = Vec::new();
@@ -64,7 +81,9 @@ fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::D
         let named = source.named;
         let name = source.name.clone();
         let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request, threads()).map_err(|why| format!("{name}: {why}")),
+            Ok(_) => survey::survey(source, request, threads())
+                .and_then(|found| questions::usable(found, how == Use::Show))
+                .map_err(|why| format!("{name}: {why}")),
             Err(why) => Err(why),
         };
         match surveyed {

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 
 use crate::calendar::Calendar;
-use crate::mapping::LogEntry;
+use crate::mapping::{LogEntry, Suggestion};
 use crate::timeline::Timeline;
 
 mod assemble;
@@ -14,7 +14,10 @@ mod batch;
 mod bins;
 mod block;
 mod clock;
+mod clock_parts;
 mod columns;
+mod date_order;
+mod decimal;
 mod decode;
 mod describe;
 mod device;
@@ -25,19 +28,24 @@ pub mod inspect_text;
 pub mod inspection;
 mod layout;
 mod lines;
+mod lost;
 mod merge;
 mod months;
 mod number;
 mod pass;
 mod plain;
+mod questions;
 mod readings;
 mod rows;
+mod scale;
+mod scan;
 mod sign;
 mod sorter;
 mod source;
 mod stamp;
 mod stats;
 mod steps;
+mod suggest;
 mod survey;
 mod timing;
 mod totals;
@@ -48,6 +56,7 @@ mod vocabulary;
 mod whose;
 mod wishes;
 mod words;
+mod zone;
 pub use inspection::Inspection;
 
 /// What is to be read.
@@ -95,6 +104,8 @@ pub struct Reading {
     pub inspection: Inspection,
     /// Totals from logs of one row a day.
     pub day_totals: Vec<DayTotal>,
+    /// For each device, what its `[[log]]` entry could say.
+    pub suggestions: Vec<Suggestion>,
     /// Digest of all bytes read, hexadecimal.
     pub digest: String,
 }
@@ -110,7 +121,7 @@ pub struct ReadError(pub String);
 /// A named file that cannot be read or yields nothing usable, a pattern without a match, no row in
 /// the period, or an open question that changes energies.
 pub fn read(request: &Request) -> Result<Reading, ReadError> {
-    let reading = look(request)?;
+    let reading = assemble::assemble(request, assemble::Use::Reckon)?;
     let open: Vec<String> = reading
         .inspection
         .files
@@ -132,10 +143,10 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 }
 
 /// Reads like [`read`], but leaves open questions standing in the inspection and takes the more
-/// likely answer: for `inspect`.
+/// likely answer, and shows a file whose columns say nothing instead of refusing it: for `inspect`.
 ///
 /// # Errors
 /// As [`read`], except for open questions.
 pub fn look(request: &Request) -> Result<Reading, ReadError> {
-    assemble::assemble(request)
+    assemble::assemble(request, assemble::Use::Show)
 }

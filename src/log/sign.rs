@@ -66,9 +66,14 @@ pub(crate) struct Evidence {
     /// Count and sum of the current by day (10 to 14 h on the wall clock) and by night (22 to 4 h).
     hours: [(u64, f64); 2],
     squares: f64,
+    /// Rows with a voltage by day and by night, and those of them without any to speak of.
+    volts_by: [(u64, u64); 2],
     /// Seconds from Greenwich to the wall clock, near enough to tell day from night.
     offset_s: f64,
 }
+
+/// A voltage below this is none: the array's by night.
+const NO_VOLTS: f64 = 1.0;
 
 impl Evidence {
     pub(crate) fn new(roles: &Roles, offset_s: f64) -> Self {
@@ -90,6 +95,7 @@ impl Evidence {
 
     /// Takes in a row by its instant and the values of the roles it looks at, NaN where it has none.
     pub(crate) fn take(&mut self, at: f64, now: [f64; 3]) {
+        self.volts_by_hour(at, now[0]);
         if self.amps.is_none() {
             return;
         }
@@ -106,17 +112,37 @@ impl Evidence {
         self.last = now;
     }
 
+    /// Day (10 to 14 h on the wall clock) is 0, night (22 to 4 h) is 1.
+    fn part_of_day(&self, at: f64) -> Option<usize> {
+        match ((at + self.offset_s) as i64).rem_euclid(86_400) / 3600 {
+            10..=13 => Some(0),
+            22..=23 | 0..=3 => Some(1),
+            _ => None,
+        }
+    }
+
+    fn volts_by_hour(&mut self, at: f64, volts: f64) {
+        if let Some(part) = self.part_of_day(at).filter(|_| volts.is_finite()) {
+            self.volts_by[part].0 += 1;
+            self.volts_by[part].1 += u64::from(volts.abs() < NO_VOLTS);
+        }
+    }
+
+    /// Whether the voltage is there by day and gone by night, as no bank's is.
+    pub(crate) fn goes_out_at_night(&self) -> bool {
+        let [day, night] = self.volts_by;
+        let enough = day.0 >= FEWEST && night.0 >= FEWEST;
+        enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
+    }
+
     fn by_hour(&mut self, at: f64, amps: f64) {
         if !amps.is_finite() {
             return;
         }
         self.rows += 1;
         self.squares += amps * amps;
-        let hour = ((at + self.offset_s) as i64).rem_euclid(86_400) / 3600;
-        let part = match hour {
-            10..=13 => 0,
-            22..=23 | 0..=3 => 1,
-            _ => return,
+        let Some(part) = self.part_of_day(at) else {
+            return;
         };
         self.hours[part].0 += 1;
         self.hours[part].1 += amps;
@@ -141,6 +167,10 @@ impl Evidence {
             mine.0 += theirs.0;
             mine.1 += theirs.1;
         }
+        for (mine, theirs) in self.volts_by.iter_mut().zip(other.volts_by) {
+            mine.0 += theirs.0;
+            mine.1 += theirs.1;
+        }
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
         self.drift.join(&other.drift);
@@ -154,17 +184,15 @@ impl Evidence {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
         }
-        let flip = match charging {
-            Some("negative") => true,
-            Some(_) => false,
-            None => match self.verdict() {
-                Some(flip) => flip,
-                None => {
-                    self.ask(roles);
-                    false
-                }
-            },
+        let known = match charging {
+            Some(sign) => Some(sign == "negative"),
+            None => self.verdict(),
         };
+        if known.is_none() {
+            self.ask(roles);
+        }
+        roles.charging = known.map(|flip| if flip { "negative" } else { "positive" });
+        let flip = known == Some(true);
         if flip {
             for found in roles
                 .uses

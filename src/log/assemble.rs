@@ -4,14 +4,16 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use super::device::{Device, Shape};
 use super::bins::DaySums;
+use super::device::{Device, Shape};
+use super::early::Earlies;
 use super::fold::Period;
 use super::grid::Grid;
 use super::inspection::{Inspection, Question, Skipped};
 use super::merge;
 use super::readings::Tally;
-use super::survey::{self, Survey};
+use super::source::Kin;
+use super::survey::{self, Means, Survey};
 use super::totals::Totals;
 use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
 use crate::mapping::Role;
@@ -29,14 +31,17 @@ pub(super) enum Use {
 
 /// Reads everything asked for.
 pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError> {
-    let (mut surveys, skipped, digest) = survey_all(request, how)?;
+    let mut earlies = Earlies::default();
+    let (mut surveys, skipped, digest) = survey_all(request, how, &mut earlies)?;
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
     let mut state = State::default();
     state.inspection.skipped = skipped;
     let grid = grid_over(&surveys, request)?;
     for members in &groups {
-        fold(members, &surveys, grid.as_ref(), request, &mut state)?;
+        let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
+        let early = earlies.finish(&files);
+        fold(members, &files, early, grid.as_ref(), request, &mut state)?;
     }
     let suggestions = groups
         .iter()
@@ -65,9 +70,10 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
 }
 
 /// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
-fn survey_all(
-    request: &Request,
+fn survey_all<'a>(
+    request: &Request<'a>,
     how: Use,
+    earlies: &mut Earlies<'a>,
 ) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
     let sources = source::expand(request)?;
     let mut digest = source::Digest::new();
@@ -80,8 +86,12 @@ fn survey_all(
             .map_err(|e| source::cannot(&source.name, &e).0);
         let named = source.named;
         let name = source.name.clone();
+        let means = Means {
+            threads: threads(),
+            earlies: &mut *earlies,
+        };
         let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request, threads())
+            Ok(_) => survey::survey(source, request, means)
                 .and_then(|found| questions::usable(found, how == Use::Show))
                 .map_err(|why| format!("{name}: {why}")),
             Err(why) => Err(why),
@@ -128,16 +138,10 @@ struct State {
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
 fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
-    let mut groups: BTreeMap<(Option<usize>, String, Vec<String>), Vec<usize>> = BTreeMap::new();
+    let mut groups: BTreeMap<Kin, Vec<usize>> = BTreeMap::new();
     let mut order = Vec::new();
     for (k, s) in surveys.iter().enumerate() {
-        let folder = s
-            .source
-            .path
-            .parent()
-            .map(|p| p.to_string_lossy().into_owned())
-            .unwrap_or_default();
-        let key = (s.source.entry, folder, s.layout.titles.clone());
+        let key = s.kin();
         let members = groups.entry(key.clone()).or_default();
         if members.is_empty() {
             order.push(key);
@@ -198,7 +202,7 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
     let Period {
         low: from,
         high: to,
-    } = period(request);
+    } = Period::of(request);
     let all = |f: fn(&Survey) -> f64, pick: fn(f64, f64) -> f64, start: f64| {
         surveys.iter().map(f).fold(start, pick)
     };
@@ -231,25 +235,14 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
     Ok((low <= high).then(|| Grid::over(low, high, high == to)))
 }
 
-/// The period rows are taken from.
-fn period(request: &Request) -> Period {
-    let bounds = |date| request.calendar.bounds(date);
-    Period {
-        low: request
-            .from
-            .map_or(f64::NEG_INFINITY, |d| bounds(d).0 as f64),
-        high: request.to.map_or(f64::INFINITY, |d| bounds(d).1 as f64),
-    }
-}
-
-fn fold(
+fn fold<'a>(
     members: &[usize],
-    surveys: &[Survey],
+    files: &[&Survey],
+    early: Option<(Device<'a>, Vec<Tally>)>,
     grid: Option<&Grid>,
-    request: &Request,
+    request: &Request<'a>,
     state: &mut State,
 ) -> Result<(), ReadError> {
-    let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
     let failed = |e: std::io::Error| source::cannot(&files[0].source.name, &e);
     if files[0].daily {
         let mut totals = Totals {
@@ -257,7 +250,7 @@ fn fold(
             roles: files[0].roles.uses.iter().map(|u| u.role).collect(),
             days: BTreeMap::new(),
         };
-        let tallies = merge::stream(&files, threads(), &mut totals).map_err(failed)?;
+        let tallies = merge::stream(files, threads(), &mut totals).map_err(failed)?;
         keep_tallies(members, tallies, state);
         state.totals.extend(totals.days.into_values());
         return Ok(());
@@ -270,12 +263,12 @@ fn fold(
             &empty
         }
     };
-    let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
-    let shape = Shape::of(&files[0].roles, limit, files[0].hold, period(request));
-    let derived = shape.signals.derived();
-    let mut device = Device::new(shape, request.calendar);
-    let tallies = merge::stream(&files, threads(), &mut device).map_err(failed)?;
-    ask_devices(members, &files, &tallies, state);
+    let (mut device, tallies) = match early {
+        Some(found) => found,
+        None => again(files, request).map_err(failed)?,
+    };
+    let derived = device.shape.signals.derived();
+    ask_devices(members, files, &tallies, state);
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
         state
@@ -290,7 +283,7 @@ fn fold(
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
     for (role, series, days) in device.finish(grid) {
-        meter(role, &days, &files, &mut state.metered);
+        meter(role, &days, files, &mut state.metered);
         let derived = derived.contains(&role);
         let channel = Channel {
             role,
@@ -302,6 +295,19 @@ fn fold(
         state.channels.push((channel, derived));
     }
     Ok(())
+}
+
+/// Folds a device in a second pass over its files.
+fn again<'a>(
+    files: &[&Survey],
+    request: &Request<'a>,
+) -> std::io::Result<(Device<'a>, Vec<Tally>)> {
+    let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
+    let (roles, hold) = (&files[0].roles, files[0].hold);
+    let shape = Shape::of(roles, limit, hold, Period::of(request));
+    let mut device = Device::new(shape, request.calendar);
+    let tallies = merge::stream(files, threads(), &mut device)?;
+    Ok((device, tallies))
 }
 
 fn keep_tallies(members: &[usize], tallies: Vec<Tally>, state: &mut State) {

@@ -1,6 +1,9 @@
 //! The rows of a block: instants, values by role, and what the block adds to the facts of its columns.
 
+use super::device::{Made, Shape};
+use super::lost::Lost;
 use super::readings::Columns;
+use super::sign::Evidence;
 use super::stats::ColumnStats;
 use super::uses::{Use, plausible};
 use super::value::MISSING;
@@ -16,6 +19,52 @@ pub(crate) struct Want<'a> {
     pub(crate) missing: &'a [String],
     /// Whether the line of each row is wanted.
     pub(crate) lines: bool,
+    /// The device rows are to be made ready for.
+    pub(crate) shape: Option<&'a Shape>,
+    /// What is to be learned of the current's sign, and from which uses.
+    pub(crate) evidence: Option<(&'a Evidence, [Option<usize>; 3])>,
+    /// Which rows hold no readings at all.
+    pub(crate) lost: &'a Lost,
+}
+
+/// How the instants of a batch go on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Pace {
+    /// Whether none is earlier than the one before.
+    pub(crate) sorted: bool,
+    /// The step, where all are the same.
+    pub(crate) steady: Option<f64>,
+    /// The longest step.
+    pub(crate) longest: f64,
+}
+
+impl Default for Pace {
+    fn default() -> Self {
+        Self {
+            sorted: true,
+            steady: None,
+            longest: 0.0,
+        }
+    }
+}
+
+impl Pace {
+    fn of(at: &[f64]) -> Self {
+        let steps = at.windows(2).map(|w| w[1] - w[0]);
+        let Some(first) = steps.clone().next() else {
+            return Self::default();
+        };
+        let (mut least, mut most) = (first, first);
+        for step in steps {
+            least = least.min(step);
+            most = most.max(step);
+        }
+        Self {
+            sorted: least >= 0.0,
+            steady: (least == most).then_some(first),
+            longest: most,
+        }
+    }
 }
 
 /// The rows of a block that have an instant, column by column, and those refused.
@@ -29,6 +78,12 @@ pub(crate) struct Batch {
     pub(crate) refused: Vec<(u64, &'static str)>,
     /// Facts by wanted column.
     pub(crate) facts: Vec<ColumnStats>,
+    /// How the instants go on.
+    pub(crate) pace: Pace,
+    /// What the rows show of the current's sign.
+    pub(crate) evidence: Evidence,
+    /// Rows made ready for folding, where that is wanted.
+    pub(crate) made: Made,
     /// The line of the last row with an instant; empty where there was none.
     pub(crate) last: Vec<u8>,
     /// Plain numbers by column as the cells show them; NaN for all other cells.
@@ -58,7 +113,7 @@ impl Batch {
         self.rows.at.len() as u32 - 1
     }
 
-    /// Turns plain numbers into values and facts, column by column.
+    /// Turns plain numbers into values and facts, column by column, and looks at all rows together.
     pub(super) fn finish(&mut self, want: &Want) {
         for (column, facts) in want.facts.iter().zip(&mut self.facts) {
             facts.take_all(&self.numbers[*column]);
@@ -70,6 +125,13 @@ impl Batch {
         for (found, row, value) in &self.odd {
             self.rows.values[*found as usize][*row as usize] = *value;
         }
+        self.pace = Pace::of(&self.rows.at);
+        if let Some((evidence, looked_at)) = want.evidence {
+            self.evidence = evidence.fresh();
+            let values = looked_at.map(|place| place.map(|k| &self.rows.values[k]));
+            self.evidence.take(&self.rows.at, values);
+        }
+        want.lost.clear(&mut self.rows);
     }
 }
 

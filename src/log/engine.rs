@@ -1,6 +1,7 @@
 //! One block into one batch: the quick way where rows are plain, the careful way where they are not.
 
 use super::batch::{Batch, Want};
+use super::device::Maker;
 use super::plain::Plain;
 use super::rows::{Choice, Outcome, Rows};
 use super::value;
@@ -10,6 +11,7 @@ pub(crate) struct Engine<'a> {
     pub(crate) rows: Rows<'a>,
     plain: Option<Plain<'a>>,
     want: Want<'a>,
+    maker: Option<Maker>,
 }
 
 /// What a block adds to the counts of its file.
@@ -35,6 +37,7 @@ impl<'a> Engine<'a> {
         Self {
             rows: Rows::after(choice, number),
             plain: Plain::new(&choice, want),
+            maker: want.shape.map(Maker::new),
             want,
         }
     }
@@ -108,6 +111,9 @@ impl<'a> Engine<'a> {
             }
         }
         batch.finish(&self.want);
+        if let Some(maker) = &mut self.maker {
+            maker.make(&batch.rows, &mut batch.made);
+        }
         !(alone && (self.rows.clock.by_order || self.rows.is_moved()))
     }
 

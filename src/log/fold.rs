@@ -1,5 +1,6 @@
 //! Rows into cells of a minute: straight lines between neighbouring rows, split at zero and at cells.
 
+use super::Request;
 use crate::mapping::Role;
 
 /// Seconds in a cell. Sums are made in cells before they go into bins and days, so that bins of any
@@ -16,6 +17,17 @@ pub(crate) struct Period {
 }
 
 impl Period {
+    /// The period asked for.
+    pub(crate) fn of(request: &Request) -> Self {
+        let bounds = |date| request.calendar.bounds(date);
+        Self {
+            low: request
+                .from
+                .map_or(f64::NEG_INFINITY, |d| bounds(d).0 as f64),
+            high: request.to.map_or(f64::INFINITY, |d| bounds(d).1 as f64),
+        }
+    }
+
     /// The cell of an instant: minutes since 1970; [`OUTSIDE`] for instants outside the period.
     #[inline]
     pub(crate) fn cell(&self, at: f64) -> u32 {

@@ -21,6 +21,7 @@ mod decimal;
 mod decode;
 mod describe;
 mod device;
+mod early;
 mod engine;
 mod fold;
 mod grid;

@@ -4,6 +4,7 @@ use std::io;
 
 use super::batch::{Batch, Want};
 use super::inspection::Refused;
+use super::lost::Lost;
 use super::pass;
 use super::survey::Survey;
 use super::uses::Use;
@@ -39,6 +40,15 @@ impl Tally {
                 self.by_why.insert(why.to_owned(), 1);
             }
         }
+    }
+
+    /// Counts the rows of a batch, all of them used.
+    pub(crate) fn take(&mut self, batch: &Batch) {
+        for (line, why) in &batch.refused {
+            self.refuse(*line, why);
+        }
+        let rows = &batch.rows;
+        self.count(rows.at.len() as u64, rows.repaired.len() as u64);
     }
 
     fn count(&mut self, rows: u64, repaired: u64) {
@@ -116,6 +126,9 @@ pub(crate) fn of(file: &Survey, threads: usize, tally: &mut Tally, take: Take) -
     let want = Want {
         uses: &uses,
         facts: &[],
+        shape: None,
+        evidence: None,
+        lost: &Lost::of(&file.roles),
         missing: &file.missing,
         lines: !file.clock_off.is_empty(),
     };
@@ -143,10 +156,7 @@ pub(crate) fn of(file: &Survey, threads: usize, tally: &mut Tally, take: Take) -
 fn kept(file: &Survey, batch: &Batch, timed: u64, tally: &mut Tally) -> Option<Columns> {
     let rows = &batch.rows;
     if file.clock_off.is_empty() {
-        for (line, why) in &batch.refused {
-            tally.refuse(*line, why);
-        }
-        tally.count(rows.at.len() as u64, rows.repaired.len() as u64);
+        tally.take(batch);
         return None;
     }
     let mut left = Columns::of(rows.values.len());

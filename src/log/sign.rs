@@ -57,6 +57,8 @@ pub(crate) struct Evidence {
     volts: Option<Use>,
     amps: Option<Use>,
     soc: Option<Use>,
+    /// Voltage, current and state of charge of the first row and of the last.
+    first: Option<[f64; 3]>,
     last: [f64; 3],
     steps: Sums,
     charge: Sums,
@@ -93,15 +95,43 @@ impl Evidence {
         [&self.volts, &self.amps, &self.soc].map(|found| found.as_ref().map(|u| u.role))
     }
 
-    /// Takes in a row by its instant and the values of the roles it looks at, NaN where it has none.
-    pub(crate) fn take(&mut self, at: f64, now: [f64; 3]) {
-        self.volts_by_hour(at, now[0]);
+    /// The same roles, and no rows yet.
+    pub(crate) fn fresh(&self) -> Self {
+        Self {
+            volts: self.volts.clone(),
+            amps: self.amps.clone(),
+            soc: self.soc.clone(),
+            last: [f64::NAN; 3],
+            offset_s: self.offset_s,
+            ..Self::default()
+        }
+    }
+
+    /// Takes in rows by their instants and the values of the roles it looks at, NaN where a row has
+    /// none; `None` for roles that are not logged.
+    pub(crate) fn take(&mut self, at: &[f64], values: [Option<&Vec<f64>>; 3]) {
+        for (row, &at) in at.iter().enumerate() {
+            self.row(
+                at,
+                values.map(|column| column.map_or(f64::NAN, |c| c[row])),
+            );
+        }
+    }
+
+    fn row(&mut self, at: f64, now: [f64; 3]) {
+        let part = self.part_of_day(at);
+        self.volts_by_hour(part, now[0]);
         if self.amps.is_none() {
             return;
         }
-        self.by_hour(at, now[1]);
+        self.by_hour(part, now[1]);
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
+        self.step_to(now);
+        self.first = self.first.or(Some(now));
+    }
+
+    fn step_to(&mut self, now: [f64; 3]) {
         self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
         self.drift
             .add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
@@ -110,6 +140,16 @@ impl Evidence {
                 .add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
         }
         self.last = now;
+    }
+
+    /// Adds the rows that follow.
+    pub(crate) fn follow(&mut self, later: &Self) {
+        if let Some(first) = later.first {
+            self.step_to(first);
+            self.first = self.first.or(later.first);
+            self.last = later.last;
+        }
+        self.join(later);
     }
 
     /// Day (10 to 14 h on the wall clock) is 0, night (22 to 4 h) is 1.
@@ -121,8 +161,8 @@ impl Evidence {
         }
     }
 
-    fn volts_by_hour(&mut self, at: f64, volts: f64) {
-        if let Some(part) = self.part_of_day(at).filter(|_| volts.is_finite()) {
+    fn volts_by_hour(&mut self, part: Option<usize>, volts: f64) {
+        if let Some(part) = part.filter(|_| volts.is_finite()) {
             self.volts_by[part].0 += 1;
             self.volts_by[part].1 += u64::from(volts.abs() < NO_VOLTS);
         }
@@ -135,13 +175,13 @@ impl Evidence {
         enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
     }
 
-    fn by_hour(&mut self, at: f64, amps: f64) {
+    fn by_hour(&mut self, part: Option<usize>, amps: f64) {
         if !amps.is_finite() {
             return;
         }
         self.rows += 1;
         self.squares += amps * amps;
-        let Some(part) = self.part_of_day(at) else {
+        let Some(part) = part else {
             return;
         };
         self.hours[part].0 += 1;

@@ -1,5 +1,6 @@
 //! Which files are meant: files, folders, patterns, standard input, and the design's own lists.
 
+use std::collections::HashSet;
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -23,6 +24,17 @@ pub(crate) struct Source {
     _spill: Option<NamedTempFile>,
 }
 
+/// What files of one device have in common: the entry, the folder, the titles.
+pub(crate) type Kin = (Option<usize>, String, Vec<String>);
+
+impl Source {
+    /// What it shares with other files of its device.
+    pub(crate) fn kin(&self, titles: &[String]) -> Kin {
+        let folder = self.path.parent().map(|p| p.to_string_lossy().into_owned());
+        (self.entry, folder.unwrap_or_default(), titles.to_vec())
+    }
+}
+
 /// Extensions taken from folders.
 const EXTENSIONS: [&str; 3] = [".csv", ".tsv", ".txt"];
 
@@ -40,12 +52,10 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
             from_argument(path, request, &mut sources)?;
         }
     }
-    let mut seen: Vec<PathBuf> = Vec::new();
+    let mut seen = HashSet::new();
     sources.retain(|source| {
         let real = fs::canonicalize(&source.path).unwrap_or_else(|_| source.path.clone());
-        let fresh = !seen.contains(&real);
-        seen.push(real);
-        fresh
+        seen.insert(real)
     });
     if sources.is_empty() {
         return Err(ReadError(

@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::batch::Pace;
+
 /// A jump that parts two stretches of a log, seconds (30 days).
-const JUMP: f64 = 30.0 * 86_400.0;
+pub(crate) const JUMP: f64 = 30.0 * 86_400.0;
 /// 2000-01-01: clocks that were never set show years before.
 const UNSET: f64 = 946_684_800.0;
 /// Rows are in no order where more than one step in this many goes against the others.
@@ -98,6 +100,39 @@ impl TimeStats {
                 sorted: true,
             }),
         }
+    }
+
+    /// Takes in the stamps of a batch of rows.
+    pub(crate) fn take_all(&mut self, at: &[f64], pace: &Pace) {
+        let Some((first, rest)) = at.split_first() else {
+            return;
+        };
+        self.take(*first);
+        match pace.steady.filter(|step| *step > 0.0 && *step <= JUMP) {
+            Some(step) if self.can_run(step) => self.run(step, rest),
+            _ => rest.iter().for_each(|at| self.take(*at)),
+        }
+    }
+
+    /// Whether rows in even steps can be counted together: nothing but counts changes.
+    fn can_run(&self, step: f64) -> bool {
+        let even = !self.whole_seconds || step.fract() == 0.0;
+        let newest = |s: &Stretch| s.last >= s.high;
+        even && self.stretches.last().is_some_and(newest)
+    }
+
+    /// Takes in rows in even steps, the first of which was taken before.
+    fn run(&mut self, step: f64, rest: &[f64]) {
+        let (Some(last), Some(now)) = (rest.last(), self.stretches.last_mut()) else {
+            return;
+        };
+        now.count += rest.len() as u64;
+        now.last = *last;
+        now.high = *last;
+        self.count += rest.len() as u64;
+        self.whole_minutes &= self.whole_seconds && step % 60.0 == 0.0;
+        self.step(step);
+        self.recent.1 += rest.len() as u64 - 1;
     }
 
     fn step(&mut self, delta: f64) {

@@ -1,16 +1,18 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
-use super::clock::ClockPlan;
+use super::clock::{Clock, ClockPlan};
 use super::columns::{self, Facts, Roles};
 use super::batch::{Batch, Want};
 use super::decode::{self, Coding};
+use super::early::Earlies;
 use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::lines::Lines;
+use super::lost::Lost;
 use super::pass::{self, Passed};
 use super::rows::{self, Choice};
 use super::sign::Evidence;
-use super::source::Source;
+use super::source::{Kin, Source};
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::uses::Use;
@@ -61,7 +63,12 @@ pub(crate) struct Survey {
 impl Survey {
     /// Seconds between rows above which there is a gap.
     pub(crate) fn gap_limit(&self) -> f64 {
-        self.hold.unwrap_or(5.0 * self.step.unwrap_or(60.0))
+        gap_limit(self.hold, self.step)
+    }
+
+    /// What it shares with other files of its device.
+    pub(crate) fn kin(&self) -> Kin {
+        self.source.kin(&self.layout.titles)
     }
 
     /// Which rows count.
@@ -77,16 +84,27 @@ impl Survey {
     }
 }
 
+/// Seconds between rows above which there is a gap, by how long a value stays good and the usual step.
+pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
+    hold.unwrap_or(5.0 * step.unwrap_or(60.0))
+}
+
+/// How to read: by how many threads, and what is folded at the same time.
+pub(crate) struct Means<'m, 'a> {
+    pub(crate) threads: usize,
+    pub(crate) earlies: &'m mut Earlies<'a>,
+}
+
 /// Surveys a file.
 ///
 /// # Errors
 /// A message without the file's name.
-pub(crate) fn survey(
+pub(crate) fn survey<'a>(
     source: Source,
-    request: &Request,
-    threads: usize,
+    request: &Request<'a>,
+    means: Means<'_, 'a>,
 ) -> Result<Survey, String> {
-    inner(&source, request, threads).map(|draft| draft.finish(source))
+    inner(&source, request, means).map(|draft| draft.finish(source))
 }
 
 struct Draft {
@@ -120,7 +138,11 @@ fn why(error: &std::io::Error) -> String {
         .to_owned()
 }
 
-fn inner(source: &Source, request: &Request, threads: usize) -> Result<Draft, String> {
+fn inner<'a>(
+    source: &Source,
+    request: &Request<'a>,
+    means: Means<'_, 'a>,
+) -> Result<Draft, String> {
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
         &source.path,
@@ -173,7 +195,7 @@ fn inner(source: &Source, request: &Request, threads: usize) -> Result<Draft, St
         nominal_v: request.nominal_v,
         layout,
     };
-    draft.pass(source, early.uses, threads)?;
+    draft.pass(source, &early, request, means)?;
     Ok(draft)
 }
 
@@ -188,18 +210,58 @@ fn sample_stats(layout: &Layout, entry: Option<&LogEntry>) -> Vec<ColumnStats> {
     stats
 }
 
+/// The usual step of the rows at the head of a file, seconds.
+fn sample_step(layout: &Layout, plan: &ClockPlan) -> Option<f64> {
+    let mut clock = Clock::new(plan.clone());
+    let mut time = TimeStats::new();
+    for row in &layout.sample {
+        let cells: Option<Vec<&str>> = plan
+            .columns
+            .iter()
+            .map(|k| row.get(*k).map(String::as_str))
+            .collect();
+        let read = clock.read(cells?.join(" ").as_bytes(), layout.decimal);
+        if let Some((at, _)) = read {
+            time.take(at);
+        }
+    }
+    time.median()
+}
+
 impl Draft {
-    fn pass(&mut self, source: &Source, uses: Vec<Use>, threads: usize) -> Result<(), String> {
+    fn pass<'a>(
+        &mut self,
+        source: &Source,
+        early: &Roles,
+        request: &Request<'a>,
+        means: Means<'_, 'a>,
+    ) -> Result<(), String> {
         let (layout, plan, only) = (self.layout.clone(), self.plan.clone(), self.only.clone());
         let entry = self.entry.clone();
         let facts: Vec<usize> = (0..layout.titles.len())
             .filter(|k| !plan.columns.contains(k))
             .collect();
+        let uses: Vec<Use> = early.uses.iter().chain(&early.load_volts).cloned().collect();
+        let mut folded = means.earlies.next_file(
+            source.kin(&layout.titles),
+            early,
+            sample_step(&layout, &plan),
+            entry.as_ref().and_then(|e| e.hold_s),
+            request,
+        );
+        let shape = folded.as_ref().map(|f| f.shape.clone());
+        let evidence = self.evidence.fresh();
+        let looked_at = evidence
+            .looks_at()
+            .map(|role| uses.iter().position(|u| Some(u.role) == role));
         let want = Want {
             uses: &uses,
             facts: &facts,
             missing: entry.as_ref().map_or(&[], |e| &e.missing),
             lines: false,
+            shape: shape.as_ref(),
+            evidence: Some((&evidence, looked_at)),
+            lost: &Lost::of(early),
         };
         let choice = Choice {
             coding: self.coding,
@@ -209,13 +271,12 @@ impl Draft {
             least: self.least,
             check_text: true,
         };
-        let looked_at = self
-            .evidence
-            .looks_at()
-            .map(|role| uses.iter().position(|u| Some(u.role) == role));
         let mut last = Vec::new();
-        let passed = pass::over(&source.path, choice, want, threads, &mut |batch| {
-            self.take(batch, &facts, looked_at);
+        let passed = pass::over(&source.path, choice, want, means.threads, &mut |batch| {
+            self.take(batch, &facts);
+            if let Some(folded) = &mut folded {
+                folded.take(batch);
+            }
             if !batch.last.is_empty() {
                 last.clone_from(&batch.last);
             }
@@ -248,15 +309,12 @@ impl Draft {
     }
 
     /// Takes in the rows of a block.
-    fn take(&mut self, batch: &Batch, facts: &[usize], looked_at: [Option<usize>; 3]) {
+    fn take(&mut self, batch: &Batch, facts: &[usize]) {
         for (column, found) in facts.iter().zip(&batch.facts) {
             self.stats[*column].follow(found);
         }
-        for (row, &at) in batch.rows.at.iter().enumerate() {
-            self.time.take(at);
-            let value = |place: Option<usize>| place.map_or(f64::NAN, |k| batch.rows.values[k][row]);
-            self.evidence.take(at, looked_at.map(value));
-        }
+        self.time.take_all(&batch.rows.at, &batch.pace);
+        self.evidence.follow(&batch.evidence);
     }
 
     fn nothing(&self, read: u64) -> String {

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 
 use super::bins::DaySums;
 use super::device::{Device, Shape};
+use super::digest::{Digest, Digested};
 use super::early::Earlies;
 use super::fold::Period;
 use super::grid::Grid;
@@ -74,35 +75,32 @@ fn survey_all<'a>(
     request: &Request<'a>,
     how: Use,
     earlies: &mut Earlies<'a>,
-) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
+) -> Result<(Vec<Survey>, Vec<Skipped>, Digest), ReadError> {
     let sources = source::expand(request)?;
-    let mut digest = source::Digest::new();
+    let mut digest = Digest::new();
     let mut skipped = Vec::new();
     let mut surveys = Vec::new();
     for source in sources {
         digest.bytes(source.name.as_bytes());
-        let hashed = digest
-            .file(&source.path)
-            .map_err(|e| source::cannot(&source.name, &e).0);
-        let named = source.named;
-        let name = source.name.clone();
+        let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
         let means = Means {
             threads: threads(),
+            digest,
             earlies: &mut *earlies,
         };
-        let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request, means)
-                .and_then(|found| questions::usable(found, how == Use::Show))
-                .map_err(|why| format!("{name}: {why}")),
-            Err(why) => Err(why),
-        };
+        let surveyed = survey::survey(source, request, means)
+            .and_then(|found| questions::usable(found, how == Use::Show));
         match surveyed {
-            Ok(found) => surveys.push(found),
-            Err(why) if named => return Err(ReadError(why)),
-            Err(why) => skipped.push(Skipped {
-                file: name.clone(),
-                why: why.trim_start_matches(&format!("{name}: ")).to_owned(),
-            }),
+            Ok(found) => {
+                digest = found.digest.unwrap_or(digest);
+                surveys.push(found);
+            }
+            Err(why) if named => return Err(ReadError(format!("{name}: {why}"))),
+            Err(why) => {
+                let whole = Digested::open(&path, Some(digest)).and_then(|file| file.finish());
+                digest = whole.ok().flatten().unwrap_or(digest);
+                skipped.push(Skipped { file: name, why });
+            }
         }
     }
     if surveys.is_empty() {

@@ -138,23 +138,30 @@ impl Batch {
 /// The values of a role from plain numbers: as [`super::value::of`] reckons them.
 fn evaluate(found: &Use, numbers: &[Vec<f64>], rows: usize, values: &mut Vec<f64>) {
     values.clear();
-    values.resize(rows, found.offset);
-    if found.is_worded() {
-        values.fill(f64::NAN);
-        return;
-    }
-    for (column, factor) in &found.parts {
-        for (value, number) in values.iter_mut().zip(&numbers[*column]) {
-            let known = if *number == MISSING { f64::NAN } else { *number };
-            *value += known * factor;
-        }
-    }
     let (low, high) = plausible(found.role);
-    for value in values {
-        *value = if *value >= low && *value <= high {
-            *value
+    let known = |number: f64| if number == MISSING { f64::NAN } else { number };
+    let real = |value: f64| {
+        if value >= low && value <= high {
+            value
         } else {
             f64::NAN
-        };
+        }
+    };
+    match found.parts[..] {
+        _ if found.is_worded() => values.resize(rows, f64::NAN),
+        [(column, factor)] => {
+            let numbers = numbers[column].iter();
+            values.extend(numbers.map(|n| real(found.offset + known(*n) * factor)));
+        }
+        _ => values.extend((0..rows).map(|row| {
+            let part = |p: &(usize, f64)| known(numbers[p.0][row]) * p.1;
+            real(
+                found
+                    .parts
+                    .iter()
+                    .map(part)
+                    .fold(found.offset, |a, b| a + b),
+            )
+        })),
     }
 }

@@ -3,7 +3,9 @@
 //! Where blocks end depends on the bytes alone: whoever reads them, in whatever number, sees the
 //! same blocks.
 
+use std::fs::File;
 use std::io::{self, Read};
+use std::ops::Deref;
 use std::path::Path;
 
 use super::decode::{self, Coding};
@@ -14,6 +16,41 @@ const BLOCK: usize = 1 << 18;
 const FIRST: usize = 1 << 14;
 /// Longest line taken; a longer one is cut, which makes its row too wide to be used.
 const LONGEST: usize = 1 << 20;
+
+/// Bytes of whole lines, in memory that is used again and again.
+#[derive(Debug, Default)]
+pub(crate) struct Block {
+    /// As long as it ever was: beyond `len` stands what is left of earlier blocks.
+    bytes: Vec<u8>,
+    len: usize,
+}
+
+impl Block {
+    fn truncate(&mut self, len: usize) {
+        self.len = self.len.min(len);
+    }
+
+    fn extend(&mut self, more: &[u8]) {
+        self.reach(self.len + more.len());
+        self.bytes[self.len..self.len + more.len()].copy_from_slice(more);
+        self.len += more.len();
+    }
+
+    /// Makes room for so many bytes in all.
+    fn reach(&mut self, size: usize) {
+        if self.bytes.len() < size {
+            self.bytes.resize(size, 0);
+        }
+    }
+}
+
+impl Deref for Block {
+    type Target = [u8];
+
+    fn deref(&self) -> &[u8] {
+        &self.bytes[..self.len]
+    }
+}
 
 /// Reads a file block by block.
 pub(crate) struct Blocks {
@@ -34,73 +71,69 @@ impl Blocks {
     /// # Errors
     /// When the file cannot be opened.
     pub(crate) fn open(path: &Path, coding: Coding) -> io::Result<Self> {
-        Ok(Self::of(decode::stream(path, coding)?, coding))
+        Self::of(File::open(path)?, coding)
     }
 
-    fn of(reader: Box<dyn Read + Send>, coding: Coding) -> Self {
-        Self {
-            reader,
+    /// Reads an open file.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub(crate) fn of(file: impl Read + Send + 'static, coding: Coding) -> io::Result<Self> {
+        Ok(Self {
+            reader: decode::stream(file, coding)?,
             end: coding.end(),
             rest: Vec::new(),
             size: FIRST,
             over: false,
             broken: None,
-        }
+        })
     }
 
     /// The next block, whole lines only; false at the end of the file.
     ///
     /// # Errors
     /// When the file cannot be read on, after all lines before the break.
-    pub(crate) fn next(&mut self, into: &mut Vec<u8>) -> io::Result<bool> {
-        into.clear();
-        std::mem::swap(into, &mut self.rest);
+    pub(crate) fn next(&mut self, into: &mut Block) -> io::Result<bool> {
+        into.truncate(0);
+        into.extend(&self.rest);
+        self.rest.clear();
         loop {
             self.fill(into);
             if self.over {
                 return self.last(into);
             }
             if let Some(at) = self.cut(into) {
-                self.rest.clear();
                 self.rest.extend_from_slice(&into[at..]);
                 into.truncate(at);
                 self.size = BLOCK;
                 return Ok(true);
             }
-            if into.len() >= LONGEST && memchr::memchr(self.end, into).is_none() {
+            if into.len >= LONGEST && memchr::memchr(self.end, into).is_none() {
                 self.skip_line(into);
             } else {
-                self.size = into.len() + BLOCK;
+                self.size = into.len + BLOCK;
             }
         }
     }
 
     /// Reads until the block has its size or the file ends.
-    fn fill(&mut self, into: &mut Vec<u8>) {
-        let mut filled = into.len();
-        if filled >= self.size || self.over {
-            return;
-        }
-        into.resize(self.size, 0);
-        while filled < into.len() {
-            match self.reader.read(&mut into[filled..]) {
+    fn fill(&mut self, into: &mut Block) {
+        into.reach(self.size);
+        while into.len < self.size && !self.over {
+            match self.reader.read(&mut into.bytes[into.len..self.size]) {
                 Ok(0) => self.over = true,
-                Ok(got) => filled += got,
+                Ok(got) => into.len += got,
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
                 Err(error) => {
                     self.broken = Some(error);
                     self.over = true;
                 }
             }
-            if self.over {
-                break;
-            }
         }
-        into.truncate(filled);
     }
 
     /// The last block; of a file that breaks off, without the line it breaks off in.
-    fn last(&mut self, into: &mut Vec<u8>) -> io::Result<bool> {
+    fn last(&mut self, into: &mut Block) -> io::Result<bool> {
         if self.broken.is_some() {
             let whole = memchr::memrchr(self.end, into).map_or(0, |at| at + 1);
             into.truncate(whole);
@@ -141,19 +174,19 @@ impl Blocks {
     }
 
     /// Keeps the beginning of a line too long to be held, and reads on to its end.
-    fn skip_line(&mut self, into: &mut Vec<u8>) {
+    fn skip_line(&mut self, into: &mut Block) {
         into.truncate(LONGEST);
-        let mut more = Vec::new();
+        let mut more = Block::default();
         while !self.over {
-            more.clear();
+            more.truncate(0);
             self.size = BLOCK;
             self.fill(&mut more);
             if let Some(at) = memchr::memchr(self.end, &more) {
-                into.extend_from_slice(&more[at..]);
+                into.extend(&more[at..]);
                 break;
             }
         }
-        self.size = into.len();
+        self.size = into.len;
     }
 }
 
@@ -167,9 +200,9 @@ mod tests {
         io::Write::write_all(&mut file, bytes).unwrap();
         let coding = decode::sniff(file.path(), None).unwrap();
         let mut blocks = Blocks::open(file.path(), coding).unwrap();
-        let (mut all, mut block) = (Vec::new(), Vec::new());
+        let (mut all, mut block) = (Vec::new(), Block::default());
         while blocks.next(&mut block).unwrap() {
-            all.push(block.clone());
+            all.push(block.to_vec());
         }
         all
     }

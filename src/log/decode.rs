@@ -51,21 +51,24 @@ pub(crate) fn text(cell: &[u8]) -> Cow<'_, str> {
     }
 }
 
-/// Opens a file, through gzip where its first bytes say so, whatever its name.
-fn open(path: &Path) -> io::Result<Box<dyn Read + Send>> {
-    let mut reader = BufReader::with_capacity(1 << 16, File::open(path)?);
+/// A stream of bytes, through gzip where its first bytes say so, whatever the file's name.
+fn unpacked(file: impl Read + Send + 'static) -> io::Result<Box<dyn Read + Send>> {
+    let mut reader = BufReader::with_capacity(1 << 16, file);
     if reader.fill_buf()?.starts_with(&[0x1f, 0x8b]) {
         return Ok(Box::new(flate2::read::MultiGzDecoder::new(reader)));
     }
     Ok(Box::new(reader))
 }
 
-/// Opens a file as a stream of eight-bit text.
+/// A file as a stream of eight-bit text.
 ///
 /// # Errors
-/// When the file cannot be opened.
-pub(crate) fn stream(path: &Path, coding: Coding) -> io::Result<Box<dyn Read + Send>> {
-    let bytes = open(path)?;
+/// When the file cannot be read.
+pub(crate) fn stream(
+    file: impl Read + Send + 'static,
+    coding: Coding,
+) -> io::Result<Box<dyn Read + Send>> {
+    let bytes = unpacked(file)?;
     Ok(match coding.from {
         None => bytes,
         Some(encoding) => Box::new(Transcoder {
@@ -82,7 +85,9 @@ pub(crate) fn stream(path: &Path, coding: Coding) -> io::Result<Box<dyn Read + S
 /// Reads up to `limit` bytes from the front of a file.
 fn front(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    open(path)?.take(limit).read_to_end(&mut bytes)?;
+    unpacked(File::open(path)?)?
+        .take(limit)
+        .read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 

@@ -211,24 +211,30 @@ pub(crate) struct Made {
 }
 
 impl Made {
-    fn strip<'r>(&'r self, at: &'r [f64], place: usize) -> Strip<'r> {
+    fn strip<'r>(&'r self, rows: &'r Columns, place: usize) -> Strip<'r> {
         Strip {
-            at,
+            at: &rows.at,
             cells: &self.cells,
-            values: &self.signals[place],
+            values: self.signal(rows, place),
         }
     }
 
-    /// Puts the rows' values in their places.
-    fn put(&mut self, rows: &Columns, shape: &Shape) {
+    /// A signal: as it was put in its place, else as it stands in the rows.
+    fn signal<'r>(&'r self, rows: &'r Columns, place: usize) -> &'r [f64] {
+        let put = &self.signals[place];
+        match rows.values.get(place) {
+            Some(logged) if put.is_empty() => logged,
+            _ => put,
+        }
+    }
+
+    /// Makes room for signals; those logged stay where they are unless they have to be changed.
+    fn begin(&mut self, rows: &Columns, shape: &Shape) {
         let logged = shape.signals.roles.len();
         self.signals.resize_with(shape.signals.count(), Vec::new);
-        for (place, now) in self.signals[..logged].iter_mut().enumerate() {
-            now.clear();
-            match rows.values.get(place) {
-                Some(values) => now.extend_from_slice(values),
-                None => now.resize(rows.at.len(), f64::NAN),
-            }
+        self.signals.iter_mut().for_each(Vec::clear);
+        for now in &mut self.signals[rows.values.len().min(logged)..logged] {
+            now.resize(rows.at.len(), f64::NAN);
         }
         self.cells.clear();
         self.cells
@@ -236,21 +242,21 @@ impl Made {
     }
 
     /// Reckons the signals that follow from others.
-    fn derive(&mut self, rows: usize, shape: &Shape) {
+    fn derive(&mut self, rows: &Columns, shape: &Shape) {
         let logged = shape.signals.roles.len();
         for (k, (_, recipe)) in shape.signals.recipes.iter().enumerate() {
-            let (known, rest) = self.signals.split_at_mut(logged + k);
-            let now = &mut rest[0];
-            now.clear();
+            let mut now = std::mem::take(&mut self.signals[logged + k]);
+            let known = |place: usize| self.signal(rows, place);
             match recipe {
-                Recipe::Same(a) => now.extend_from_slice(&known[*a]),
+                Recipe::Same(a) => now.extend_from_slice(known(*a)),
                 Recipe::Product(a, b) => {
-                    now.extend(known[*a].iter().zip(&known[*b]).map(|(a, b)| a * b));
+                    now.extend(known(*a).iter().zip(known(*b)).map(|(a, b)| a * b));
                 }
-                Recipe::Net(plus, minus) => now.extend((0..rows).map(|row| {
-                    plus.iter().map(|p| known[*p][row]).sum::<f64>() - known[*minus][row]
+                Recipe::Net(plus, minus) => now.extend((0..rows.at.len()).map(|row| {
+                    plus.iter().map(|p| known(*p)[row]).sum::<f64>() - known(*minus)[row]
                 })),
             }
+            self.signals[logged + k] = now;
         }
     }
 }
@@ -272,8 +278,8 @@ impl Maker {
 
     /// Makes a batch of rows.
     pub(crate) fn make(&mut self, rows: &Columns, into: &mut Made) {
-        into.put(rows, &self.shape);
-        into.derive(rows.at.len(), &self.shape);
+        into.begin(rows, &self.shape);
+        into.derive(rows, &self.shape);
         let inside = into.cells.first().is_some_and(|cell| *cell != OUTSIDE)
             && into.cells.last().is_some_and(|cell| *cell != OUTSIDE);
         // Where a value stays good for a while, rows before these count.
@@ -284,7 +290,7 @@ impl Maker {
         let mut ahead = std::mem::take(&mut into.ahead);
         ahead.resize_with(self.folders.len(), Ahead::default);
         for ((place, folder), ahead) in self.folders.iter_mut().zip(&mut ahead) {
-            folder.ahead(into.strip(&rows.at, *place), ahead);
+            folder.ahead(into.strip(rows, *place), ahead);
         }
         into.ahead = ahead;
     }
@@ -327,11 +333,11 @@ impl<'a> Device<'a> {
             self.take(file, rows);
             return;
         }
-        self.note_gaps(file, &rows.at);
+        self.note_gaps(file, rows);
         for (((place, folder), bins), ahead) in
             self.folders.iter_mut().zip(&mut self.bins).zip(&made.ahead)
         {
-            folder.take_with(made.strip(&rows.at, *place), ahead, file);
+            folder.take_with(made.strip(rows, *place), ahead, file);
             collect(folder, bins, self.calendar);
         }
     }
@@ -351,10 +357,12 @@ impl<'a> Device<'a> {
     }
 
     /// In a log written only on change, a cell left empty still has its last value.
-    fn carry(&mut self, at: &[f64]) {
+    fn carry(&mut self, rows: &Columns) {
         let Some(hold) = self.shape.hold else { return };
-        for (values, held) in self.made.signals.iter_mut().zip(&mut self.held) {
-            for (at, value) in at.iter().zip(values) {
+        let logged = self.made.signals.iter_mut().zip(&rows.values);
+        for ((put, values), held) in logged.zip(&mut self.held) {
+            put.extend_from_slice(values);
+            for (at, value) in rows.at.iter().zip(put) {
                 if value.is_finite() {
                     *held = (*at, *value);
                 } else if at - held.0 <= hold {
@@ -364,8 +372,8 @@ impl<'a> Device<'a> {
         }
     }
 
-    fn note_gaps(&mut self, file: u32, at: &[f64]) {
-        for &at in at {
+    fn note_gaps(&mut self, file: u32, rows: &Columns) {
+        for &at in &rows.at {
             if let Some(before) = self.last
                 && at - before > self.shape.limit
                 && self.gaps.len() < 1000
@@ -391,12 +399,12 @@ fn collect(folder: &mut Folder, bins: &mut Bins, calendar: &Calendar) {
 
 impl Sink for Device<'_> {
     fn take(&mut self, file: u32, rows: &Columns) {
-        self.note_gaps(file, &rows.at);
-        self.made.put(rows, &self.shape);
-        self.carry(&rows.at);
-        self.made.derive(rows.at.len(), &self.shape);
+        self.note_gaps(file, rows);
+        self.made.begin(rows, &self.shape);
+        self.carry(rows);
+        self.made.derive(rows, &self.shape);
         for ((place, folder), bins) in self.folders.iter_mut().zip(&mut self.bins) {
-            folder.take(self.made.strip(&rows.at, *place), file);
+            folder.take(self.made.strip(rows, *place), file);
             collect(folder, bins, self.calendar);
         }
     }

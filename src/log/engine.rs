@@ -1,6 +1,7 @@
 //! One block into one batch: the quick way where rows are plain, the careful way where they are not.
 
 use super::batch::{Batch, Want};
+use super::block::Block;
 use super::device::Maker;
 use super::plain::Plain;
 use super::rows::{Choice, Outcome, Rows};
@@ -43,18 +44,14 @@ impl<'a> Engine<'a> {
     }
 
     /// Reads a block that follows all before it into an empty batch.
-    pub(crate) fn read(&mut self, block: Vec<u8>, batch: &mut Batch) -> Vec<u8> {
+    pub(crate) fn read(&mut self, block: Block, batch: &mut Batch) -> Block {
         self.through(block, batch, false);
-        self.rows.lines.load(Vec::new())
+        self.rows.lines.load(Block::default())
     }
 
     /// Reads a block by itself; `None` where its rows can only be read after those before. Lines
     /// are counted from that of [`Self::after`].
-    pub(crate) fn read_alone(
-        &mut self,
-        block: Vec<u8>,
-        batch: &mut Batch,
-    ) -> (Vec<u8>, Option<Added>) {
+    pub(crate) fn read_alone(&mut self, block: Block, batch: &mut Batch) -> (Block, Option<Added>) {
         let start = self.rows.lines.reached();
         let before = (self.rows.count, self.rows.others);
         let skipped_hour = self.rows.clock.skipped_hour;
@@ -71,7 +68,10 @@ impl<'a> Engine<'a> {
         };
         self.rows.lines.renumber(start);
         self.rows.stay();
-        (self.rows.lines.load(Vec::new()), alone.then_some(added))
+        (
+            self.rows.lines.load(Block::default()),
+            alone.then_some(added),
+        )
     }
 
     /// Goes on after a block read elsewhere.
@@ -93,7 +93,7 @@ impl<'a> Engine<'a> {
     }
 
     /// Whether the block could be read to its end.
-    fn through(&mut self, block: Vec<u8>, batch: &mut Batch, alone: bool) -> bool {
+    fn through(&mut self, block: Block, batch: &mut Batch, alone: bool) -> bool {
         batch.clear(self.rows.choice.layout.titles.len(), &self.want);
         self.rows.clock.by_order = false;
         self.rows.lines.load(block);

@@ -151,11 +151,65 @@ impl Folder {
 
     /// Takes in rows of a file.
     pub(crate) fn take(&mut self, rows: Strip, file: u32) {
-        for row in 0..rows.at.len() {
+        let mut row = 0;
+        while row < rows.at.len() {
             if let Some(point) = rows.point(row) {
                 self.point(point, file);
             }
+            row = self.run(rows, row + 1, file);
         }
+    }
+
+    /// Takes in rows as long as they stay in the cell at hand, as [`Self::point`] would; gives the
+    /// first row beyond.
+    fn run(&mut self, rows: Strip, from: usize, file: u32) -> usize {
+        let Some((mut before, mut old, cell)) = self.last else {
+            return from;
+        };
+        if self.open.cell != cell || self.open.file != file || cell == OUTSIDE {
+            return from;
+        }
+        let Cell {
+            mut sums,
+            mut min,
+            mut max,
+            ..
+        } = self.open;
+        let holds = self.role == Role::Stage;
+        let all = rows.at[from..]
+            .iter()
+            .zip(&rows.cells[from..])
+            .zip(&rows.values[from..]);
+        let mut taken = 0;
+        for ((&at, &here), &value) in all {
+            if here != cell {
+                break;
+            }
+            taken += 1;
+            if !value.is_finite() {
+                continue;
+            }
+            let seconds = at - before;
+            if seconds > 0.0 && seconds <= self.limit {
+                let end = if holds { old } else { value };
+                let (plus, minus) = areas(old, end, seconds / 3600.0);
+                sums[0] += plus;
+                sums[1] += minus;
+                sums[2] += seconds;
+            }
+            let single = value as f32;
+            min = min.min(single);
+            max = max.max(single);
+            (before, old) = (at, value);
+        }
+        self.open = Cell {
+            sums,
+            min,
+            max,
+            ..self.open
+        };
+        self.last = Some((before, old, cell));
+        from + taken
     }
 
     /// Makes the cells strictly between the first and the last row's, of rows in order of time.
@@ -173,11 +227,7 @@ impl Folder {
         let tail = rows.cells.partition_point(|cell| cell < last);
         std::mem::swap(&mut self.closed, &mut into.cells);
         self.closed.clear();
-        for row in 0..tail {
-            if let Some(point) = rows.point(row) {
-                self.point(point, 0);
-            }
-        }
+        self.take(rows.part(0, tail), 0);
         into.last = self.last;
         // The line into the last cell has parts in the cells before it.
         if let Some(point) = (tail..rows.at.len()).find_map(|row| rows.point(row)) {
@@ -232,7 +282,11 @@ impl Folder {
             && at - last.0 <= self.limit
         {
             // A stage holds until it changes.
-            let end = if self.role == Role::Stage { last.1 } else { value };
+            let end = if self.role == Role::Stage {
+                last.1
+            } else {
+                value
+            };
             // Most rows of a fine log stay in the cell of the row before.
             if cell == last.2 && cell != OUTSIDE {
                 self.piece(cell, last.1, end, at - last.0, file);

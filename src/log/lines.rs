@@ -4,14 +4,14 @@ use std::io;
 use std::ops::Range;
 use std::path::Path;
 
-use super::block::Blocks;
+use super::block::{Block, Blocks};
 use super::decode::{Coding, odd_quotes};
 
 /// The lines of a file, or of one block of it.
 pub(crate) struct Lines {
     /// Where the next block comes from; `None` where blocks are given one by one.
     blocks: Option<Blocks>,
-    block: Vec<u8>,
+    block: Block,
     /// Where the next line begins.
     at: usize,
     end: u8,
@@ -39,7 +39,7 @@ impl Lines {
     pub(crate) fn after(coding: Coding, number: u64) -> Self {
         Self {
             blocks: None,
-            block: Vec::new(),
+            block: Block::default(),
             at: 0,
             end: coding.end(),
             line: None,
@@ -51,7 +51,7 @@ impl Lines {
     }
 
     /// Takes the next block, and gives back the one before.
-    pub(crate) fn load(&mut self, block: Vec<u8>) -> Vec<u8> {
+    pub(crate) fn load(&mut self, block: Block) -> Block {
         self.at = 0;
         self.line = None;
         std::mem::replace(&mut self.block, block)

@@ -21,6 +21,7 @@ mod decimal;
 mod decode;
 mod describe;
 mod device;
+mod digest;
 mod early;
 mod engine;
 mod fold;

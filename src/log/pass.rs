@@ -8,7 +8,8 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 
 use super::batch::{Batch, Want};
-use super::block::Blocks;
+use super::block::{Block, Blocks};
+use super::digest::{Digest, Digested};
 use super::engine::{Added, Engine};
 use super::rows::{Choice, Rows};
 
@@ -19,6 +20,8 @@ const AHEAD: usize = 3;
 
 /// What is known at the end of a pass.
 pub(crate) struct Passed<'a> {
+    /// Digest with the file's bytes mixed in, where one was given.
+    pub(crate) digest: Option<Digest>,
     /// The rows' counts, notes and clock.
     pub(crate) rows: Rows<'a>,
     /// The error that ended the file early, where one did.
@@ -28,7 +31,7 @@ pub(crate) struct Passed<'a> {
 /// A block on its way.
 struct Parcel {
     number: u64,
-    block: Vec<u8>,
+    block: Block,
     batch: Batch,
     /// What it adds, where it could be read by itself.
     added: Option<Added>,
@@ -38,25 +41,27 @@ struct Parcel {
 struct Feed {
     blocks: Blocks,
     number: u64,
-    empty: Receiver<(Vec<u8>, Batch)>,
+    empty: Receiver<(Block, Batch)>,
     broken: Option<io::Error>,
 }
 
-/// Reads a file and hands its batches on in order.
+/// Reads a file and hands its batches on in order. A digest given has the file mixed in.
 ///
 /// # Errors
 /// When the file cannot be opened, or whatever `take` fails with.
 pub(crate) fn over<'a>(
     path: &Path,
+    digest: Option<Digest>,
     choice: Choice<'a>,
     want: Want<'a>,
     threads: usize,
     take: &mut dyn FnMut(&Batch) -> io::Result<()>,
 ) -> io::Result<Passed<'a>> {
-    let mut blocks = Blocks::open(path, choice.coding)?;
+    let file = Digested::open(path, digest)?;
+    let mut blocks = Blocks::of(file.clone(), choice.coding)?;
     let mut engine = Engine::after(choice, want, 0);
     let mut batch = Batch::default();
-    let mut block = Vec::new();
+    let mut block = Block::default();
     let large = std::fs::metadata(path)?.len() >= SMALL;
     let many = threads > 1 && large && choice.plan.form.stands_alone();
     let mut broken = None;
@@ -76,6 +81,7 @@ pub(crate) fn over<'a>(
         }
     }
     Ok(Passed {
+        digest: file.finish()?,
         rows: engine.rows,
         broken,
     })
@@ -92,7 +98,7 @@ fn together<'a>(
     let (empties, empty) = channel();
     for _ in 0..threads * AHEAD {
         // Nobody has gone yet: the other end is at hand.
-        let _ = empties.send((Vec::new(), Batch::default()));
+        let _ = empties.send((Block::default(), Batch::default()));
     }
     let feed = Mutex::new(Feed {
         blocks,
@@ -105,7 +111,13 @@ fn together<'a>(
         let (done, parcels) = channel();
         for _ in 0..threads {
             let (feed, done) = (&feed, done.clone());
-            scope.spawn(move || work(feed, Engine::after(choice, want, choice.layout.first_row), &done));
+            scope.spawn(move || {
+                work(
+                    feed,
+                    Engine::after(choice, want, choice.layout.first_row),
+                    &done,
+                )
+            });
         }
         drop(done);
         in_order(&parcels, empties, engine, take)
@@ -119,7 +131,12 @@ fn work(feed: &Mutex<Feed>, mut engine: Engine, done: &Sender<Parcel>) {
     while let Some((number, block, mut batch)) = next(feed) {
         let start = engine.rows.lines.reached();
         let (block, added) = engine.read_alone(block, &mut batch);
-        for line in batch.refused.iter_mut().map(|r| &mut r.0).chain(&mut batch.lines) {
+        for line in batch
+            .refused
+            .iter_mut()
+            .map(|r| &mut r.0)
+            .chain(&mut batch.lines)
+        {
             *line -= start;
         }
         let parcel = Parcel {
@@ -135,7 +152,7 @@ fn work(feed: &Mutex<Feed>, mut engine: Engine, done: &Sender<Parcel>) {
 }
 
 /// The next block with its number, as soon as there is room for one more.
-fn next(feed: &Mutex<Feed>) -> Option<(u64, Vec<u8>, Batch)> {
+fn next(feed: &Mutex<Feed>) -> Option<(u64, Block, Batch)> {
     let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
     if feed.broken.is_some() {
         return None;
@@ -157,7 +174,7 @@ fn next(feed: &Mutex<Feed>) -> Option<(u64, Vec<u8>, Batch)> {
 /// Hands batches on in order of their blocks, and reads those again that could not be read alone.
 fn in_order(
     parcels: &Receiver<Parcel>,
-    empties: Sender<(Vec<u8>, Batch)>,
+    empties: Sender<(Block, Batch)>,
     engine: &mut Engine,
     take: &mut dyn FnMut(&Batch) -> io::Result<()>,
 ) -> io::Result<()> {
@@ -171,7 +188,12 @@ fn in_order(
                 Some(added) => {
                     let before = engine.rows.lines.reached();
                     let batch = &mut parcel.batch;
-                    for line in batch.refused.iter_mut().map(|r| &mut r.0).chain(&mut batch.lines) {
+                    for line in batch
+                        .refused
+                        .iter_mut()
+                        .map(|r| &mut r.0)
+                        .chain(&mut batch.lines)
+                    {
                         *line += before;
                     }
                     engine.go_on(&added);

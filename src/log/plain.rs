@@ -296,7 +296,7 @@ impl Minute {
     #[inline]
     fn read(&self, block: &[u8], from: usize) -> Option<(f64, f64, usize)> {
         let stamp = block.get(from..from + BEFORE + 2)?;
-        if !self.known || stamp[..BEFORE] != self.before {
+        if !self.known || !same(stamp, &self.before) {
             return None;
         }
         let second = seconds(stamp)?;
@@ -336,6 +336,13 @@ impl Minute {
             (self.start, self.raw) = (start, raw);
         }
     }
+}
+
+/// Whether the bytes before the seconds are the same: compared as two large numbers and a byte.
+#[inline]
+fn same(stamp: &[u8], before: &[u8; BEFORE]) -> bool {
+    let number = |bytes: &[u8]| <[u8; 16]>::try_from(bytes).map(u128::from_le_bytes).ok();
+    number(&stamp[..16]) == number(&before[..16]) && stamp[16] == before[16]
 }
 
 /// The seconds of a stamp, 0 to 59.

@@ -114,7 +114,12 @@ pub(crate) type Take<'a> = &'a mut dyn FnMut(&Columns) -> io::Result<()>;
 /// The values of a file's rows: its roles, then the load terminals' voltage where there is one.
 pub(crate) fn uses(file: &Survey) -> Vec<Use> {
     let roles = &file.roles;
-    roles.uses.iter().chain(&roles.load_volts).cloned().collect()
+    roles
+        .uses
+        .iter()
+        .chain(&roles.load_volts)
+        .cloned()
+        .collect()
 }
 
 /// One pass over a file: evaluates roles, counts, spreads rows that share a stamp.
@@ -136,6 +141,7 @@ pub(crate) fn of(file: &Survey, threads: usize, tally: &mut Tally, take: Take) -
     let mut held = file.spread.map(|over| Held::new(over, uses.len()));
     pass::over(
         &file.source.path,
+        None,
         file.choice(),
         want,
         threads,

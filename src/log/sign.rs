@@ -15,8 +15,19 @@ const BY_DAY: f64 = 0.5;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
 
+/// Adds the step from one row to the next to the sums of steps, drift and charge.
+#[inline]
+fn step(sums: &mut [Sums; 3], last: [f64; 3], now: [f64; 3]) {
+    let (volts, amps) = (now[0] - last[0], (now[1] + last[1]) / 2.0);
+    let soc = now[2] - last[2];
+    sums[0].add(volts, now[1] - last[1]);
+    sums[1].add(volts, amps);
+    // A larger step is a counter set anew.
+    sums[2].add(if soc.abs() < 20.0 { soc } else { f64::NAN }, amps);
+}
+
 /// Sums over neighbouring rows.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone, Copy)]
 struct Sums {
     count: u64,
     xy: f64,
@@ -25,13 +36,15 @@ struct Sums {
 }
 
 impl Sums {
+    #[inline]
     fn add(&mut self, x: f64, y: f64) {
-        if x.is_finite() && y.is_finite() {
-            self.count += u64::from(x != 0.0 && y != 0.0);
-            self.xy += x * y;
-            self.xx += x * x;
-            self.yy += y * y;
-        }
+        // Without a branch: NaN and infinity times 0 are NaN, and everything else times 0 is 0.
+        let known = x * 0.0 + y * 0.0 == 0.0;
+        let (x, y) = if known { (x, y) } else { (0.0, 0.0) };
+        self.count += u64::from(x != 0.0 && y != 0.0);
+        self.xy += x * y;
+        self.xx += x * x;
+        self.yy += y * y;
     }
 
     fn join(&mut self, other: &Self) {
@@ -110,42 +123,53 @@ impl Evidence {
     /// Takes in rows by their instants and the values of the roles it looks at, NaN where a row has
     /// none; `None` for roles that are not logged.
     pub(crate) fn take(&mut self, at: &[f64], values: [Option<&Vec<f64>>; 3]) {
-        for (row, &at) in at.iter().enumerate() {
-            self.row(
-                at,
-                values.map(|column| column.map_or(f64::NAN, |c| c[row])),
-            );
-        }
-    }
-
-    fn row(&mut self, at: f64, now: [f64; 3]) {
-        let part = self.part_of_day(at);
-        self.volts_by_hour(part, now[0]);
+        let value = |column: Option<&Vec<f64>>, row: usize| column.map_or(f64::NAN, |c| c[row]);
+        self.by_hours(at, values);
         if self.amps.is_none() {
             return;
         }
-        self.by_hour(part, now[1]);
-        self.both_ways[0] |= now[1] > 0.0;
-        self.both_ways[1] |= now[1] < 0.0;
-        self.step_to(now);
-        self.first = self.first.or(Some(now));
+        let mut sums = [self.steps, self.drift, self.charge];
+        let mut last = self.last;
+        for row in 0..at.len() {
+            let now = values.map(|column| value(column, row));
+            step(&mut sums, last, now);
+            last = now;
+        }
+        [self.steps, self.drift, self.charge] = sums;
+        self.last = last;
+        if !at.is_empty() {
+            let first = values.map(|column| value(column, 0));
+            self.first = self.first.or(Some(first));
+        }
     }
 
-    fn step_to(&mut self, now: [f64; 3]) {
-        self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
-        self.drift
-            .add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
-        if (now[2] - self.last[2]).abs() < 20.0 {
-            self.charge
-                .add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
+    /// Takes in what rows show by their hour of the day alone.
+    fn by_hours(&mut self, at: &[f64], [volts, amps, _]: [Option<&Vec<f64>>; 3]) {
+        // Most rows are of the same hour as the row before.
+        let (mut hour, mut part) = (f64::NAN..f64::NAN, None);
+        for (row, &at) in at.iter().enumerate() {
+            if !hour.contains(&at) {
+                part = self.part_of_day(at);
+                let start = at - (at + self.offset_s).rem_euclid(3_600.0);
+                hour = start..start + 3_600.0;
+            }
+            if let Some(volts) = volts {
+                self.volts_by_hour(part, volts[row]);
+            }
+            if let Some(amps) = amps.filter(|_| self.amps.is_some()) {
+                self.by_hour(part, amps[row]);
+                self.both_ways[0] |= amps[row] > 0.0;
+                self.both_ways[1] |= amps[row] < 0.0;
+            }
         }
-        self.last = now;
     }
 
     /// Adds the rows that follow.
     pub(crate) fn follow(&mut self, later: &Self) {
         if let Some(first) = later.first {
-            self.step_to(first);
+            let mut sums = [self.steps, self.drift, self.charge];
+            step(&mut sums, self.last, first);
+            [self.steps, self.drift, self.charge] = sums;
             self.first = self.first.or(later.first);
             self.last = later.last;
         }
@@ -161,6 +185,7 @@ impl Evidence {
         }
     }
 
+    #[inline]
     fn volts_by_hour(&mut self, part: Option<usize>, volts: f64) {
         if let Some(part) = part.filter(|_| volts.is_finite()) {
             self.volts_by[part].0 += 1;
@@ -175,6 +200,7 @@ impl Evidence {
         enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
     }
 
+    #[inline]
     fn by_hour(&mut self, part: Option<usize>, amps: f64) {
         if !amps.is_finite() {
             return;

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 use std::fs;
-use std::io::{self, Read, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
@@ -257,62 +257,4 @@ pub(crate) fn cannot(name: &str, error: &io::Error) -> ReadError {
         _ => error.to_string(),
     };
     ReadError(format!("{name}: {why}"))
-}
-
-/// Digest of names and bytes, 64 bits: a multiply-and-rotate hash over eight bytes at a time, with
-/// each name and each file's length mixed in. Stable over versions and machines; not cryptographic.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Digest(u64);
-
-impl Digest {
-    pub(crate) fn new() -> Self {
-        Self(0xcbf2_9ce4_8422_2325)
-    }
-
-    fn word(&mut self, word: u64) {
-        self.0 = (self.0 ^ word)
-            .wrapping_mul(0x9e37_79b9_7f4a_7c15)
-            .rotate_left(29);
-    }
-
-    pub(crate) fn bytes(&mut self, bytes: &[u8]) {
-        for chunk in bytes.chunks(8) {
-            let mut word = [0_u8; 8];
-            word[..chunk.len()].copy_from_slice(chunk);
-            self.word(u64::from_le_bytes(word));
-        }
-    }
-
-    /// Mixes in a file, block by block.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub(crate) fn file(&mut self, path: &Path) -> io::Result<u64> {
-        let mut file = fs::File::open(path)?;
-        let mut block = vec![0_u8; 1 << 16];
-        let mut total = 0_u64;
-        loop {
-            let mut filled = 0;
-            while filled < block.len() {
-                match file.read(&mut block[filled..])? {
-                    0 => break,
-                    got => filled += got,
-                }
-            }
-            self.bytes(&block[..filled]);
-            total += filled as u64;
-            if filled < block.len() {
-                self.word(total);
-                return Ok(total);
-            }
-        }
-    }
-
-    pub(crate) fn hex(self) -> String {
-        // Two closing turns spread the last word over all bits.
-        let mut last = self;
-        last.word(0);
-        last.word(0);
-        format!("{:016x}", last.0)
-    }
 }

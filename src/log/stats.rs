@@ -10,6 +10,9 @@ pub(crate) const SENTINELS: [f64; 9] = [
 /// No sentinel is nearer to zero.
 const SMALLEST_SENTINEL: f64 = 99.0;
 
+/// Numbers of a block looked at for examples: columns that stand still show the same over and over.
+const LOOKED_AT: u64 = 256;
+
 /// Cells without a number after which a column is one of words.
 const WORDS: u64 = 200;
 
@@ -76,9 +79,8 @@ impl ColumnStats {
     #[inline]
     pub(crate) fn count<'c>(&mut self, cell: impl FnOnce() -> &'c [u8]) {
         self.numbers += 1;
-        if self.examples.len() < 3 {
+        if self.examples.len() < 3 && self.numbers <= LOOKED_AT {
             let cell = cell();
-            // Columns that stand still show the same cell over and over.
             if self.examples.last().is_none_or(|e| e.as_bytes() != cell) {
                 self.keep(cell);
             }
@@ -88,19 +90,25 @@ impl ColumnStats {
     /// Takes in the values of cells counted before; NaN stands for cells without one.
     pub(crate) fn take_all(&mut self, values: &[f64]) {
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-        let (mut negatives, mut fraction) = (0_u64, self.fraction);
+        let mut negatives = 0_u64;
         for &value in values {
-            if value.abs() >= SMALLEST_SENTINEL && SENTINELS.contains(&value) {
-                continue;
-            }
             // Comparisons with NaN are false: cells without a value change nothing.
             least = if value < least { value } else { least };
             most = if value > most { value } else { most };
             negatives += u64::from(value < 0.0);
-            fraction = fraction || (value.is_finite() && (value as i64) as f64 != value);
         }
+        if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
+            let real = values.iter().filter(|v| !SENTINELS.contains(v));
+            (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
+            for &value in real {
+                least = if value < least { value } else { least };
+                most = if value > most { value } else { most };
+                negatives += u64::from(value < 0.0);
+            }
+        }
+        let broken = |v: &f64| v.is_finite() && (*v as i64) as f64 != *v && !SENTINELS.contains(v);
+        self.fraction = self.fraction || values.iter().any(broken);
         self.negatives += negatives;
-        self.fraction = fraction;
         if least <= most {
             self.min = Some(self.min.map_or(least, |m| m.min(least)));
             self.max = Some(self.max.map_or(most, |m| m.max(most)));

@@ -1,9 +1,10 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
+use super::batch::{Batch, Want};
 use super::clock::{Clock, ClockPlan};
 use super::columns::{self, Facts, Roles};
-use super::batch::{Batch, Want};
 use super::decode::{self, Coding};
+use super::digest::Digest;
 use super::early::Earlies;
 use super::inspection::Question;
 use super::layout::{self, Layout};
@@ -58,6 +59,8 @@ pub(crate) struct Survey {
     pub(crate) useless: Option<String>,
     /// The bank's nominal voltage, where the design says.
     pub(crate) nominal_v: Option<f64>,
+    /// What was digested before, and this file.
+    pub(crate) digest: Option<Digest>,
 }
 
 impl Survey {
@@ -92,6 +95,8 @@ pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
 /// How to read: by how many threads, and what is folded at the same time.
 pub(crate) struct Means<'m, 'a> {
     pub(crate) threads: usize,
+    /// What was digested before.
+    pub(crate) digest: Digest,
     pub(crate) earlies: &'m mut Earlies<'a>,
 }
 
@@ -129,6 +134,7 @@ struct Draft {
     evidence: Evidence,
     useless: Option<String>,
     nominal_v: Option<f64>,
+    digest: Option<Digest>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -193,6 +199,7 @@ fn inner<'a>(
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         useless: None,
         nominal_v: request.nominal_v,
+        digest: None,
         layout,
     };
     draft.pass(source, &early, request, means)?;
@@ -241,7 +248,12 @@ impl Draft {
         let facts: Vec<usize> = (0..layout.titles.len())
             .filter(|k| !plan.columns.contains(k))
             .collect();
-        let uses: Vec<Use> = early.uses.iter().chain(&early.load_volts).cloned().collect();
+        let uses: Vec<Use> = early
+            .uses
+            .iter()
+            .chain(&early.load_volts)
+            .cloned()
+            .collect();
         let mut folded = means.earlies.next_file(
             source.kin(&layout.titles),
             early,
@@ -272,7 +284,7 @@ impl Draft {
             check_text: true,
         };
         let mut last = Vec::new();
-        let passed = pass::over(&source.path, choice, want, means.threads, &mut |batch| {
+        let mut take = |batch: &Batch| {
             self.take(batch, &facts);
             if let Some(folded) = &mut folded {
                 folded.take(batch);
@@ -281,8 +293,11 @@ impl Draft {
                 last.clone_from(&batch.last);
             }
             Ok(())
-        })
-        .map_err(|e| why(&e))?;
+        };
+        let digest = Some(means.digest);
+        let passed = pass::over(&source.path, digest, choice, want, means.threads, &mut take)
+            .map_err(|e| why(&e))?;
+        self.digest = passed.digest;
         for &column in &plan.columns {
             let shown: Vec<String> = layout
                 .sample
@@ -474,6 +489,7 @@ impl Draft {
             evidence: self.evidence,
             useless: self.useless,
             nominal_v: self.nominal_v,
+            digest: self.digest,
             layout: self.layout,
         }
     }

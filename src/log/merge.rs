@@ -27,7 +27,7 @@ pub(crate) fn stream(
     order.sort_by(|a, b| files[*a].first.total_cmp(&files[*b].first));
     let apart = order
         .windows(2)
-        .all(|w| files[w[1]].first > files[w[0]].last + 60.0);
+        .all(|w| files[w[1]].first > files[w[0]].last);
     let mut tallies = vec![Tally::default(); files.len()];
     if apart && files.iter().all(|f| f.sorted) {
         for k in order {
@@ -50,7 +50,10 @@ fn sorted(
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
     let width = files.first().map_or(0, |f| readings::uses(f).len());
-    let mut sorter = Sorter::new(width);
+    let first = files.iter().map(|f| f.first).fold(f64::INFINITY, f64::min);
+    let last = files.iter().map(|f| f.last).fold(first, f64::max);
+    let rows = files.iter().map(|f| f.rows.read).sum();
+    let mut sorter = Sorter::new(width, first, last, rows);
     for (k, file) in files.iter().enumerate() {
         readings::of(file, threads, &mut tallies[k], &mut |rows| {
             sorter.take(k as u32, rows)
@@ -63,7 +66,7 @@ fn sorted(
     };
     sorter.finish(&mut |at, tag, values| {
         let (file, repaired) = (tag >> 1, tag & 1 == 1);
-        if repeats.is_repeat(at, file, values) {
+        if files.len() > 1 && repeats.is_repeat(at, file, values) {
             tallies[file as usize].merge(repaired);
         } else {
             together.push(at, file, values, sink);

@@ -188,7 +188,9 @@ impl<'a> Plain<'a> {
             clock.skipped_hour = skipped;
             return None;
         }
-        self.minute.learn(cell, instant, clock, self.decimal);
+        if self.minute.is_again(cell) {
+            self.minute.learn(cell, instant, clock, self.decimal);
+        }
         Some(instant)
     }
 
@@ -286,6 +288,8 @@ struct Minute {
     known: bool,
     before: [u8; BEFORE],
     after: Vec<u8>,
+    /// The bytes before the seconds of the stamp last read the long way.
+    seen: [u8; BEFORE],
     /// The instant of its second 0, and the same before the shift the design states.
     start: f64,
     raw: f64,
@@ -306,6 +310,17 @@ impl Minute {
             return None;
         }
         Some((self.start + second, self.raw + second, end + after))
+    }
+
+    /// Whether a stamp is of the minute of the one read before it: rows in no order are not worth
+    /// learning from.
+    fn is_again(&mut self, stamp: &[u8]) -> bool {
+        let Some(before) = stamp.get(..BEFORE) else {
+            return false;
+        };
+        let again = self.seen == before;
+        self.seen.copy_from_slice(before);
+        again
     }
 
     /// Learns the minute of a stamp, where its seconds stand where they usually do.

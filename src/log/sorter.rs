@@ -1,188 +1,231 @@
-//! Sorting by time in bounded memory.
+//! Sorting by time in bounded memory: rows are dealt out to parts of the period, parts that do not
+//! fit into memory lie in a temporary file, and each part is sorted by itself.
 
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
-use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom, Write};
 
 use super::readings::Columns;
 
-/// Rows sorted in memory at once; more are sorted in runs on disk.
-const RUN: usize = 1 << 19;
+/// Rows a part should have.
+const PART: u64 = 1 << 17;
+/// Most parts.
+const PARTS: u64 = 512;
+/// Bytes held in memory before they are written out.
+const HELD: usize = 24 << 20;
+/// A part of more bytes is dealt out again.
+const LARGE: u64 = 32 << 20;
 
-/// A row on its way through the sorter: instant, tag, place in the order of arrival, values.
+/// Receives sorted rows: instant, tag, values.
+pub(crate) type Emit<'a> = &'a mut dyn FnMut(f64, u32, &[f64]);
+
+/// The rows of one part of the period, in order of arrival.
 #[derive(Debug, Clone)]
-struct Entry {
-    at: f64,
-    order: u64,
-    tag: u32,
-    values: Vec<f64>,
+struct Part {
+    /// Rows not written out.
+    held: Vec<u8>,
+    /// Places and lengths in the temporary file.
+    written: Vec<(u64, usize)>,
+    low: f64,
+    high: f64,
 }
 
-/// Sorts rows by time, stably, spilling sorted runs to temporary files.
+impl Part {
+    fn new() -> Self {
+        Self {
+            held: Vec::new(),
+            written: Vec::new(),
+            low: f64::INFINITY,
+            high: f64::NEG_INFINITY,
+        }
+    }
+
+    fn bytes(&self) -> u64 {
+        self.written.iter().map(|w| w.1 as u64).sum::<u64>() + self.held.len() as u64
+    }
+}
+
+/// Sorts rows by time, stably.
 pub(crate) struct Sorter {
     width: usize,
-    run: usize,
-    keys: Vec<(f64, u32, u32)>,
-    values: Vec<f64>,
-    runs: Vec<(std::fs::File, u64)>,
+    first: f64,
+    /// Seconds in a part.
+    span: f64,
+    parts: Vec<Part>,
+    held: usize,
+    most_held: usize,
+    file: Option<File>,
+    end: u64,
 }
 
 impl Sorter {
-    /// A sorter of rows with so many values.
-    pub(crate) fn new(width: usize) -> Self {
-        Self::with_runs(width, RUN)
+    /// A sorter of about so many rows of so many values, most of them between two instants.
+    pub(crate) fn new(width: usize, first: f64, last: f64, rows: u64) -> Self {
+        Self::with(width, (first, last), rows.div_ceil(PART), HELD)
     }
 
-    fn with_runs(width: usize, run: usize) -> Self {
+    fn with(width: usize, (first, last): (f64, f64), parts: u64, most_held: usize) -> Self {
+        let parts = parts.clamp(1, PARTS);
         Self {
             width,
-            run,
-            keys: Vec::new(),
-            values: Vec::new(),
-            runs: Vec::new(),
+            first,
+            span: ((last - first) / parts as f64).max(f64::MIN_POSITIVE),
+            parts: vec![Part::new(); parts as usize],
+            held: 0,
+            most_held,
+            file: None,
+            end: 0,
         }
     }
 
-    /// Takes rows of a file. Their tag is twice the file's number, and one more where a row was repaired.
+    /// Bytes of a row: instant, tag, values.
+    fn row_bytes(&self) -> usize {
+        12 + 8 * self.width
+    }
+
+    /// Takes rows of a file. Their tag is twice the file's number, and one more where a row was
+    /// repaired.
     ///
     /// # Errors
-    /// When a run cannot be written.
+    /// When rows cannot be written out.
     pub(crate) fn take(&mut self, file: u32, rows: &Columns) -> io::Result<()> {
         let mut repaired = rows.repaired.iter().peekable();
-        let mut values = Vec::with_capacity(self.width);
         for (row, at) in rows.at.iter().enumerate() {
             let is_repaired = repaired.next_if_eq(&&(row as u32)).is_some();
-            values.clear();
-            values.extend(rows.row(row));
-            self.push(*at, file << 1 | u32::from(is_repaired), &values)?;
+            self.push(*at, file << 1 | u32::from(is_repaired), rows.row(row))?;
         }
         Ok(())
     }
 
-    fn push(&mut self, at: f64, tag: u32, values: &[f64]) -> io::Result<()> {
-        self.keys.push((at, tag, self.keys.len() as u32));
-        self.values.extend_from_slice(values);
-        if self.keys.len() >= self.run {
-            self.spill()
-        } else {
-            Ok(())
+    fn push(&mut self, at: f64, tag: u32, values: impl Iterator<Item = f64>) -> io::Result<()> {
+        // A place before the first part or beyond the last becomes that part's.
+        let place = ((at - self.first) / self.span) as usize;
+        let last = self.parts.len() - 1;
+        let part = &mut self.parts[place.min(last)];
+        part.low = part.low.min(at);
+        part.high = part.high.max(at);
+        part.held.extend_from_slice(&at.to_le_bytes());
+        part.held.extend_from_slice(&tag.to_le_bytes());
+        for value in values {
+            part.held.extend_from_slice(&value.to_le_bytes());
         }
-    }
-
-    fn sort(&mut self) {
-        self.keys.sort_by(|a, b| a.0.total_cmp(&b.0));
-    }
-
-    fn row(&self, index: u32) -> &[f64] {
-        &self.values[index as usize * self.width..(index as usize + 1) * self.width]
-    }
-
-    fn spill(&mut self) -> io::Result<()> {
-        self.sort();
-        let mut file = BufWriter::new(tempfile::tempfile()?);
-        for &(at, tag, index) in &self.keys {
-            file.write_all(&at.to_le_bytes())?;
-            file.write_all(&tag.to_le_bytes())?;
-            for value in self.row(index) {
-                file.write_all(&value.to_le_bytes())?;
-            }
+        self.held += self.row_bytes();
+        if self.held > self.most_held {
+            self.write_out()?;
         }
-        let mut file = file.into_inner().map_err(io::IntoInnerError::into_error)?;
-        file.seek(SeekFrom::Start(0))?;
-        self.runs.push((file, self.keys.len() as u64));
-        self.keys.clear();
-        self.values.clear();
         Ok(())
     }
 
-    /// Emits all rows in order: instant, tag, values.
+    fn write_out(&mut self) -> io::Result<()> {
+        let mut file = match self.file.take() {
+            Some(file) => file,
+            None => tempfile::tempfile()?,
+        };
+        for part in self.parts.iter_mut().filter(|p| !p.held.is_empty()) {
+            file.write_all(&part.held)?;
+            part.written.push((self.end, part.held.len()));
+            self.end += part.held.len() as u64;
+            part.held.clear();
+        }
+        self.held = 0;
+        self.file = Some(file);
+        Ok(())
+    }
+
+    /// Emits all rows in order.
     ///
     /// # Errors
-    /// When a run cannot be written or read.
-    pub(crate) fn finish(mut self, emit: &mut dyn FnMut(f64, u32, &[f64])) -> io::Result<()> {
-        if self.runs.is_empty() {
-            self.sort();
-            for &(at, tag, index) in &self.keys {
-                emit(at, tag, self.row(index));
+    /// When rows cannot be written out or read back.
+    pub(crate) fn finish(mut self, emit: Emit) -> io::Result<()> {
+        for part in std::mem::take(&mut self.parts) {
+            if part.low == part.high {
+                // One stamp: in order of arrival.
+                self.pieces(&part, &mut |sorter, bytes| {
+                    sorter.rows(bytes, emit);
+                    Ok(())
+                })?;
+            } else if part.bytes() > LARGE.max(self.most_held as u64) {
+                self.deal_again(&part, emit)?;
+            } else {
+                self.sort(&part, emit)?;
             }
-            return Ok(());
-        }
-        self.spill()?;
-        let width = self.width;
-        let mut readers: Vec<(BufReader<std::fs::File>, u64)> = self
-            .runs
-            .into_iter()
-            .map(|r| (BufReader::new(r.0), r.1))
-            .collect();
-        let mut heap = BinaryHeap::new();
-        for (run, reader) in readers.iter_mut().enumerate() {
-            heap.extend(next(reader, width, run as u64)?);
-        }
-        while let Some(Ahead(entry)) = heap.pop() {
-            emit(entry.at, entry.tag, &entry.values);
-            heap.extend(next(
-                &mut readers[entry.order as usize],
-                width,
-                entry.order,
-            )?);
         }
         Ok(())
     }
+
+    /// Goes through the bytes of a part, piece by piece.
+    fn pieces(
+        &mut self,
+        part: &Part,
+        take: &mut dyn FnMut(&Self, &[u8]) -> io::Result<()>,
+    ) -> io::Result<()> {
+        let mut piece = Vec::new();
+        for (at, length) in &part.written {
+            piece.resize(*length, 0);
+            if let Some(file) = &mut self.file {
+                file.seek(SeekFrom::Start(*at))?;
+                file.read_exact(&mut piece)?;
+            }
+            take(self, &piece)?;
+        }
+        take(self, &part.held)
+    }
+
+    fn sort(&mut self, part: &Part, emit: Emit) -> io::Result<()> {
+        let mut bytes = Vec::with_capacity(part.bytes() as usize);
+        self.pieces(part, &mut |_, piece| {
+            bytes.extend_from_slice(piece);
+            Ok(())
+        })?;
+        let rows: Vec<&[u8]> = bytes.chunks_exact(self.row_bytes()).collect();
+        let mut order: Vec<(f64, u32)> = rows.iter().map(|r| number(r)).zip(0..).collect();
+        // The place of arrival makes the order of equals that of arrival.
+        order.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut values = Vec::with_capacity(self.width);
+        for (_, row) in order {
+            emit_row(rows[row as usize], &mut values, emit);
+        }
+        Ok(())
+    }
+
+    /// Deals a part out that has far more rows than others.
+    fn deal_again(&mut self, part: &Part, emit: Emit) -> io::Result<()> {
+        let parts = part.bytes() / (LARGE.min(self.most_held as u64) / 2).max(1) + 2;
+        let range = (part.low, part.high);
+        let mut finer = Self::with(self.width, range, parts, self.most_held);
+        self.pieces(part, &mut |sorter, bytes| {
+            for row in bytes.chunks_exact(sorter.row_bytes()) {
+                finer.push(number(row), tag(row), row[12..].chunks_exact(8).map(number))?;
+            }
+            Ok(())
+        })?;
+        finer.finish(emit)
+    }
+
+    fn rows(&self, bytes: &[u8], emit: Emit) {
+        let mut values = Vec::with_capacity(self.width);
+        for row in bytes.chunks_exact(self.row_bytes()) {
+            emit_row(row, &mut values, emit);
+        }
+    }
 }
 
-fn next(
-    reader: &mut (BufReader<std::fs::File>, u64),
-    width: usize,
-    run: u64,
-) -> io::Result<Option<Ahead>> {
-    if reader.1 == 0 {
-        return Ok(None);
-    }
-    reader.1 -= 1;
-    let mut eight = [0_u8; 8];
-    let mut four = [0_u8; 4];
-    reader.0.read_exact(&mut eight)?;
-    let at = f64::from_le_bytes(eight);
-    reader.0.read_exact(&mut four)?;
-    let tag = u32::from_le_bytes(four);
-    let mut values = Vec::with_capacity(width);
-    for _ in 0..width {
-        reader.0.read_exact(&mut eight)?;
-        values.push(f64::from_le_bytes(eight));
-    }
-    Ok(Some(Ahead(Entry {
-        at,
-        order: run,
-        tag,
-        values,
-    })))
+fn emit_row(row: &[u8], values: &mut Vec<f64>, emit: Emit) {
+    values.clear();
+    values.extend(row[12..].chunks_exact(8).map(number));
+    emit(number(row), tag(row), values);
 }
 
-/// The earliest row comes out of the heap first; among equals that of the earlier run.
-struct Ahead(Entry);
-
-impl PartialEq for Ahead {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
+/// The number in the first eight bytes.
+fn number(bytes: &[u8]) -> f64 {
+    let mut eight = [0; 8];
+    eight.copy_from_slice(&bytes[..8]);
+    f64::from_le_bytes(eight)
 }
 
-impl Eq for Ahead {}
-
-impl PartialOrd for Ahead {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for Ahead {
-    fn cmp(&self, other: &Self) -> Ordering {
-        other
-            .0
-            .at
-            .total_cmp(&self.0.at)
-            .then(other.0.order.cmp(&self.0.order))
-    }
+fn tag(row: &[u8]) -> u32 {
+    let mut four = [0; 4];
+    four.copy_from_slice(&row[8..12]);
+    u32::from_le_bytes(four)
 }
 
 #[cfg(test)]
@@ -190,27 +233,35 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
-    #[test]
-    fn runs_on_disk_sort_like_one_in_memory_and_keep_the_order_of_equals() {
-        let sorted = |run: usize| {
-            let mut sorter = Sorter::with_runs(1, run);
-            for k in 0..100_u32 {
-                sorter
-                    .push(f64::from(k * 37 % 20), k, &[f64::from(k)])
-                    .unwrap();
-            }
-            let mut out = Vec::new();
+    fn sorted(at: impl Fn(u32) -> f64, range: (f64, f64), parts: u64, held: usize) -> Vec<u32> {
+        let mut sorter = Sorter::with(1, range, parts, held);
+        for k in 0..1000 {
             sorter
-                .finish(&mut |at, tag, values| out.push((at as i64, tag, values[0] as i64)))
+                .push(at(k), k, std::iter::once(f64::from(k)))
                 .unwrap();
-            out
-        };
-        let whole = sorted(1000);
-        assert_eq!(sorted(7), whole);
-        assert!(
-            whole
-                .windows(2)
-                .all(|w| (w[0].0, w[0].1) < (w[1].0, w[1].1))
+        }
+        let mut out = Vec::new();
+        sorter
+            .finish(&mut |instant, tag, values| {
+                assert_eq!((instant, values), (at(tag), &[f64::from(tag)][..]));
+                out.push(tag);
+            })
+            .unwrap();
+        out
+    }
+
+    #[test]
+    fn rows_on_disk_are_sorted_like_rows_in_memory_and_equals_keep_their_order() {
+        let at = |k: u32| f64::from(k * 37 % 200);
+        let mut expected: Vec<u32> = (0..1000).collect();
+        expected.sort_by(|a, b| at(*a).total_cmp(&at(*b)));
+        assert_eq!(sorted(at, (0.0, 200.0), 1, 1 << 20), expected);
+        assert_eq!(sorted(at, (0.0, 200.0), 7, 500), expected);
+        // Hints that do not hold cost time, never order.
+        assert_eq!(sorted(at, (150.0, 151.0), 7, 500), expected);
+        assert_eq!(
+            sorted(|_| 5.0, (0.0, 0.0), 3, 500),
+            (0..1000).collect::<Vec<_>>()
         );
     }
 }

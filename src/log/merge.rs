@@ -64,12 +64,20 @@ fn sorted(
         file: 0,
         rows: Columns::of(width),
     };
-    sorter.finish(&mut |at, tag, values| {
-        let (file, repaired) = (tag >> 1, tag & 1 == 1);
-        if files.len() > 1 && repeats.is_repeat(at, file, values) {
-            tallies[file as usize].merge(repaired);
-        } else {
-            together.push(at, file, values, sink);
+    sorter.finish(threads, &mut |sorted| {
+        if files.len() == 1 {
+            // A single file has no other to repeat.
+            sink.take(0, &sorted.rows);
+            return;
+        }
+        for (row, tag) in sorted.tags.iter().enumerate() {
+            let (file, at) = (tag >> 1, sorted.rows.at[row]);
+            let values: Vec<f64> = sorted.rows.row(row).collect();
+            if repeats.is_repeat(at, file, &values) {
+                tallies[file as usize].merge(tag & 1 == 1);
+            } else {
+                together.push(at, file, &values, sink);
+            }
         }
     })?;
     together.hand_on(sink);

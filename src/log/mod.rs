@@ -26,6 +26,7 @@ mod early;
 mod engine;
 mod fold;
 mod grid;
+mod in_order;
 pub mod inspect_text;
 pub mod inspection;
 mod layout;

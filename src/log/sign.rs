@@ -150,7 +150,8 @@ impl Evidence {
         for (row, &at) in at.iter().enumerate() {
             if !hour.contains(&at) {
                 part = self.part_of_day(at);
-                let start = at - (at + self.offset_s).rem_euclid(3_600.0);
+                let wall = (at + self.offset_s) as i64;
+                let start = (wall - wall.rem_euclid(3_600)) as f64 - self.offset_s;
                 hour = start..start + 3_600.0;
             }
             if let Some(volts) = volts {

@@ -3,7 +3,9 @@
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::sync::{Mutex, PoisonError};
 
+use super::in_order;
 use super::readings::Columns;
 
 /// Rows a part should have.
@@ -15,8 +17,14 @@ const HELD: usize = 24 << 20;
 /// A part of more bytes is dealt out again.
 const LARGE: u64 = 32 << 20;
 
-/// Receives sorted rows: instant, tag, values.
-pub(crate) type Emit<'a> = &'a mut dyn FnMut(f64, u32, &[f64]);
+/// Sorted rows, and the tag of each.
+pub(crate) struct Sorted {
+    pub(crate) tags: Vec<u32>,
+    pub(crate) rows: Columns,
+}
+
+/// Receives sorted rows.
+pub(crate) type Emit<'a> = &'a mut dyn FnMut(&Sorted);
 
 /// The rows of one part of the period, in order of arrival.
 #[derive(Debug, Clone)]
@@ -53,7 +61,7 @@ pub(crate) struct Sorter {
     parts: Vec<Part>,
     held: usize,
     most_held: usize,
-    file: Option<File>,
+    file: Mutex<Option<File>>,
     end: u64,
 }
 
@@ -72,7 +80,7 @@ impl Sorter {
             parts: vec![Part::new(); parts as usize],
             held: 0,
             most_held,
-            file: None,
+            file: Mutex::new(None),
             end: 0,
         }
     }
@@ -116,7 +124,8 @@ impl Sorter {
     }
 
     fn write_out(&mut self) -> io::Result<()> {
-        let mut file = match self.file.take() {
+        let kept = self.file.get_mut().unwrap_or_else(PoisonError::into_inner);
+        let mut file = match kept.take() {
             Some(file) => file,
             None => tempfile::tempfile()?,
         };
@@ -124,55 +133,63 @@ impl Sorter {
             file.write_all(&part.held)?;
             part.written.push((self.end, part.held.len()));
             self.end += part.held.len() as u64;
-            part.held.clear();
+            // Not emptied but given back: rows may come part after part.
+            part.held = Vec::new();
         }
         self.held = 0;
-        self.file = Some(file);
+        *kept = Some(file);
         Ok(())
     }
 
-    /// Emits all rows in order.
+    /// Emits all rows in order, part by part.
     ///
     /// # Errors
     /// When rows cannot be written out or read back.
-    pub(crate) fn finish(mut self, emit: Emit) -> io::Result<()> {
-        for part in std::mem::take(&mut self.parts) {
-            if part.low == part.high {
-                // One stamp: in order of arrival.
-                self.pieces(&part, &mut |sorter, bytes| {
-                    sorter.rows(bytes, emit);
-                    Ok(())
-                })?;
-            } else if part.bytes() > LARGE.max(self.most_held as u64) {
-                self.deal_again(&part, emit)?;
-            } else {
-                self.sort(&part, emit)?;
+    pub(crate) fn finish(mut self, threads: usize, emit: Emit) -> io::Result<()> {
+        let parts = std::mem::take(&mut self.parts);
+        let work = |k: usize| match &parts[k] {
+            part if part.low == part.high || part.bytes() > self.most() => Ok(Err(part)),
+            part => self.sort(part).map(Ok),
+        };
+        in_order::map(threads, parts.len(), work, |sorted| match sorted? {
+            Ok(sorted) => {
+                emit(&sorted);
+                Ok(())
             }
-        }
-        Ok(())
+            // One stamp: in order of arrival.
+            Err(part) if part.low == part.high => self.pieces(part, &mut |piece| {
+                let rows = piece.chunks_exact(self.row_bytes()).collect::<Vec<_>>();
+                emit(&self.columns(rows.into_iter()));
+                Ok(())
+            }),
+            Err(part) => self.deal_again(part, emit),
+        })
+    }
+
+    /// Bytes up to which a part is sorted in memory.
+    fn most(&self) -> u64 {
+        LARGE.max(self.most_held as u64)
     }
 
     /// Goes through the bytes of a part, piece by piece.
-    fn pieces(
-        &mut self,
-        part: &Part,
-        take: &mut dyn FnMut(&Self, &[u8]) -> io::Result<()>,
-    ) -> io::Result<()> {
+    fn pieces(&self, part: &Part, take: &mut dyn FnMut(&[u8]) -> io::Result<()>) -> io::Result<()> {
         let mut piece = Vec::new();
         for (at, length) in &part.written {
             piece.resize(*length, 0);
-            if let Some(file) = &mut self.file {
+            let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
+            if let Some(file) = file.as_mut() {
                 file.seek(SeekFrom::Start(*at))?;
                 file.read_exact(&mut piece)?;
             }
-            take(self, &piece)?;
+            drop(file);
+            take(&piece)?;
         }
-        take(self, &part.held)
+        take(&part.held)
     }
 
-    fn sort(&mut self, part: &Part, emit: Emit) -> io::Result<()> {
+    fn sort(&self, part: &Part) -> io::Result<Sorted> {
         let mut bytes = Vec::with_capacity(part.bytes() as usize);
-        self.pieces(part, &mut |_, piece| {
+        self.pieces(part, &mut |piece| {
             bytes.extend_from_slice(piece);
             Ok(())
         })?;
@@ -180,39 +197,34 @@ impl Sorter {
         let mut order: Vec<(f64, u32)> = rows.iter().map(|r| number(r)).zip(0..).collect();
         // The place of arrival makes the order of equals that of arrival.
         order.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let mut values = Vec::with_capacity(self.width);
-        for (_, row) in order {
-            emit_row(rows[row as usize], &mut values, emit);
+        Ok(self.columns(order.iter().map(|(_, row)| rows[*row as usize])))
+    }
+
+    fn columns<'r>(&self, rows: impl Iterator<Item = &'r [u8]>) -> Sorted {
+        let mut sorted = Sorted {
+            tags: Vec::new(),
+            rows: Columns::of(self.width),
+        };
+        for row in rows {
+            sorted.tags.push(tag(row));
+            let values = row[12..].chunks_exact(8).map(number);
+            sorted.rows.push(number(row), false, values);
         }
-        Ok(())
+        sorted
     }
 
     /// Deals a part out that has far more rows than others.
-    fn deal_again(&mut self, part: &Part, emit: Emit) -> io::Result<()> {
-        let parts = part.bytes() / (LARGE.min(self.most_held as u64) / 2).max(1) + 2;
-        let range = (part.low, part.high);
-        let mut finer = Self::with(self.width, range, parts, self.most_held);
-        self.pieces(part, &mut |sorter, bytes| {
-            for row in bytes.chunks_exact(sorter.row_bytes()) {
+    fn deal_again(&self, part: &Part, emit: Emit) -> io::Result<()> {
+        let parts = part.bytes() / (self.most() / 4).max(1) + 2;
+        let mut finer = Self::with(self.width, (part.low, part.high), parts, self.most_held);
+        self.pieces(part, &mut |piece| {
+            for row in piece.chunks_exact(self.row_bytes()) {
                 finer.push(number(row), tag(row), row[12..].chunks_exact(8).map(number))?;
             }
             Ok(())
         })?;
-        finer.finish(emit)
+        finer.finish(1, emit)
     }
-
-    fn rows(&self, bytes: &[u8], emit: Emit) {
-        let mut values = Vec::with_capacity(self.width);
-        for row in bytes.chunks_exact(self.row_bytes()) {
-            emit_row(row, &mut values, emit);
-        }
-    }
-}
-
-fn emit_row(row: &[u8], values: &mut Vec<f64>, emit: Emit) {
-    values.clear();
-    values.extend(row[12..].chunks_exact(8).map(number));
-    emit(number(row), tag(row), values);
 }
 
 /// The number in the first eight bytes.
@@ -242,9 +254,12 @@ mod tests {
         }
         let mut out = Vec::new();
         sorter
-            .finish(&mut |instant, tag, values| {
-                assert_eq!((instant, values), (at(tag), &[f64::from(tag)][..]));
-                out.push(tag);
+            .finish(2, &mut |sorted| {
+                for (row, tag) in sorted.tags.iter().enumerate() {
+                    assert_eq!(sorted.rows.at[row], at(*tag));
+                    assert_eq!(sorted.rows.values[0][row], f64::from(*tag));
+                }
+                out.extend(&sorted.tags);
             })
             .unwrap();
         out

@@ -17,6 +17,7 @@ pub mod quantity;
 pub mod reconcile;
 pub mod report;
 pub mod sample;
+pub mod smallest;
 pub mod stats;
 pub mod tally;
 pub mod timeline;

@@ -79,6 +79,7 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
         calendar: &calendar,
         expected: &expected,
         accounts: &accounts,
+        timeline: &reading.timeline,
     };
     let found = findings::look(&evidence);
     let verdict = verdict::verdict(&evidence, &found);

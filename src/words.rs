@@ -59,6 +59,32 @@ pub fn date(iso: &str) -> String {
         .map_or_else(|_| iso.to_owned(), |d| d.format("%-d %B").to_string())
 }
 
+/// A text up to its first full stop, that included.
+pub fn first_sentence(text: &str) -> &str {
+    match text.find(". ") {
+        Some(end) => &text[..=end],
+        None => text,
+    }
+}
+
+/// The text with its first letter small.
+pub fn lower_first(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map(|c| c.to_lowercase().chain(chars).collect())
+        .unwrap_or_default()
+}
+
+/// The text with its first letter large.
+pub fn upper_first(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map(|c| c.to_uppercase().chain(chars).collect())
+        .unwrap_or_default()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

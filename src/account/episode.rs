@@ -4,12 +4,24 @@
 //! sides where those agree; where they differ the loss is only bounded.
 
 use crate::expect::Expectation;
+use crate::expect::clear::DayScale;
 use crate::quantity::Interval;
 
 /// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
 /// haze and lean, which have their own band already, can't explain on top.
 const REDUCED_BELOW: f64 = 0.93;
 
+/// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, clear
+/// moments spread by at most this share of their level,
+const COHERENT: f64 = 0.15;
+/// nothing that day goes beyond the level by more than a cloud's bright edge does,
+const EDGE: f64 = 1.25;
+/// and below this share of the healthy scale, where stratus is found too (clear-sky index up to 0.5 or so),
+const STRATUS: f64 = 0.65;
+/// the level held without a break for this long, h.
+const UNBROKEN_H: f64 = 1.5;
+/// Days of one spell agree in their level to this share of it.
+const SAME_LEVEL: f64 = 0.12;
 /// A spell must show on this many days,
 const LEAST_DAYS: usize = 2;
 /// or over this many clear hours on one.
@@ -44,13 +56,16 @@ pub fn find(expected: &Expectation) -> Vec<Reduction> {
     for (day, scale) in expected.clear.days.iter().enumerate() {
         let Some(scale) = scale else { continue };
         let level = scale.ratio / healthy;
+        if level < REDUCED_BELOW && !is_an_arrays_level(scale, level) {
+            continue;
+        }
         // Once a spell is open, a day at the same level continues it even where alone it would prove nothing.
         let same = open
             .as_ref()
             .is_some_and(|o| (level - o.left.value).abs() < 0.06 && level < 0.95);
         if level * (1.0 + scale.band) < REDUCED_BELOW || same {
             match &mut open {
-                Some(spell) if (level - spell.left.value).abs() < 0.12 => {
+                Some(spell) if (level / spell.left.value - 1.0).abs() < SAME_LEVEL => {
                     extend(spell, day, level, scale.band, scale.clear_h);
                 }
                 _ => {
@@ -72,6 +87,13 @@ pub fn find(expected: &Expectation) -> Vec<Reduction> {
     // One odd morning proves nothing (owners' reference Q11).
     found.retain(|s| s.shown_on.len() >= LEAST_DAYS || s.clear_h >= LEAST_CLEAR_H);
     found
+}
+
+/// Whether a low level is the array's own rather than an even cloud's.
+fn is_an_arrays_level(scale: &DayScale, level: f64) -> bool {
+    scale.spread <= COHERENT
+        && scale.top <= EDGE * scale.ratio
+        && (level >= STRATUS || scale.unbroken_h >= UNBROKEN_H)
 }
 
 fn begin(day: usize, earliest: usize, level: f64, band: f64, clear_h: f64) -> Reduction {

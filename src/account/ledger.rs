@@ -8,10 +8,6 @@ use crate::physics::bank;
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
-/// Smallest loss worth a job, Wh a day, whatever the need (owners' reference).
-const WORTH_WH: f64 = 50.0;
-/// Smallest loss worth a job, share of the daily need (owners' reference).
-const WORTH_SHARE: f64 = 0.05;
 /// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
 const METER: f64 = 0.02;
 
@@ -38,7 +34,8 @@ pub fn yardsticks(
         (band + 0.07) * offered
     });
     Yardsticks {
-        worth_a_job_wh: (WORTH_SHARE * need).max(WORTH_WH),
+        worth_a_job_wh: (design.judging.worth_a_job_share * need)
+            .max(design.judging.worth_a_job_wh),
         smallest_visible_wh: visible,
     }
 }
@@ -84,10 +81,11 @@ fn harvest_account(
     let offered = total(&attribution.offered);
     let heat: f64 = attribution.heat.iter().sum();
     let (array, limit) = (total(&attribution.array), total(&attribution.limit));
+    let shade = total(&attribution.shade);
     let (held, gap) = (total(&attribution.held), total(&attribution.unmeasured));
     let conversion: f64 = attribution.conversion.iter().sum();
     let harvested: f64 = attribution.harvest.iter().sum();
-    let lost = array.value + conversion + limit.value;
+    let lost = array.value + shade.value + conversion + limit.value;
     let rest = harvested - (offered.value - lost - held.value - gap.value);
     let season = clear - planned;
     let weather = offered.value - clear - heat;
@@ -110,7 +108,7 @@ fn harvest_account(
         entry("weather", around(weather, weather_error), How::Inferred),
         entry("heat", around(heat, 0.5 * heat.abs()), How::Modelled),
         entry("array", array.scale(-1.0), How::Inferred),
-        entry("shade", Interval::exact(0.0), How::Inferred),
+        entry("shade", shade.scale(-1.0), How::Inferred),
         entry("array_cable", Interval::exact(0.0), How::Modelled),
         entry(
             "conversion",

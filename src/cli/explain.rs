@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use super::arguments::Explain;
 use super::{Failure, Outcome, screen};
+use crate::design::judging::{SETTINGS, Setting};
 use crate::findings::catalogue::{RULES, Rule, rule};
 
 /// Width of running text on the screen.
@@ -23,7 +24,7 @@ pub(super) fn run(arguments: &Explain) -> Outcome {
 
 fn list() -> String {
     let mut text = String::from("Kinds of finding; ampledger explain KIND says more.\n\n");
-    for rule in &RULES {
+    for rule in RULES {
         text.push_str(&format!(
             "{}\n{}\n",
             rule.kind,
@@ -35,12 +36,48 @@ fn list() -> String {
 
 fn page(rule: &Rule) -> String {
     format!(
-        "{}\n\nWhat it means\n{}\nHow it is decided\n{}\nLimits\n{}",
+        "{}\n\nWhat it means\n{}\nHow it is decided\n{}\nLimits\n{}{}{}",
         rule.kind,
         wrapped(rule.meaning, "  "),
         wrapped(rule.decided, "  "),
-        wrapped(rule.limits, "  ")
+        wrapped(rule.limits, "  "),
+        explained_by(rule),
+        settings(rule)
     )
+}
+
+fn explained_by(rule: &Rule) -> String {
+    if rule.follows_from.is_empty() {
+        return String::new();
+    }
+    let kinds = rule.follows_from.join(", ");
+    format!(
+        "\nTold as a consequence where one of these is found too\n{}",
+        wrapped(&kinds, "  ")
+    )
+}
+
+/// The settings that decide a kind, with default, meaning and source.
+fn settings(rule: &Rule) -> String {
+    let of_kind: Vec<&Setting> = SETTINGS
+        .iter()
+        .filter(|s| s.kinds.contains(&rule.kind))
+        .collect();
+    if of_kind.is_empty() {
+        return String::new();
+    }
+    let mut text = String::from(
+        "\nSettings, with their defaults (change one under [judging] in the design)\n",
+    );
+    for setting in of_kind {
+        let word = setting.key.path.trim_start_matches("judging.");
+        text.push_str(&format!("  {word} = {}\n", setting.key.example));
+        text.push_str(&wrapped(
+            &format!("{} Source: {}.", setting.meaning.trim(), setting.source),
+            "      ",
+        ));
+    }
+    text
 }
 
 fn unknown(kind: &str) -> String {

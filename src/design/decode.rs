@@ -288,11 +288,11 @@ fn by_month(
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::design::keys::KEYS;
+    use crate::design::keys;
 
     #[test]
     fn each_key_takes_its_own_example() {
-        for key in KEYS {
+        for key in keys::all() {
             if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
                 continue;
             }
@@ -304,7 +304,7 @@ mod tests {
 
     #[test]
     fn no_key_takes_what_is_of_another_kind() {
-        for key in KEYS {
+        for key in keys::all() {
             for text in ["[[1]]", "{ a = 1 }", "-inf", "07:32:00"] {
                 let value = DeValue::parse(text).unwrap();
                 assert!(

@@ -1,6 +1,6 @@
 //! Every key of a design file: what it holds, what is possible, and an example.
 //!
-//! The one list behind decoding, range checks, unknown-key suggestions and `--try`.
+//! With the settings in `judging.rs` the one list behind decoding, range checks, unknown-key suggestions and `--try`.
 
 use crate::quantity::Dimension;
 
@@ -80,7 +80,7 @@ const VOLTS: Kind = Quantity(Voltage, 0.1, MAX_V);
 const AMPS: Kind = Quantity(Current, 0.01, MAX_A);
 const AIR: (f64, f64) = (-70.0, 60.0);
 
-/// Every key, section by section in the order of the reference.
+/// Every key but the settings of judging, section by section in the order of the reference.
 pub const KEYS: &[Key] = &[
     key("system", Section, ""),
     key("system.name", Text, "\"Mail van\""),
@@ -263,6 +263,7 @@ pub const KEYS: &[Key] = &[
         QuantityByMonth(Temperature, AIR.0, AIR.1),
         "\"18 C\"",
     ),
+    key("judging", Section, ""),
     key("option", Sections, ""),
     key("option.name", Text, "\"third panel\""),
     key("option.cost", Number(0.0, 1e12), "190"),
@@ -297,7 +298,13 @@ pub const KEYS: &[Key] = &[
 
 /// The key of that path.
 pub fn find(path: &str) -> Option<&'static Key> {
-    KEYS.iter().find(|k| k.path == path)
+    all().find(|k| k.path == path)
+}
+
+/// The keys of the reference, then the settings of judging.
+pub fn all() -> impl Iterator<Item = &'static Key> {
+    KEYS.iter()
+        .chain(super::judging::SETTINGS.iter().map(|s| &s.key))
 }
 
 /// The known key an unknown path most likely means: the same last word elsewhere, else the
@@ -308,13 +315,13 @@ pub fn nearest(path: &str) -> Option<&'static str> {
     let top = wanted.split('.').next().unwrap_or_default();
     let moved = |k: &&Key| split(k.path).1 == word;
     let same_top = |k: &&Key| k.path.split('.').next() == Some(top);
-    let siblings = KEYS.iter().filter(|k| split(k.path).0 == section);
+    let siblings = all().filter(|k| split(k.path).0 == section);
     let within = |found: &str, wanted: &str, limit: usize| {
         let distance = strsim::damerau_levenshtein(found, wanted);
         (distance <= limit).then_some(distance)
     };
     let limit = (word.chars().count() / 3).max(1);
-    KEYS.iter()
+    all()
         .filter(same_top)
         .find(moved)
         .or_else(|| {
@@ -323,9 +330,9 @@ pub fn nearest(path: &str) -> Option<&'static str> {
                 .min_by_key(|found| found.0)
                 .map(|found| found.1)
         })
-        .or_else(|| KEYS.iter().find(moved))
+        .or_else(|| all().find(moved))
         .or_else(|| {
-            KEYS.iter()
+            all()
                 .filter_map(|k| within(k.path, &wanted, 2).map(|d| (d, k)))
                 .min_by_key(|found| found.0)
                 .map(|found| found.1)
@@ -335,7 +342,7 @@ pub fn nearest(path: &str) -> Option<&'static str> {
 
 /// The names that may stand in a section (`""`: the top), in the order of the reference.
 pub fn members(section: &str) -> Vec<&'static str> {
-    KEYS.iter()
+    all()
         .map(|k| split(k.path))
         .filter(|(of, _)| *of == section)
         .map(|(_, word)| word)
@@ -353,9 +360,9 @@ mod tests {
 
     #[test]
     fn paths_are_unique_and_their_sections_are_listed() {
-        for (i, k) in KEYS.iter().enumerate() {
+        for (i, k) in all().enumerate() {
             assert!(
-                !KEYS[..i].iter().any(|other| other.path == k.path),
+                !all().take(i).any(|other| other.path == k.path),
                 "{}",
                 k.path
             );

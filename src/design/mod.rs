@@ -2,8 +2,10 @@
 
 pub mod budget;
 pub mod changes;
+pub mod checks;
 mod decode;
 pub mod defaults;
+pub mod judging;
 pub mod keys;
 pub mod log_entries;
 mod nominal;
@@ -15,5 +17,6 @@ pub mod template;
 pub mod wire;
 pub mod wiring;
 
+pub use judging::Judging;
 pub use read::{DesignError, read};
 pub use system::*;

@@ -10,6 +10,7 @@ use super::section::Section;
 use super::system::{Design, System};
 
 mod bank;
+mod judging;
 mod logs;
 mod place;
 mod plan;
@@ -182,6 +183,7 @@ fn assemble(root: &DeTable<'_>, file: &Path, folder: &Path, notes: &mut Notes) -
         events: plan::events(root, notes),
         plan: plan::read(root, &place.base, notes),
         options: plan::options(root, notes),
+        judging: judging::read(root, notes),
         logs: logs::read(root, &controllers, notes),
         controllers: std::mem::take(&mut controllers.list),
         battery: bank.battery,

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, ranged};
@@ -13,6 +13,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The controller went from absorption to float on its timer while the bank was still taking more than its full current. Lead needs hours at absorption; each time it is cut off, a little of the bank stays uncharged.",
     decided: "From the logged stage: the bank's own current in the last minutes of absorption, and how long that lasted. An ending is early when the day saw no full charge and the current was still above the full current, or absorption was shorter than a full charge must be held (30 minutes for lead, 5 for lithium). Found when at least half of the endings are early, and at least three. Where too much resistance between controller and bank explains it, that is named instead.",
     limits: "Needs the controller's stage and the bank's own current. The controller's current includes the loads and says nothing here.",
+    cause: cause::by_loss,
+    follows_from: &["drop-battery-cable"],
     look,
 };
 
@@ -59,6 +61,7 @@ fn look(evidence: &Evidence) -> Outcome {
         to: early.last().map(|e| e.date.clone()),
         days: early.iter().map(|e| e.date.clone()).collect(),
         lost_wh_per_day: Some(per_day),
+        part_of: None,
         summary: format!(
             "{} times absorption ended too early, after about {} minutes with {} A still flowing into the bank; full would be below {} A, held for {} minutes. While the controller floated, {} a day more was on offer.",
             early.len(),

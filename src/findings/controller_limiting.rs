@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::expect::Regime;
-use crate::findings::{Evidence, Outcome, Rule};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, days, ranged};
@@ -14,6 +14,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The controller gave no more than one fixed current although the sun offered more and the bank was below its set point. That may be its rating, or a limit set too low.",
     decided: "The charging current stands within 2 % of its highest value, flat, on at least three days and for an hour and a half in all, or within 2 % of the rating in the design. Found when the energy lost to it is above the smallest loss worth a job.",
     limits: "A larger array than the controller is often meant that way: count the lost energy before spending.",
+    cause: cause::by_loss,
+    follows_from: &[],
     look,
 };
 
@@ -59,6 +61,7 @@ fn look(evidence: &Evidence) -> Outcome {
         to: on.last().cloned(),
         days: on.clone(),
         lost_wh_per_day: Some(per_day),
+        part_of: None,
         summary: format!(
             "On {} the controller stood at {} A while the sky offered more: {} a day not harvested.{}",
             days(on.len()),

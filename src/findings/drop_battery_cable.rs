@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::account::RunFit;
 use crate::account::wire;
 use crate::design::{Cable, Run};
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, ranged};
@@ -16,6 +16,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "Somewhere between the controller's terminals and the bank's there is more resistance than the cable and its joints should have: usually one lug, fuse or switch. It turns charge into heat, and the controller stops charging hard before the bank is there.",
     decided: "A straight line with an intercept through controller voltage minus bank voltage against the controller's current, readings of the same minute only. The slope is the resistance, its 90 % interval respects that neighbouring readings and hours of one day are alike; the intercept is the two meters' disagreement and is no loss. It is compared with the run's own resistance: twice the length at the cable table's value, at 30 C, plus its fuses, switches and lugs. Found where the lower bound is at least half as much again as the design and the drop at the highest current held for ten minutes passes the run's limit or the heat passes 5 W; stop where the lower bound of the heat passes 5 W; to mend where it costs more than the smallest loss worth a job or the controller held its voltage for an hour or more while the bank still wanted charge; else to watch.",
     limits: "A log sees the whole run, never one joint. Refused where the current hardly varied, where both voltages come from one meter, or where the interval is wider than 30 %.",
+    cause: stands,
+    follows_from: &[],
     look,
 };
 
@@ -70,6 +72,10 @@ struct Figures {
     heat_w: Interval,
     /// Energy beyond the design's own, Wh a judged day.
     lost: Interval,
+    /// Share of the design's own resistance that an excess must reach.
+    excess_share: f64,
+    /// Heat that makes the run a danger, W.
+    heat_stop_w: f64,
 }
 
 impl Figures {
@@ -94,12 +100,14 @@ impl Figures {
             limit_v: cable.drop_limit * evidence.design.nominal_v(),
             heat_w: excess.scale(squared),
             lost: evidence.per_judged_day(excess.scale(current_hours / 1000.0)),
+            excess_share: evidence.design.judging.excess_share,
+            heat_stop_w: evidence.design.judging.heat_stop_w,
         }
     }
 
     fn is_too_much(&self, fit: &RunFit, own: f64) -> bool {
-        let more = fit.resistance_mohm.low > own * (1.0 + thresholds::EXCESS_SHARE);
-        more && (self.drop_v > self.limit_v || self.heat_w.low > thresholds::HEAT_STOP_W)
+        let more = fit.resistance_mohm.low > own * (1.0 + self.excess_share);
+        more && (self.drop_v > self.limit_v || self.is_danger())
     }
 
     /// A drop above the run's limit is worth a job where it costs energy or cuts charging short, and worth
@@ -117,7 +125,7 @@ impl Figures {
     }
 
     fn is_danger(&self) -> bool {
-        self.heat_w.low > thresholds::HEAT_STOP_W
+        self.heat_w.low > self.heat_stop_w
     }
 }
 
@@ -159,6 +167,7 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Fi
             .map(|d| d.date.clone())
             .collect(),
         lost_wh_per_day: Some(figures.lost),
+        part_of: None,
         summary,
         evidence: [
             ("resistance_mohm".to_owned(), json!(fit.resistance_mohm)),
@@ -246,4 +255,31 @@ fn next_check(fit: &RunFit, own: f64) -> NextCheck {
         then: "undo, clean, re-crimp or replace that joint, tighten it to its torque, and log one sunny day more".to_owned(),
         caution: "A bad joint is a heater: do not touch it, hold the back of a hand near or use the thermometer. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first.".to_owned(),
     }
+}
+
+/// How it stands in the verdict. A drop that costs next to nothing limits nothing.
+fn stands(evidence: &Evidence, finding: &Finding) -> Option<Cause> {
+    if finding.severity > Severity::Fix {
+        return None;
+    }
+    let held = evidence.held_short().wh / evidence.judged().count().max(1) as f64;
+    let wh_per_day = finding.lost_wh_per_day.map_or(0.0, |i| i.value) + held;
+    Some(Cause {
+        wh_per_day,
+        clause: clause(evidence, wh_per_day),
+    })
+}
+
+fn clause(evidence: &Evidence, wh_per_day: f64) -> String {
+    let Ok(fit) = &evidence.accounts.run else {
+        return "the run from controller to bank has too much resistance".to_owned();
+    };
+    format!(
+        "the run from controller to bank has {} where {} mohm are right, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
+        ranged(&fit.resistance_mohm, "mohm"),
+        about(fit.design_mohm.unwrap_or(0.0)),
+        about(fit.at_a),
+        about(fit.at_a * fit.resistance_mohm.value / 1000.0),
+        about(wh_per_day)
+    )
 }

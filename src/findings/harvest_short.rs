@@ -2,7 +2,8 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::panel_care::CAUTION;
+use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, days, percent, ranged};
@@ -13,6 +14,13 @@ pub(super) const RULE: Rule = Rule {
     meaning: "On these days the array gave clearly less than the same sky should have brought, at a time when the bank would have taken it.",
     decided: "The sky is read from clear, unheld moments: over 35 minutes the output keeps its ratio to the clear-sky curve within 2 %. A day is short when the lower bound of its loss is above 10 % of the offer and above the smallest loss worth a job, and at least 40 % of its productive energy was not held back. A full bank, a dull sky, a gap or ordinary haze never makes a day short. Nothing is called short where more than 10 % of the offer stays unexplained.",
     limits: "Without clear, unheld hours nothing can be said. Cloud that is as smooth as a clear sky for hours on several days can pass for a loss. What it is (a string, a panel, dirt, shade all day, a connector) needs a meter.",
+    cause: stands,
+    follows_from: &[
+        "array-part-out",
+        "array-dark",
+        "array-weak",
+        "shade-repeating",
+    ],
     look,
 };
 
@@ -31,7 +39,7 @@ fn look(evidence: &Evidence) -> Outcome {
     if short.is_empty() {
         return without_short_days(evidence);
     }
-    if evidence.unexplained_share() > thresholds::UNEXPLAINED_MOST {
+    if evidence.unexplained_share() > evidence.design.judging.unexplained_most {
         return Outcome::CannotTell {
             text: format!(
                 "{} look short, but {:.0} % of the offer is unexplained, too much to blame the array",
@@ -44,7 +52,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let clear_hours: f64 = evidence.accounts.reductions.iter().map(|r| r.clear_h).sum();
     let confidence = match (clear_hours, short.len()) {
         (h, n) if h >= 5.0 && n >= 2 && clear.calibrated => Confidence::High,
-        (h, _) if h >= 2.0 => Confidence::Medium,
+        (h, n) if h >= 2.0 || n >= 2 => Confidence::Medium,
         _ => Confidence::Low,
     };
     Outcome::Found(Box::new(finding(evidence, &short, clear_hours, confidence)))
@@ -116,6 +124,7 @@ fn finding(
         to: last,
         days: short.iter().map(|d| d.date.clone()).collect(),
         lost_wh_per_day: Some(per_day),
+        part_of: None,
         summary: format!(
             "On {} {span} the panels brought less than the sky offered, and the bank would have taken it: {} lost in all.{level}",
             days(short.len()),
@@ -156,10 +165,14 @@ fn reasons(evidence: &Evidence, short: &[&Day], clear_hours: f64) -> Vec<String>
         .filter(|d| d.ratio / clear.healthy > 0.93)
         .count();
     let mut why = vec![
-        format!(
-            "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
-            days(well)
-        ),
+        if clear_hours > 0.0 {
+            format!(
+                "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
+                days(well)
+            )
+        } else {
+            "What is missing lies in the hours in which the array was shaded or gave nothing at all; the sky in them is drawn from the hours beside them.".to_owned()
+        },
         format!(
             "A day counts as short when the lower bound of its loss is above 10 % of what was on offer and above {} Wh, the smallest loss worth a job here.",
             about(y.worth_a_job_wh)
@@ -262,6 +275,37 @@ fn next_check(evidence: &Evidence) -> NextCheck {
         healthy,
         faulty,
         then: "follow the weak string or panel from connector to connector and its fuse; look for dirt and for shade at that hour; mend, then compare the next clear day".to_owned(),
-        caution: "Panels are live in daylight and can't be switched off: cover them, and open the array's disconnect before any connector is pulled; an arc drawn at these voltages does not go out by itself. Treat more than 60 V DC as dangerous to touch, more than 30 V on a wet deck or roof. No work on a roof alone or in the wet. Local code and a licensed practitioner come first.".to_owned(),
+        caution: CAUTION.to_owned(),
     }
+}
+
+/// How it stands in the verdict.
+fn stands(evidence: &Evidence, finding: &Finding) -> Option<Cause> {
+    Some(Cause {
+        wh_per_day: finding.lost_wh_per_day.map_or(0.0, |i| i.value),
+        clause: clause(evidence, finding),
+    })
+}
+
+fn clause(evidence: &Evidence, finding: &Finding) -> String {
+    let level = evidence
+        .accounts
+        .reductions
+        .iter()
+        .max_by_key(|r| r.shown_on.len())
+        .map(|r| {
+            format!(
+                " the panels gave only {} of what that sky should bring",
+                percent(&r.left)
+            )
+        })
+        .unwrap_or_else(|| " the panels gave less than the sky offered".to_owned());
+    let since = finding
+        .from
+        .as_deref()
+        .map_or(String::new(), |d| format!("from {}", date(d)));
+    let lost = finding.lost_wh_per_day.map_or(String::new(), |i| {
+        format!(", {} a day lost over the trip", ranged(&i, "Wh"))
+    });
+    format!("{since}{level}{lost}")
 }

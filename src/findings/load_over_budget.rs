@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::design::budget::budget;
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::stats::student;
@@ -15,6 +15,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The loads take more than the design planned for. The array may be right for the plan and still too small for the use.",
     decided: "Mean load a day over whole days, with the spread from day to day as its interval. Found when its lower end is above the budget and 10 % on top, on at least 4 days, by more than the smallest loss worth a job.",
     limits: "Loads wired past the shunt do not show; a budget with lines missing makes everything look too much.",
+    cause: cause::by_loss,
+    follows_from: &["standby-high"],
     look,
 };
 
@@ -33,7 +35,7 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "the loads in the design, each with its watts and hours a day".to_owned(),
         };
     }
-    if loads.len() < thresholds::USE_DAYS {
+    if (loads.len() as f64) < evidence.design.judging.use_days {
         return Outcome::CannotTell {
             text: format!(
                 "whether the use was as planned: only {} with loads logged throughout",
@@ -48,7 +50,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let sd = (loads.iter().map(|l| (l.0 - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
     let half = student::t95(n - 1.0) * sd / n.sqrt();
     let load = Interval::new(mean, mean - half, mean + half);
-    let over = load.low > planned * (1.0 + thresholds::BUDGET_SLACK)
+    let over = load.low > planned * (1.0 + evidence.design.judging.budget_slack)
         && load.value - planned > evidence.accounts.yardsticks.worth_a_job_wh;
     if !over {
         return Outcome::Fine(format!(
@@ -70,6 +72,7 @@ fn look(evidence: &Evidence) -> Outcome {
             load.low - planned,
             load.high - planned,
         )),
+        part_of: None,
         summary: format!(
             "The loads took {} a day where {} Wh were planned.",
             ranged(&load, "Wh"),

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
 
@@ -12,6 +12,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The log has holes by daylight. What was harvested then is not known and is not made up.",
     decided: "Two rows further apart than five times the usual step are a gap. Found when gaps cover more than 5 % of the daylight between the first and the last reading.",
     limits: "A logger that repeats its last value instead of falling silent hides its gaps.",
+    cause: cause::none,
+    follows_from: &[],
     look,
 };
 
@@ -49,7 +51,7 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "a log that runs through whole days".to_owned(),
         };
     }
-    if gap_h <= thresholds::GAP_SHARE * daylight_h {
+    if gap_h <= evidence.design.judging.gap_share * daylight_h {
         return Outcome::Fine(format!(
             "readings cover {:.0} % of the daylight",
             100.0 * (1.0 - gap_h / daylight_h)
@@ -64,6 +66,7 @@ fn look(evidence: &Evidence) -> Outcome {
         to: None,
         days: Vec::new(),
         lost_wh_per_day: None,
+        part_of: None,
         summary: format!(
             "{} hours of daylight have no readings, the longest stretch {} hours; their energy is not counted.",
             about(gap_h),

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
 
@@ -12,6 +12,8 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The controller's voltmeter and the bank's read differently with no current between them. The controller charges by its own: if that one reads high, the bank is charged too low.",
     decided: "The intercept of the line through the voltage drop. Found above 0.1 V per 12 V; 20 to 60 mV between two meters is usual.",
     limits: "Which of the two is wrong needs a third meter.",
+    cause: cause::none,
+    follows_from: &[],
     look,
 };
 
@@ -22,7 +24,7 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "both voltages read at the same minute with the sun down".to_owned(),
         };
     };
-    let limit = thresholds::METER_OFFSET_V * evidence.volts_per_12();
+    let limit = evidence.design.judging.meter_offset_v * evidence.volts_per_12();
     if fit.offset_v.abs() <= limit {
         return Outcome::Fine(format!(
             "the two voltmeters agree within {:.0} mV at no current",
@@ -38,6 +40,7 @@ fn look(evidence: &Evidence) -> Outcome {
         to: None,
         days: Vec::new(),
         lost_wh_per_day: None,
+        part_of: None,
         summary: format!(
             "With no current flowing the controller reads {} V {} than the bank's meter.",
             about(fit.offset_v.abs()),

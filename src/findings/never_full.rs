@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, days};
 
@@ -12,6 +12,21 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The bank has not had a real full charge for longer than is good for it. Lead ages by it; a lithium bank's meter loses count and its cells are not balanced.",
     decided: "Full means: the bank's own voltage within 0.15 V (per 12 V) of absorption, compensated for temperature where that was logged, the bank's own current between 0 and the full current, held for 30 minutes (lead) or 5 minutes (lithium). Found when a log of at least 5 judged days holds no full charge, or the last one lies further back than the design allows (default: lead 14 days, lithium 30). A meter's 100 % and a controller's float stage are not taken as proof.",
     limits: "Needs the bank's own current and voltage. A full charge before the log began is not known.",
+    cause: cause::none,
+    follows_from: &[
+        "drop-battery-cable",
+        "absorption-short",
+        "charge-voltage-low",
+        "array-part-out",
+        "array-dark",
+        "array-weak",
+        "shade-repeating",
+        "harvest-short",
+        "controller-limiting",
+        "load-over-budget",
+        "standby-high",
+        "use-exceeds-harvest",
+    ],
     look,
 };
 
@@ -29,7 +44,8 @@ fn look(evidence: &Evidence) -> Outcome {
     let too_long = span
         .days_since
         .is_some_and(|d| d > evidence.design.battery.max_days_between_full);
-    let none = span.last_full.is_none() && judged >= thresholds::NEVER_FULL_DAYS;
+    let none =
+        span.last_full.is_none() && (judged as f64) >= evidence.design.judging.never_full_days;
     if !too_long && !none {
         return if span.last_full.is_none() {
             Outcome::CannotTell {
@@ -157,6 +173,7 @@ fn finding(evidence: &Evidence, span: &Span, judged: usize) -> Finding {
         to: evidence.accounts.days.last().map(|d| d.date.clone()),
         days: not_full_days(evidence, span),
         lost_wh_per_day: None,
+        part_of: None,
         summary,
         evidence: [
             ("last_full".to_owned(), json!(span.last_full)),

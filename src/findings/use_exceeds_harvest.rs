@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::findings::{Evidence, Outcome, Rule, thresholds};
+use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::stats::student;
@@ -14,6 +14,17 @@ pub(super) const RULE: Rule = Rule {
     meaning: "More was used than came in: the bank made up the difference and ran down, day after day.",
     decided: "Load minus harvest minus other charging, a mean over days with both sides logged. Found when the lower end of its 90 % interval over days is above the smallest loss worth a job, on at least 4 days.",
     limits: "Loads wired past the shunt do not show. A few days are a sample: a different week differs.",
+    cause: cause::none,
+    follows_from: &[
+        "array-part-out",
+        "array-dark",
+        "array-weak",
+        "shade-repeating",
+        "harvest-short",
+        "controller-limiting",
+        "load-over-budget",
+        "standby-high",
+    ],
     look,
 };
 
@@ -30,7 +41,7 @@ fn look(evidence: &Evidence) -> Outcome {
             ))
         })
         .collect();
-    if deficits.len() < thresholds::USE_DAYS {
+    if (deficits.len() as f64) < evidence.design.judging.use_days {
         return Outcome::CannotTell {
             text: format!(
                 "whether use and harvest balance: only {} with both sides logged throughout",
@@ -67,6 +78,7 @@ fn finding(deficits: &[(f64, &Day)], deficit: Interval) -> Finding {
         to: deficits.last().map(|d| d.1.date.clone()),
         days: deficits.iter().map(|d| d.1.date.clone()).collect(),
         lost_wh_per_day: Some(deficit),
+        part_of: None,
         summary: format!(
             "The loads took about {} Wh a day and {} Wh came in: {} a day had to come out of the bank.",
             about(mean(|d| d.load_wh)),

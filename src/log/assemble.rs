@@ -16,10 +16,12 @@ use super::readings::Tally;
 use super::source::Kin;
 use super::survey::{self, Means, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
+use super::{
+    DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
+};
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Timeline};
+use crate::timeline::{Channel, Series, Sign, Timeline};
 
 /// What is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,6 +60,7 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
         );
         let mut file = describe::file(survey, tally, gaps, request.calendar);
         file.questions.extend(state.questions.remove(&k));
+        file.notes.extend(state.remarks.remove(&k));
         inspection.files.push(file);
     }
     inspection.measured = state.metered;
@@ -83,12 +86,12 @@ fn survey_all<'a>(
     for source in sources {
         digest.bytes(source.name.as_bytes());
         let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
-        let means = Means {
+        let mut means = Means {
             threads: threads(),
             digest,
             earlies: &mut *earlies,
         };
-        let surveyed = survey::survey(source, request, means)
+        let surveyed = survey::survey(source, request, &mut means)
             .and_then(|found| questions::usable(found, how == Use::Show));
         match surveyed {
             Ok(found) => {
@@ -132,6 +135,8 @@ struct State {
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
+    /// What only the folded rows show, by file: clocks the sun contradicts, values that never meet.
+    remarks: BTreeMap<usize, String>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
@@ -280,14 +285,26 @@ fn fold<'a>(
         .and_then(|e| e.name.clone())
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
-    for (role, series, days) in device.finish(grid) {
+    let made = device.finish(grid);
+    if let Some(note) = never_together(&made) {
+        state.remarks.insert(members[0], note);
+    }
+    for (role, series, days) in made {
         meter(role, &days, files, &mut state.metered);
+        let off = sun::remark(role, &series, grid, request.calendar);
+        if let Some(note) = off {
+            state.remarks.entry(members[0]).or_insert(note);
+        }
         let derived = derived.contains(&role);
         let channel = Channel {
             role,
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
+            sign: match role {
+                Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
+                _ => Sign::AsWritten,
+            },
             series,
         };
         state.channels.push((channel, derived));
@@ -306,6 +323,15 @@ fn again<'a>(
     let mut device = Device::new(shape, request.calendar);
     let tallies = merge::stream(files, threads(), &mut device)?;
     Ok((device, tallies))
+}
+
+/// Says so where voltage and current are both logged and never in the same row.
+fn never_together(made: &[(Role, Series, DaySums)]) -> Option<String> {
+    let covered = |role: Role| Some(made.iter().find(|m| m.0 == role)?.1.covered_h());
+    let apart = covered(Role::BatteryVoltage)? > 0.0
+        && covered(Role::BatteryCurrent)? > 0.0
+        && covered(Role::BatteryPower)? == 0.0;
+    apart.then(|| "voltage and current never stand in the same row, so no power can be summed; where the log is written only on change, its [[log]] entry can say how long a value stays good, for instance hold = \"10 min\"".to_owned())
 }
 
 fn keep_tallies(members: &[usize], tallies: Vec<Tally>, state: &mut State) {
@@ -364,6 +390,7 @@ fn timeline(
         return Timeline::default();
     };
     let mut kept: Vec<(Channel, bool)> = Vec::new();
+    let mut also = Vec::new();
     for (channel, derived) in channels.drain(..) {
         if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
@@ -388,8 +415,15 @@ fn timeline(
                     "{}: taken from {win}; also in {lose}",
                     channel.role.name()
                 ));
-                if better {
-                    (*old, *old_derived) = (channel, derived);
+                let (spare, put_together) = if better {
+                    let before = std::mem::replace(old_derived, derived);
+                    (std::mem::replace(old, channel), before)
+                } else {
+                    (channel, derived)
+                };
+                // What is put together sees only its own device's loads: nothing to compare with.
+                if !put_together {
+                    also.push(spare);
                 }
             }
         }
@@ -401,6 +435,7 @@ fn timeline(
         bin_s: grid.bin_s,
         bins: grid.bins,
         channels,
+        also,
     }
 }
 

@@ -4,7 +4,7 @@ use super::device::{Made, Shape};
 use super::lost::Lost;
 use super::readings::Columns;
 use super::sign::Evidence;
-use super::stats::ColumnStats;
+use super::stats::{ColumnStats, SMALLEST_SENTINEL};
 use super::uses::{Use, plausible};
 use super::value::MISSING;
 
@@ -139,7 +139,13 @@ impl Batch {
 fn evaluate(found: &Use, numbers: &[Vec<f64>], rows: usize, values: &mut Vec<f64>) {
     values.clear();
     let (low, high) = plausible(found.role);
-    let known = |number: f64| if number == MISSING { f64::NAN } else { number };
+    let is_reading = |number: f64| {
+        number.abs() < SMALLEST_SENTINEL
+            || (number != MISSING && !found.sentinels.contains(&number))
+    };
+    let known = |number: f64| {
+        if is_reading(number) { number } else { f64::NAN }
+    };
     let real = |value: f64| {
         if value >= low && value <= high {
             value

@@ -304,7 +304,7 @@ impl Clock {
 }
 
 /// strftime as the design says; dates alone are midnight, a missing year comes from the design.
-fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
+pub(crate) fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
     let mut text = decode::text(cell).trim().to_owned();
     let mut pattern = pattern.to_owned();
     if let Some(year) = year.filter(|_| {

@@ -5,11 +5,12 @@ use std::collections::BTreeSet;
 use super::inspection::Question;
 use super::layout::Layout;
 use super::stats::ColumnStats;
-use super::uses::{Use, base_unit, make};
+use super::uses::{Use, base_unit, kind, make};
 use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
 use super::{scale, whose};
 use crate::mapping::{ColumnMap, ColumnRef, LogEntry, Role};
+use crate::timeline::Sign;
 
 /// The roles of a file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -17,6 +18,8 @@ pub(crate) struct Roles {
     pub(crate) uses: Vec<Use>,
     /// Voltage at the load terminals: no role of its own, but it makes load power right.
     pub(crate) load_volts: Option<Use>,
+    /// How the sign of the bank's current came about.
+    pub(crate) sign: Sign,
     /// The sign of current into the bank, where it is known: as `charging` in a design.
     pub(crate) charging: Option<&'static str>,
     pub(crate) notes: Vec<String>,
@@ -83,6 +86,18 @@ pub(crate) fn position(column: &ColumnRef, layout: &Layout) -> Option<usize> {
     }
 }
 
+/// Positions of all columns with just the title the design names.
+fn alike(column: &ColumnRef, layout: &Layout) -> Vec<usize> {
+    let ColumnRef::Name(name) = column else {
+        return Vec::new();
+    };
+    let titles = layout.titles.iter().enumerate();
+    titles
+        .filter(|t| t.1.trim() == name.trim())
+        .map(|t| t.0)
+        .collect()
+}
+
 /// Words for a column that is not there: the columns there are, the nearest spelling first.
 pub(crate) fn missing(what: &str, column: &ColumnRef, layout: &Layout) -> String {
     match column {
@@ -114,7 +129,18 @@ pub(crate) fn resolve(
 ) -> Result<Vec<usize>, String> {
     columns
         .iter()
-        .map(|c| position(c, layout).ok_or_else(|| missing(role.name(), c, layout)))
+        .map(|column| {
+            let alike = alike(column, layout);
+            if alike.len() > 1 {
+                let numbers: Vec<String> = alike.iter().map(|k| (k + 1).to_string()).collect();
+                return Err(format!(
+                    "{} in its [[log]] entry names a title that columns {} share; name it by its number",
+                    role.name(),
+                    numbers.join(" and ")
+                ));
+            }
+            position(column, layout).ok_or_else(|| missing(role.name(), column, layout))
+        })
         .collect()
 }
 
@@ -204,6 +230,16 @@ fn stated(
         })?),
         None => None,
     };
+    if let Some((unit, wanted)) = unit.zip(kind(role)).filter(|(u, k)| u.kind != *k) {
+        return Err(format!(
+            "{}: unit \"{}\" in its [[log]] entry measures {}, and {} is needed, for instance \"{}\"",
+            role.name(),
+            unit.name,
+            unit.kind.noun(),
+            wanted.noun(),
+            base_unit(role)
+        ));
+    }
     let first = columns.first().copied().unwrap_or(0);
     let mut found = make(role, &columns, facts);
     if let Some(unit) = unit {
@@ -246,9 +282,15 @@ fn stated(
 
 fn ask_stage(column: usize, facts: &Facts, roles: &mut Roles) {
     let title = facts.layout.titles.get(column).map_or("", String::as_str);
+    let seen = facts
+        .stats
+        .get(column)
+        .map(|s| s.examples.as_slice())
+        .unwrap_or_default();
+    let one = seen.last().map_or("3", String::as_str);
     roles.questions.push(Question {
-        text: format!("what the numbers in '{title}' stand for cannot be told; the charging stage is left out"),
-        settle: format!("stage = {{ column = \"{title}\", values = {{ \"3\" = \"absorption\" }} }}   # in [log.columns]"),
+        text: format!("what the numbers in '{title}' ({}) stand for cannot be told; the charging stage is left out", seen.join(", ")),
+        settle: format!("stage = {{ column = \"{title}\", values = {{ \"{one}\" = \"absorption\" }} }}   # in [log.columns]; off, bulk, absorption, float, equalise or fault for each number"),
         blocking: false,
     });
 }
@@ -331,16 +373,8 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
         Wish::Role(Role::Stage) => grant_stage(column, facts, roles),
         Wish::Role(role) => match roles.get(role) {
             Some(first) => {
-                let other = facts
-                    .layout
-                    .titles
-                    .get(first.parts[0].0)
-                    .cloned()
-                    .unwrap_or_default();
-                roles.notes.push(format!(
-                    "{}: '{other}' taken; '{title}' could be it too",
-                    role.name()
-                ));
+                let note = also(role, first.parts[0].0, column, facts.layout);
+                roles.notes.push(note);
             }
             None if facts
                 .stats
@@ -349,6 +383,26 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
             None => roles.uses.push(make(role, &[column], facts)),
         },
     }
+}
+
+/// Words for a second column that could play a role.
+fn also(role: Role, taken: usize, other: usize, layout: &Layout) -> String {
+    let titles = (&layout.titles[taken], &layout.titles[other]);
+    if titles.0 == titles.1 {
+        return format!(
+            "{}: columns {} and {} are both titled '{}'; the first is taken, the other can be named by its number",
+            role.name(),
+            taken + 1,
+            other + 1,
+            titles.0
+        );
+    }
+    format!(
+        "{}: '{}' taken; '{}' could be it too",
+        role.name(),
+        titles.0,
+        titles.1
+    )
 }
 
 fn grant_stage(column: usize, facts: &Facts, roles: &mut Roles) {

@@ -37,6 +37,7 @@ impl<'a> Earlies<'a> {
         });
         early.tallies.push(Tally::default());
         early.begins = true;
+        early.same_sentinels &= early.uses == roles.uses;
         if !early.has_roles(roles) {
             early.device = None;
         }
@@ -61,6 +62,8 @@ pub(crate) struct Early<'a> {
     tallies: Vec<Tally>,
     /// Whether the file at hand has given no rows yet.
     begins: bool,
+    /// Whether the heads of all files show the same numbers for no reading.
+    same_sentinels: bool,
 }
 
 impl<'a> Early<'a> {
@@ -73,11 +76,43 @@ impl<'a> Early<'a> {
             load_volts: roles.load_volts.clone(),
             tallies: Vec::new(),
             begins: true,
+            same_sentinels: true,
         }
     }
 
+    /// Whether these are the roles it folds by, but for the numbers that stand for no reading.
     fn has_roles(&self, roles: &Roles) -> bool {
-        self.uses == roles.uses && self.load_volts == roles.load_volts
+        let alike = |a: &Use, b: &Use| {
+            let sentinels = b.sentinels.clone();
+            *b == Use {
+                sentinels,
+                ..a.clone()
+            }
+        };
+        let pairs = self.uses.iter().zip(&roles.uses);
+        self.uses.len() == roles.uses.len()
+            && pairs.into_iter().all(|(a, b)| alike(a, b))
+            && match (&self.load_volts, &roles.load_volts) {
+                (Some(a), Some(b)) => alike(a, b),
+                (None, None) => true,
+                _ => false,
+            }
+    }
+
+    /// Whether what stands for no reading is the same, or never seen in the file.
+    fn has_sentinels(&self, file: &Survey) -> bool {
+        let of = |uses: &[Use], load: &Option<Use>| -> Vec<Vec<f64>> {
+            uses.iter()
+                .chain(load)
+                .map(|u| u.sentinels.clone())
+                .collect()
+        };
+        let uses = file.roles.uses.iter().chain(&file.roles.load_volts);
+        let mut columns = uses.flat_map(|u| u.parts.iter().map(|p| p.0));
+        let never = !columns.any(|c| file.stats.get(c).is_none_or(|s| s.sentinel));
+        never
+            || (self.same_sentinels
+                && of(&self.uses, &self.load_volts) == of(&file.roles.uses, &file.roles.load_volts))
     }
 
     /// Takes in a batch of the file at hand.
@@ -110,6 +145,7 @@ impl<'a> Early<'a> {
                 && file.spread.is_none()
                 && !file.daily
                 && self.has_roles(&file.roles)
+                && self.has_sentinels(file)
         };
         let all = self.tallies.len() == files.len()
             && limit == self.shape.limit

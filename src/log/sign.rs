@@ -4,6 +4,7 @@ use super::columns::Roles;
 use super::inspection::Question;
 use super::uses::Use;
 use crate::mapping::Role;
+use crate::timeline::Sign;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
 const CLEAR: f64 = 0.1;
@@ -131,7 +132,11 @@ impl Evidence {
         let mut sums = [self.steps, self.drift, self.charge];
         let mut last = self.last;
         for row in 0..at.len() {
-            let now = values.map(|column| value(column, row));
+            let mut now = values.map(|column| value(column, row));
+            if now[0].abs() < NO_VOLTS {
+                // A lost link: its rows say nothing of which way the current runs.
+                now = [f64::NAN; 3];
+            }
             step(&mut sums, last, now);
             last = now;
         }
@@ -139,6 +144,8 @@ impl Evidence {
         self.last = last;
         if !at.is_empty() {
             let first = values.map(|column| value(column, 0));
+            let lost = first[0].abs() < NO_VOLTS;
+            let first = if lost { [f64::NAN; 3] } else { first };
             self.first = self.first.or(Some(first));
         }
     }
@@ -157,7 +164,8 @@ impl Evidence {
             if let Some(volts) = volts {
                 self.volts_by_hour(part, volts[row]);
             }
-            if let Some(amps) = amps.filter(|_| self.amps.is_some()) {
+            let lost = volts.is_some_and(|v| v[row].abs() < NO_VOLTS);
+            if let Some(amps) = amps.filter(|_| self.amps.is_some() && !lost) {
                 self.by_hour(part, amps[row]);
                 self.both_ways[0] |= amps[row] > 0.0;
                 self.both_ways[1] |= amps[row] < 0.0;
@@ -246,18 +254,33 @@ impl Evidence {
         }
     }
 
+    /// Whether discharging counts as positive, where that is known, and how it came about.
+    fn told(&self, charging: Option<&str>) -> (Option<bool>, Sign) {
+        match (charging, self.verdict()) {
+            (Some(stated), _) => {
+                let flip = stated == "negative";
+                let sign = if self.contradicts(flip) {
+                    Sign::Contradicted
+                } else {
+                    Sign::Stated
+                };
+                (Some(flip), sign)
+            }
+            (None, Some(true)) => (Some(true), Sign::Turned),
+            (None, known) => (known, Sign::AsWritten),
+        }
+    }
+
     /// Turns the current (and the power) round where it counts the other way.
     pub(crate) fn settle(&self, charging: Option<&str>, roles: &mut Roles) {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
         }
-        let known = match charging {
-            Some(sign) => Some(sign == "negative"),
-            None => self.verdict(),
-        };
+        let (known, sign) = self.told(charging);
         if known.is_none() {
             self.ask(roles);
         }
+        roles.sign = sign;
         roles.charging = known.map(|flip| if flip { "negative" } else { "positive" });
         let flip = known == Some(true);
         if flip {
@@ -294,6 +317,19 @@ impl Evidence {
             .map(|r| r < 0.0)
     }
 
+    /// Whether the data show the opposite of what the design states: at least two of the four tells, and
+    /// none that agrees with the design.
+    fn contradicts(&self, flip: bool) -> bool {
+        let tells = [
+            self.steps.clear(CLEAR),
+            self.charge.clear(CLEAR),
+            self.drift.clear(DRIFT),
+            self.of_day(),
+        ];
+        let seen: Vec<bool> = tells.into_iter().flatten().map(|r| r < 0.0).collect();
+        seen.len() >= 2 && seen.iter().all(|turned| *turned != flip)
+    }
+
     /// Asks, where the current runs both ways. The answer is insisted on where the voltage moved and
     /// still showed nothing: then the columns may not belong together at all.
     fn ask(&self, roles: &mut Roles) {
@@ -310,5 +346,35 @@ impl Evidence {
                 blocking: self.steps.count >= 30,
             });
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// So many steps in which the second goes with the first, or against it.
+    fn steps(count: u32, against: bool) -> Sums {
+        let mut sums = Sums::default();
+        for k in 0..count {
+            let x = f64::from(k % 7) - 3.0;
+            sums.add(x, if against { -x } else { x });
+        }
+        sums
+    }
+
+    #[test]
+    fn a_stated_sign_is_contradicted_by_two_tells_and_by_none_against() {
+        let with = |steps_against: bool, charge_against: bool, charge: u32| Evidence {
+            steps: steps(100, steps_against),
+            charge: steps(charge, charge_against),
+            ..Evidence::default()
+        };
+        // Stated positive, and both voltage and charge go against the current.
+        assert!(with(true, true, 100).contradicts(false));
+        assert!(!with(true, true, 100).contradicts(true));
+        // One tell alone, or two that disagree, contradict nothing.
+        assert!(!with(true, true, 0).contradicts(false));
+        assert!(!with(true, false, 100).contradicts(false));
     }
 }

@@ -1,6 +1,6 @@
 //! Which files are meant: files, folders, patterns, standard input, and the design's own lists.
 
-use std::collections::HashSet;
+use std::collections::HashMap;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 use super::{ReadError, Request};
+use crate::mapping::{ColumnRef, LogEntry};
 
 /// One file to be read.
 #[derive(Debug)]
@@ -52,10 +53,17 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
             from_argument(path, request, &mut sources)?;
         }
     }
-    let mut seen = HashSet::new();
+    // A file of several devices stands once for each entry that takes other rows of it.
+    let mut seen: HashMap<PathBuf, Vec<Option<&Chosen>>> = HashMap::new();
     sources.retain(|source| {
         let real = fs::canonicalize(&source.path).unwrap_or_else(|_| source.path.clone());
-        seen.insert(real)
+        let chosen = chosen(source.entry, request);
+        let before = seen.entry(real).or_default();
+        let fresh = before
+            .iter()
+            .all(|s| s.is_some() && chosen.is_some() && *s != chosen);
+        before.push(chosen);
+        fresh
     });
     if sources.is_empty() {
         return Err(ReadError(
@@ -108,17 +116,37 @@ fn from_argument(
     } else {
         push_path(path, &path.to_string_lossy(), sources)?;
     }
-    for source in &mut sources[start..] {
-        source.entry = lender(source, request);
+    for mut found in sources.split_off(start) {
+        let mut lenders = lenders(&found, request).into_iter();
+        found.entry = lenders.next();
+        let more: Vec<Source> = lenders
+            .filter(|k| chosen(Some(*k), request).is_some())
+            .map(|k| Source {
+                entry: Some(k),
+                ..source(found.name.clone(), found.path.clone(), found.named)
+            })
+            .collect();
+        sources.push(found);
+        sources.extend(more);
     }
     Ok(())
 }
 
-/// The entry whose files match a given file: by its real path, or by pattern inside the folder.
-fn lender(source: &Source, request: &Request) -> Option<usize> {
-    let root = fs::canonicalize(folder_of(request)).ok()?;
-    let real = fs::canonicalize(&source.path).ok()?;
-    request.entries.iter().position(|entry| {
+/// A column and the text rows must have in it.
+type Chosen = (ColumnRef, String);
+
+/// The rows an entry takes, where it does not take all.
+fn chosen<'a>(entry: Option<usize>, request: &Request<'a>) -> Option<&'a Chosen> {
+    request.entries.get(entry?)?.only.as_ref()
+}
+
+/// The entries whose files match a given file: by its real path, or by pattern inside the folder.
+fn lenders(source: &Source, request: &Request) -> Vec<usize> {
+    let root = fs::canonicalize(folder_of(request));
+    let (Ok(root), Ok(real)) = (root, fs::canonicalize(&source.path)) else {
+        return Vec::new();
+    };
+    let matches = |entry: &LogEntry| {
         entry.files.iter().any(|file| {
             let tidy = file.trim_start_matches("./");
             let escaped = glob::Pattern::escape(&root.to_string_lossy());
@@ -130,7 +158,9 @@ fn lender(source: &Source, request: &Request) -> Option<usize> {
                 || glob::Pattern::new(&format!("{escaped}/{tidy}"))
                     .is_ok_and(|p| p.matches_path(&real))
         })
-    })
+    };
+    let entries = request.entries.iter().enumerate();
+    entries.filter(|e| matches(e.1)).map(|e| e.0).collect()
 }
 
 /// A file, a folder or a pattern.

@@ -2,13 +2,37 @@
 
 use super::number;
 
-/// Numbers loggers write for "no reading".
-pub(crate) const SENTINELS: [f64; 9] = [
-    -9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0,
+/// Numbers loggers write for "no reading": all nines, and the ends of 16 and 32 bits, as they stand
+/// or with the decimals the register has.
+pub(crate) const SENTINELS: [f64; 24] = [
+    -9999.0,
+    9999.0,
+    -999.0,
+    999.0,
+    -99.99,
+    -99.9,
+    999.9,
+    -999.9,
+    99999.0,
+    -99999.0,
+    65535.0,
+    6553.5,
+    655.35,
+    32767.0,
+    3276.7,
+    327.67,
+    -32768.0,
+    -3276.8,
+    -327.68,
+    4294967295.0,
+    2147483647.0,
+    -2147483648.0,
+    42949672.95,
+    -127.0,
 ];
 
 /// No sentinel is nearer to zero.
-const SMALLEST_SENTINEL: f64 = 99.0;
+pub(crate) const SMALLEST_SENTINEL: f64 = 99.0;
 
 /// Numbers of a block looked at for examples: columns that stand still show the same over and over.
 const LOOKED_AT: u64 = 256;
@@ -29,6 +53,9 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
             .any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
 }
 
+/// Times the rest of a column a sentinel stands out.
+const FAR: f64 = 2.0;
+
 /// Facts about a column's cells.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct ColumnStats {
@@ -40,6 +67,8 @@ pub(crate) struct ColumnStats {
     pub(crate) negatives: u64,
     /// Whether any number has a fraction.
     pub(crate) fraction: bool,
+    /// Whether any number is one of the sentinels.
+    pub(crate) sentinel: bool,
     pub(crate) first: Option<String>,
     pub(crate) examples: Vec<String>,
     /// Unit written in the cells.
@@ -69,6 +98,7 @@ impl ColumnStats {
         self.numbers += 1;
         self.cell_unit = self.cell_unit.or(unit);
         if SENTINELS.contains(&value) {
+            self.sentinel = true;
             return None;
         }
         self.take_all(&[value]);
@@ -99,6 +129,7 @@ impl ColumnStats {
         }
         if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
             let real = values.iter().filter(|v| !SENTINELS.contains(v));
+            self.sentinel |= values.iter().any(|v| SENTINELS.contains(v));
             (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
             for &value in real {
                 least = if value < least { value } else { least };
@@ -161,12 +192,21 @@ impl ColumnStats {
         self.max = most(self.max, other.max);
         self.negatives += other.negatives;
         self.fraction |= other.fraction;
+        self.sentinel |= other.sentinel;
         self.cell_unit = self.cell_unit.or(other.cell_unit);
         for example in &other.examples {
             if self.examples.len() < 3 && !self.examples.contains(example) {
                 self.examples.push(example.clone());
             }
         }
+    }
+
+    /// The sentinels that stand far outside what else the column shows.
+    pub(crate) fn sentinels(&self) -> Vec<f64> {
+        let size = |v: Option<f64>| v.map_or(0.0, f64::abs);
+        let most = size(self.min).max(size(self.max));
+        let far = |v: &f64| most > 0.0 && v.abs() > FAR * most;
+        SENTINELS.into_iter().filter(far).collect()
     }
 
     pub(crate) fn is_words(&self) -> bool {

@@ -1,7 +1,7 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
 use super::batch::{Batch, Want};
-use super::clock::{Clock, ClockPlan};
+use super::clock::{Clock, ClockPlan, Form};
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding};
 use super::digest::Digest;
@@ -18,8 +18,8 @@ use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::uses::Use;
 use super::words::Meaning;
-use super::{Request, questions, timing, unify};
-use crate::mapping::{LogEntry, Role, StampZone};
+use super::{Request, foreign, questions, stamp, timing, unify};
+use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
 /// A file after the first pass.
@@ -107,7 +107,7 @@ pub(crate) struct Means<'m, 'a> {
 pub(crate) fn survey<'a>(
     source: Source,
     request: &Request<'a>,
-    means: Means<'_, 'a>,
+    means: &mut Means<'_, 'a>,
 ) -> Result<Survey, String> {
     inner(&source, request, means).map(|draft| draft.finish(source))
 }
@@ -135,6 +135,8 @@ struct Draft {
     useless: Option<String>,
     nominal_v: Option<f64>,
     digest: Option<Digest>,
+    /// Lines at which another header took over.
+    changes: Vec<u64>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -147,15 +149,43 @@ fn why(error: &std::io::Error) -> String {
 fn inner<'a>(
     source: &Source,
     request: &Request<'a>,
-    means: Means<'_, 'a>,
+    means: &mut Means<'_, 'a>,
 ) -> Result<Draft, String> {
+    if let Some(what) = foreign::what(&source.path) {
+        return Err(what.to_owned());
+    }
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
         &source.path,
         entry.as_ref().and_then(|e| e.encoding.as_deref()),
     )
     .map_err(|e| why(&e))?;
-    let layout = layout::find(&source.path, coding, entry.as_ref())?;
+    let layout = layout::find(&source.path, coding, entry.as_ref()).map_err(|why| {
+        let stated = entry.as_ref().and_then(|e| e.encoding.as_deref());
+        let hint =
+            |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
+        why + &stated.map(hint).unwrap_or_default()
+    })?;
+    let draft = under(layout, source, coding, request, entry.clone(), means)?;
+    let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
+    if later.is_empty() {
+        return Ok(draft);
+    }
+    // Columns only a later header names: read again with them, empty in the rows before.
+    let mut layout = draft.layout;
+    layout.titles.extend(later);
+    under(layout, source, coding, request, entry, means)
+}
+
+/// Reads a file under a layout.
+fn under<'a>(
+    layout: Layout,
+    source: &Source,
+    coding: Coding,
+    request: &Request<'a>,
+    entry: Option<LogEntry>,
+    means: &mut Means<'_, 'a>,
+) -> Result<Draft, String> {
     let meanings = columns::meanings(&layout);
     let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || {
         Lines::open(&source.path, coding)
@@ -177,7 +207,7 @@ fn inner<'a>(
         .iter()
         .flat_map(|u| u.parts.iter().map(|p| p.0))
         .chain(found.plan.columns.iter().copied());
-    let least = used.max().map_or(1, |k| k + 1);
+    let least = used.filter(|k| *k < layout.own).max().map_or(1, |k| k + 1);
     let mut draft = Draft {
         coding,
         plan: found.plan,
@@ -200,6 +230,7 @@ fn inner<'a>(
         useless: None,
         nominal_v: request.nominal_v,
         digest: None,
+        changes: Vec::new(),
         layout,
     };
     draft.pass(source, &early, request, means)?;
@@ -241,7 +272,7 @@ impl Draft {
         source: &Source,
         early: &Roles,
         request: &Request<'a>,
-        means: Means<'_, 'a>,
+        means: &mut Means<'_, 'a>,
     ) -> Result<(), String> {
         let (layout, plan, only) = (self.layout.clone(), self.plan.clone(), self.only.clone());
         let entry = self.entry.clone();
@@ -343,9 +374,23 @@ impl Draft {
             return "no data row to take; check `only` and `header` in its [[log]] entry"
                 .to_owned();
         }
+        let cells = self.layout.sample.iter();
+        let first = self.plan.columns.first();
+        let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
+        let example = example.map_or("", String::as_str);
+        let line = self.layout.first_row;
+        if let Form::Pattern(pattern, _) = &self.plan.form {
+            return format!(
+                "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
+            );
+        }
+        if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
+            return format!(
+                "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
+            );
+        }
         format!(
-            "line {}, column '{column}': none of its {read} rows has a time that can be read; say how it is written with `time_format` in its [[log]] entry",
-            self.layout.first_row
+            "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
         )
     }
 
@@ -358,10 +403,19 @@ impl Draft {
             ));
         }
         if let Some(line) = rows.changes.first() {
+            let new: Vec<String> = self.layout.titles[self.layout.own..]
+                .iter()
+                .map(|t| format!("'{t}'"))
+                .collect();
+            let new = match new.is_empty() {
+                true => String::new(),
+                false => format!("; new there: {}", new.join(", ")),
+            };
             self.notes.push(format!(
-                "another header takes over in line {line}; columns were followed by their titles, new ones left out"
+                "another header takes over in line {line}; columns were followed by their titles{new}"
             ));
         }
+        self.changes.clone_from(&rows.changes);
         if rows.clock.skipped_hour > 0 {
             self.notes.push(format!(
                 "{} stamps fall in an hour the clock skipped; read as if it had not been changed",
@@ -370,8 +424,11 @@ impl Draft {
         }
         if rows.clock.restarts > 0 {
             self.notes.push(format!(
-                "the elapsed clock restarts {} times; each goes on one step after the row before",
-                rows.clock.restarts
+                "the elapsed clock restarts {}; each time it goes on one step after the row before",
+                match rows.clock.restarts {
+                    1 => "once".to_owned(),
+                    n => format!("{n} times"),
+                }
             ));
         }
         if rows.others > 0 {
@@ -403,34 +460,14 @@ impl Draft {
             },
             &self.evidence,
         )?;
-        if !self.useful(daily) {
-            self.useless = Some(format!(
-                "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
-                columns::listed(&self.layout)
+        if !questions::are_useful(&self.roles, daily) {
+            self.useless = Some(questions::useless(
+                &self.layout,
+                &self.meanings,
+                &self.stats,
             ));
         }
         Ok(())
-    }
-
-    fn useful(&self, daily: bool) -> bool {
-        use Role::*;
-        let electrical = [
-            BatteryVoltage,
-            BatteryCurrent,
-            BatteryPower,
-            ArrayCurrent,
-            ArrayPower,
-            ChargeVoltage,
-            ChargeCurrent,
-            ChargePower,
-            LoadCurrent,
-            LoadPower,
-            OtherCurrent,
-            HarvestTotal,
-        ];
-        let totals = [DayHarvest, DayLoad, DaySocLow, DayVoltsHigh];
-        electrical.iter().any(|r| self.roles.has(*r))
-            || (daily && totals.iter().any(|r| self.roles.has(*r)))
     }
 
     fn finish(mut self, source: Source) -> Survey {
@@ -439,9 +476,10 @@ impl Draft {
             self.notes.push(format!(
                 "several rows share a stamp: spread evenly over its {over} s"
             ));
-        } else if course.shared {
-            let asked = questions::devices(&self.layout, &self.roles, &self.plan.columns);
-            self.questions.extend(asked);
+        } else {
+            let time = &self.plan.columns;
+            let asked = questions::devices(&self.layout, &self.roles, time, course.shared);
+            self.questions.extend(asked.filter(|_| self.only.is_none()));
         }
         if course.backward > 0 {
             self.notes.push(format!(

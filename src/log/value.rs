@@ -26,7 +26,10 @@ pub(crate) fn of<'r>(
         let Some((value, unit)) = number::parse(cell, decimal) else {
             return f64::NAN;
         };
-        if value == MISSING || (!missing.is_empty() && stats::is_listed(cell, missing)) {
+        if value == MISSING
+            || found.sentinels.contains(&value)
+            || (!missing.is_empty() && stats::is_listed(cell, missing))
+        {
             return f64::NAN;
         }
         sum += match unit.filter(|_| found.cell_units) {

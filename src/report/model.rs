@@ -199,6 +199,9 @@ pub struct Verdict {
     pub confidence: Confidence,
     /// Kind of the finding whose next check comes first, where there is one.
     pub first_action: Option<String>,
+    /// Kinds of the findings to act on, in order; at most three.
+    #[serde(default)]
+    pub actions: Vec<String>,
     /// Further sentences: how the findings explain one another.
     pub story: Vec<String>,
 }
@@ -371,6 +374,9 @@ pub struct Finding {
     pub days: Vec<String>,
     /// Energy at stake, mean over judged days.
     pub lost_wh_per_day: Option<Interval>,
+    /// Kind of the finding that explains this one, where one does.
+    #[serde(default)]
+    pub part_of: Option<String>,
     /// The claim in a sentence or two.
     pub summary: String,
     /// Figures by the contract's keys; numbers, intervals, strings or null.

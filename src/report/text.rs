@@ -154,10 +154,31 @@ pub(super) fn first_action(report: &Report) -> Option<&Finding> {
     report.findings.iter().find(|f| &f.kind == kind)
 }
 
+/// The findings to act on after the first, with their place in the report's list.
+pub(super) fn next_actions(report: &Report) -> Vec<(usize, &Finding)> {
+    report
+        .verdict
+        .actions
+        .iter()
+        .skip(1)
+        .filter_map(|kind| {
+            let at = report.findings.iter().position(|f| &f.kind == kind)?;
+            Some((at, &report.findings[at]))
+        })
+        .collect()
+}
+
 fn action(page: &mut Page, report: &Report) {
     if let Some(finding) = first_action(report) {
         page.heading("NEXT");
         check(page, &finding.next_check);
+        let after: Vec<String> = next_actions(report)
+            .into_iter()
+            .map(|(_, f)| format!("{}, with {}", words::finding(&f.kind), f.next_check.tool))
+            .collect();
+        if !after.is_empty() {
+            page.paragraph(&format!("After that: {}.", after.join("; ")), "  ");
+        }
     }
 }
 

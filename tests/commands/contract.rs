@@ -68,6 +68,37 @@ const FINDING: [&str; 14] = [
 fn evidence(kind: &str) -> &'static [&'static str] {
     match kind {
         "harvest-short" => &["lost_wh", "worst_day"],
+        "array-weak" => &["scale"],
+        "array-part-out" => &["fraction_out", "since"],
+        "array-dark" => &["dark_h"],
+        "shade-repeating" => &[
+            "from_time",
+            "to_time",
+            "sun_from_deg",
+            "sun_to_deg",
+            "depth",
+        ],
+        "drop-array-cable" => &["design_mohm", "drop_pct"],
+        "drop-rising" => &["before_mohm", "after_mohm", "since"],
+        "charge-voltage-low" | "charge-voltage-high" => {
+            &["held_v", "expected_low_v", "expected_high_v"]
+        }
+        "capacity-low" => &["capacity_ah", "rated_ah"],
+        "bank-drained" => &["lowest_pct", "lowest_v", "nights"],
+        "cell-limit-passed" => &["lowest_v", "limit_v"],
+        "hot-charge" => &["charged_min", "highest_c"],
+        "charge-current-high" => &["current_a", "limit_a"],
+        "runaway-signs" => &["held_v", "current_rise_a", "temperature_rise_c"],
+        "charge-loss-high" => &["charge_efficiency"],
+        "battery-resistance-high" => &["resistance_mohm", "typical_mohm"],
+        "standby-high" => &["standby_a", "budget_a"],
+        "clock-off" => &["shift_min"],
+        "current-reversed" => &[],
+        "current-offset" => &["offset_a"],
+        "logs-disagree" => &["ratio", "what"],
+        "cold-voltage-over-limit" => &["string_voc_v", "limit_v", "at_c"],
+        "controller-undersized" => &["array_a", "limit_a"],
+        "cable-undersized" | "fuse-unsuitable" => &["run", "current_a", "fuse_a", "ampacity_a"],
         "controller-limiting" => &["limit_a", "lost_wh"],
         "drop-battery-cable" => &[
             "resistance_mohm",

@@ -18,6 +18,7 @@ pub(super) fn all() -> Vec<Finding> {
         to: short.last().cloned(),
         days: short.clone(),
         lost_wh_per_day: Some(interval(180.0, 55.0)),
+        part_of: None,
         summary: summary.into(),
         evidence: BTreeMap::new(),
         why: vec!["Days count when at least 40 % of their productive energy was unheld.".into()],

@@ -282,6 +282,7 @@ pub(super) fn faulty() -> Report {
             text: "Your panels are fine; the run from controller to bank costs about 14 % (9 to 18 %) of the harvest on clear days.".into(),
             confidence: Confidence::High,
             first_action: Some("drop-battery-cable".into()),
+            actions: vec!["drop-battery-cable".into()],
             story: vec!["The drop makes the controller think the bank is full too early, which is why it is not getting full.".into()],
         },
         days,
@@ -366,6 +367,7 @@ pub(super) fn healthy() -> Report {
         text: "Nothing to fix: the array gave 99 % (95 to 103 %) of what the sky offered.".into(),
         confidence: Confidence::High,
         first_action: None,
+        actions: vec![],
         story: vec![],
     };
     report
@@ -420,6 +422,7 @@ pub(super) fn useless() -> Report {
         text: "This log cannot be judged: only 2 h a day are covered.".into(),
         confidence: Confidence::High,
         first_action: None,
+        actions: vec![],
         story: vec![],
     };
     report

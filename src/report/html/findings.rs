@@ -130,6 +130,12 @@ fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
         facts.push_str(&format!(". Days: {}", format::days(&finding.days)));
     }
     facts.push('.');
+    if let Some(root) = &finding.part_of {
+        facts.push_str(&format!(
+            " Comes from: {}. Mend that first.",
+            words::finding(root).to_lowercase()
+        ));
+    }
     let chart = finding
         .chart
         .as_ref()

@@ -6,7 +6,7 @@ use super::{HtmlError, parts, span};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
 use crate::report::model::Report;
-use crate::report::text::{check_lines, first_action};
+use crate::report::text::{check_lines, first_action, next_actions};
 use crate::report::words;
 
 /// Open questions on page one; the rest stand with the data, so that page one stays one printed page.
@@ -39,6 +39,9 @@ const LONG: usize = 170;
 <div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::on_page(text) }}</dd></div>
 {%- endfor %}
 </dl>
+{%- if !after.is_empty() %}
+<p class="after">After that:{% for (at, title, tool) in after %} <a href="#finding-{{ at }}">{{ title }}</a>, with {{ tool }}{% if !loop.last %};{% endif %}{% endfor %}.</p>
+{%- endif %}
 </section>
 {%- endif %}
 <div class="ledger">
@@ -99,6 +102,8 @@ struct Front<'a> {
     action: Vec<(&'static str, &'a str)>,
     action_for: String,
     action_at: usize,
+    /// Number, title and tool of the findings to act on next.
+    after: Vec<(usize, String, &'a str)>,
     account: Option<&'a Chart>,
     lines: Vec<lines::NumberLine>,
     unknown: String,
@@ -134,6 +139,10 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             .unwrap_or_default(),
         action_for: first.map(|f| words::finding(&f.kind)).unwrap_or_default(),
         action_at: at.map_or(0, |i| i + 1),
+        after: next_actions(report)
+            .into_iter()
+            .map(|(i, f)| (i + 1, words::finding(&f.kind), f.next_check.tool.as_str()))
+            .collect(),
         account: charts.iter().find(|c| c.name == "account"),
         lines: lines::all(report),
         unknown: parts::unknown(&report.unknown[..shown])?,

@@ -1,0 +1,89 @@
+//! Verdicts without a cause: nothing limits, or too little was logged to say.
+
+use super::told::story;
+use crate::findings::Evidence;
+use crate::findings::catalogue::{Found, rule};
+use crate::report::model::{Confidence, Finding, Limiting, Severity, Verdict};
+use crate::words::{about, days};
+
+pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
+    let n = evidence.readable().count();
+    let full = evidence
+        .accounts
+        .charge
+        .full_days
+        .iter()
+        .filter(|f| **f)
+        .count();
+    let faults: Vec<&Finding> = found
+        .findings
+        .iter()
+        .filter(|f| rule(&f.kind).is_some_and(|r| r.area != Limiting::Log))
+        .collect();
+    let all = evidence.accounts.days.len();
+    // Days without readings are not spoken for.
+    let span = if n == all {
+        days(n)
+    } else {
+        format!("the {n} of {} with enough readings", days(all))
+    };
+    let text = match faults.first() {
+        Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
+        None if evidence.accounts.attribution.estimated => format!(
+            "Nothing that the bank's own figures show over {} needs mending; whether the panels give what they should takes the controller's log.",
+            span
+        ),
+        None if !evidence.accounts.charge.can_tell => format!(
+            "Nothing that this log can show needs mending, over {}.",
+            span
+        ),
+        None => format!(
+            "Nothing needs mending: over {} the panels gave what the sky offered as far as the bank took it, and the bank was full on {}.",
+            span,
+            days(full)
+        ),
+    };
+    let calibrated = evidence.expected.clear.calibrated && !evidence.accounts.attribution.estimated;
+    let confidence = match n {
+        5.. if calibrated => Confidence::High,
+        // A bank full day after day needs no clear hours to be believed.
+        5.. if 2 * full >= n => Confidence::Medium,
+        _ => Confidence::Low,
+    };
+    Verdict {
+        limiting: Limiting::Nothing,
+        severity: faults.first().map_or(Severity::Fine, |f| f.severity),
+        text,
+        confidence,
+        first_action: faults.first().map(|f| f.kind.clone()),
+        actions: faults.first().map(|f| f.kind.clone()).into_iter().collect(),
+        story: story(evidence, found),
+    }
+}
+
+/// A log that can be read but not judged.
+pub(super) fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
+    let n = evidence.accounts.days.len();
+    let measured: f64 = evidence.accounts.attribution.harvest.iter().sum();
+    let seen = if measured > 0.5 {
+        format!(" About {} Wh were harvested in it.", about(measured))
+    } else {
+        String::new()
+    };
+    Verdict {
+        limiting: Limiting::Log,
+        severity: Severity::Watch,
+        text: format!(
+            "This log is too little to judge the system by: {} of {} can be judged, and it takes at least {}.{seen}",
+            judged,
+            days(n),
+            evidence.design.judging.verdict_days
+        ),
+        confidence: Confidence::Low,
+        first_action: None,
+        actions: Vec::new(),
+        story: vec![
+            "Log the bank's volts and amperes and the controller's output every minute to five minutes, through at least a week with some sun, beginning with a full charge.".to_owned(),
+        ],
+    }
+}

@@ -1,0 +1,108 @@
+//! With no fault found: the sun, the use, or what holds the controller back.
+
+use super::Candidate;
+use crate::findings::Evidence;
+use crate::findings::catalogue::Found;
+use crate::report::model::{Confidence, DayState, Limiting};
+use crate::words::{about, days};
+
+/// With no fault in the way of a bank that runs low or never fills: the sun, or the use.
+pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candidate> {
+    let hungry = found
+        .findings
+        .iter()
+        .any(|f| f.kind == "never-full" || f.kind == "use-exceeds-harvest");
+    if !hungry {
+        return None;
+    }
+    if let Some(cause) = held_unfilled(evidence, found) {
+        return Some(cause);
+    }
+    let n = evidence.accounts.days.len().max(1) as f64;
+    let entry = |name: &str| {
+        evidence
+            .accounts
+            .account
+            .harvest
+            .iter()
+            .find(|e| e.name == name)
+            .map_or(0.0, |e| e.wh / n)
+    };
+    let missing = -(entry("season") + entry("weather"));
+    let budget = crate::design::budget::budget(evidence.design).total_wh;
+    let load = evidence
+        .accounts
+        .account
+        .bank
+        .iter()
+        .find(|e| e.name == "loads")
+        .map_or(0.0, |e| e.wh / n);
+    let over = if budget > 0.0 { load - budget } else { 0.0 };
+    let deficit = load - entry("harvested");
+    if missing > over.max(0.0) && missing > 0.0 {
+        if evidence.accounts.attribution.estimated {
+            return Some(Candidate {
+                area: Limiting::Log,
+                wh_per_day: missing,
+                clause: format!(
+                    "about {} Wh a day came in by the bank's own figures, {} Wh less than planned, and this log can't tell whether sky, panels or wiring kept it back: it needs the controller's output beside the bank's",
+                    about(entry("harvested")),
+                    about(missing)
+                ),
+                kind: None,
+                confidence: Confidence::Low,
+            });
+        }
+        return Some(Candidate {
+            area: Limiting::Sun,
+            wh_per_day: missing,
+            clause: format!(
+                "season and weather brought about {} Wh a day less than planned, and the array took what there was",
+                about(missing)
+            ),
+            kind: None,
+            confidence: Confidence::Medium,
+        });
+    }
+    (deficit > 0.0 || over > 0.0).then(|| Candidate {
+        area: Limiting::Use,
+        wh_per_day: deficit.max(over),
+        clause: format!(
+            "the loads took about {} Wh a day and {} Wh were harvested",
+            about(load),
+            about(entry("harvested"))
+        ),
+        kind: Some("use-exceeds-harvest"),
+        confidence: Confidence::Medium,
+    })
+}
+
+/// The bank is never full although the controller holds back day after day: what it is set to, or how
+/// it measures, keeps the bank from filling.
+fn held_unfilled(evidence: &Evidence, found: &Found) -> Option<Candidate> {
+    if !found.findings.iter().any(|f| f.kind == "never-full") {
+        return None;
+    }
+    let judged = evidence.judged().count();
+    let held: Vec<_> = evidence
+        .in_state(DayState::Full)
+        .into_iter()
+        .filter(|d| d.reached_full == Some(false))
+        .collect();
+    if 2 * held.len() < judged.max(1) {
+        return None;
+    }
+    let wh = held.iter().filter_map(|d| d.held_back_wh).sum::<f64>() / judged.max(1) as f64;
+    Some(Candidate {
+        area: Limiting::Settings,
+        wh_per_day: wh,
+        clause: format!(
+            "on {} of {} the controller held back, about {} Wh a day, without the bank getting full: look at its voltages and times first",
+            held.len(),
+            days(judged),
+            about(wh)
+        ),
+        kind: Some("never-full"),
+        confidence: Confidence::Medium,
+    })
+}

@@ -1,0 +1,16 @@
+//! The rules of judging, one situation at a time, on hand-made timelines.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod accounts;
+mod array;
+mod bank;
+mod charging;
+mod clocks;
+mod meters;
+mod mistakes;
+mod on_paper;
+mod plant;
+mod rising;
+mod shade;
+mod standby;

@@ -1,6 +1,7 @@
 //! All files together: devices, one grid, one timeline.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 use chrono::NaiveDate;
 
@@ -13,9 +14,10 @@ use super::grid::Grid;
 use super::inspection::{Inspection, Question, Skipped};
 use super::merge;
 use super::readings::Tally;
-use super::source::Kin;
+use super::source::{Kin, Source};
 use super::survey::{self, Means, Survey};
 use super::totals::Totals;
+use super::watch::{Hands, Teller, Watch};
 use super::{
     DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
 };
@@ -33,9 +35,17 @@ pub(super) enum Use {
 }
 
 /// Reads everything asked for.
-pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError> {
+pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Reading, ReadError> {
+    let teller = Teller::new(watch);
+    let tell = |bytes| teller.tell(bytes);
+    let hands = Hands {
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+        tell: &tell,
+    };
+    let sources = source::expand(request)?;
+    teller.begin(bytes_of(sources.iter().map(|s| &s.path)), false);
     let mut earlies = Earlies::default();
-    let (mut surveys, skipped, digest) = survey_all(request, how, &mut earlies)?;
+    let (mut surveys, skipped, digest) = survey_all(sources, request, how, hands, &mut earlies)?;
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
     let mut state = State::default();
@@ -44,7 +54,18 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
     for members in &groups {
         let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
         let early = earlies.finish(&files);
-        fold(members, &files, early, grid.as_ref(), request, &mut state)?;
+        if early.is_none() {
+            teller.begin(bytes_of(files.iter().map(|f| &f.source.path)), true);
+        }
+        fold(
+            members,
+            &files,
+            early,
+            grid.as_ref(),
+            request,
+            hands,
+            &mut state,
+        )?;
     }
     let suggestions = groups
         .iter()
@@ -75,11 +96,12 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
 
 /// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
 fn survey_all<'a>(
+    sources: Vec<Source>,
     request: &Request<'a>,
     how: Use,
+    hands: Hands<'_>,
     earlies: &mut Earlies<'a>,
 ) -> Result<(Vec<Survey>, Vec<Skipped>, Digest), ReadError> {
-    let sources = source::expand(request)?;
     let mut digest = Digest::new();
     let mut skipped = Vec::new();
     let mut surveys = Vec::new();
@@ -87,7 +109,7 @@ fn survey_all<'a>(
         digest.bytes(source.name.as_bytes());
         let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
         let mut means = Means {
-            threads: threads(),
+            hands,
             digest,
             earlies: &mut *earlies,
         };
@@ -119,9 +141,10 @@ fn survey_all<'a>(
     Ok((surveys, skipped, digest))
 }
 
-/// Threads to read with.
-fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from)
+/// Bytes of files, where they can be told.
+fn bytes_of<'p>(paths: impl Iterator<Item = &'p PathBuf>) -> u64 {
+    let sizes = paths.filter_map(|path| std::fs::metadata(path).ok());
+    sizes.map(|found| found.len()).sum()
 }
 
 /// What grows while devices are folded.
@@ -244,6 +267,7 @@ fn fold<'a>(
     early: Option<(Device<'a>, Vec<Tally>)>,
     grid: Option<&Grid>,
     request: &Request<'a>,
+    hands: Hands<'_>,
     state: &mut State,
 ) -> Result<(), ReadError> {
     let failed = |e: std::io::Error| source::cannot(&files[0].source.name, &e);
@@ -253,7 +277,7 @@ fn fold<'a>(
             roles: files[0].roles.uses.iter().map(|u| u.role).collect(),
             days: BTreeMap::new(),
         };
-        let tallies = merge::stream(files, threads(), &mut totals).map_err(failed)?;
+        let tallies = merge::stream(files, hands, &mut totals).map_err(failed)?;
         keep_tallies(members, tallies, state);
         state.totals.extend(totals.days.into_values());
         return Ok(());
@@ -268,7 +292,7 @@ fn fold<'a>(
     };
     let (mut device, tallies) = match early {
         Some(found) => found,
-        None => again(files, request).map_err(failed)?,
+        None => again(files, request, hands).map_err(failed)?,
     };
     let derived = device.shape.signals.derived();
     ask_devices(members, files, &tallies, state);
@@ -316,12 +340,13 @@ fn fold<'a>(
 fn again<'a>(
     files: &[&Survey],
     request: &Request<'a>,
+    hands: Hands<'_>,
 ) -> std::io::Result<(Device<'a>, Vec<Tally>)> {
     let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
     let (roles, hold) = (&files[0].roles, files[0].hold);
     let shape = Shape::of(roles, limit, hold, Period::of(request));
     let mut device = Device::new(shape, request.calendar);
-    let tallies = merge::stream(files, threads(), &mut device)?;
+    let tallies = merge::stream(files, hands, &mut device)?;
     Ok((device, tallies))
 }
 

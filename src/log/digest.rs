@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Digest of names and bytes, 64 bits: a multiply-and-rotate hash over eight bytes at a time, with
@@ -55,7 +56,7 @@ struct Raw {
     /// Bytes that do not fill a word yet.
     part: [u8; 8],
     filled: usize,
-    total: u64,
+    total: Arc<AtomicU64>,
 }
 
 impl Raw {
@@ -63,7 +64,6 @@ impl Raw {
         let Some(digest) = &mut self.digest else {
             return;
         };
-        self.total += bytes.len() as u64;
         if self.filled > 0 {
             let more = bytes.len().min(8 - self.filled);
             self.part[self.filled..self.filled + more].copy_from_slice(&bytes[..more]);
@@ -84,6 +84,7 @@ impl Raw {
 
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         let got = self.file.read(into)?;
+        self.total.fetch_add(got as u64, Ordering::Relaxed);
         self.mix(&into[..got]);
         Ok(got)
     }
@@ -91,7 +92,10 @@ impl Raw {
 
 /// Reads a file and keeps the digest of what it read. Clones read on in the same place.
 #[derive(Debug, Clone)]
-pub(crate) struct Digested(Arc<Mutex<Raw>>);
+pub(crate) struct Digested {
+    raw: Arc<Mutex<Raw>>,
+    total: Arc<AtomicU64>,
+}
 
 impl Digested {
     /// Opens a file whose bytes are mixed into what was digested before.
@@ -99,13 +103,23 @@ impl Digested {
     /// # Errors
     /// When the file cannot be opened.
     pub(crate) fn open(path: &Path, before: Option<Digest>) -> io::Result<Self> {
-        Ok(Self(Arc::new(Mutex::new(Raw {
+        let total = Arc::new(AtomicU64::new(0));
+        let raw = Raw {
             file: File::open(path)?,
             digest: before,
             part: [0; 8],
             filled: 0,
-            total: 0,
-        }))))
+            total: Arc::clone(&total),
+        };
+        Ok(Self {
+            raw: Arc::new(Mutex::new(raw)),
+            total,
+        })
+    }
+
+    /// Bytes read so far.
+    pub(crate) fn so_far(&self) -> u64 {
+        self.total.load(Ordering::Relaxed)
     }
 
     /// The digest with all of the file and its length mixed in, whatever was read of it so far.
@@ -113,7 +127,7 @@ impl Digested {
     /// # Errors
     /// When the file cannot be read on.
     pub(crate) fn finish(&self) -> io::Result<Option<Digest>> {
-        let mut raw = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut raw = self.raw.lock().unwrap_or_else(PoisonError::into_inner);
         if raw.digest.is_none() {
             return Ok(None);
         }
@@ -122,7 +136,7 @@ impl Digested {
         let mut digest = raw.digest;
         if let Some(digest) = &mut digest {
             digest.bytes(&raw.part[..raw.filled]);
-            digest.word(raw.total);
+            digest.word(self.so_far());
         }
         Ok(digest)
     }
@@ -130,7 +144,7 @@ impl Digested {
 
 impl Read for Digested {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        self.0
+        self.raw
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .read(into)

@@ -5,6 +5,7 @@ use std::io;
 use super::readings::{self, Columns, Tally};
 use super::sorter::Sorter;
 use super::survey::Survey;
+use super::watch::Hands;
 
 /// Rows handed on together after sorting.
 const TOGETHER: usize = 4096;
@@ -20,7 +21,7 @@ pub(crate) trait Sink {
 /// When a file or a run on disk cannot be read or written.
 pub(crate) fn stream(
     files: &[&Survey],
-    threads: usize,
+    hands: Hands,
     sink: &mut dyn Sink,
 ) -> io::Result<Vec<Tally>> {
     let mut order: Vec<usize> = (0..files.len()).collect();
@@ -31,21 +32,21 @@ pub(crate) fn stream(
     let mut tallies = vec![Tally::default(); files.len()];
     if apart && files.iter().all(|f| f.sorted) {
         for k in order {
-            readings::of(files[k], threads, &mut tallies[k], &mut |rows| {
+            readings::of(files[k], hands, &mut tallies[k], &mut |rows| {
                 sink.take(k as u32, rows);
                 Ok(())
             })?;
         }
         return Ok(tallies);
     }
-    sorted(files, threads, &mut tallies, sink)?;
+    sorted(files, hands, &mut tallies, sink)?;
     Ok(tallies)
 }
 
 /// All rows through the sorter.
 fn sorted(
     files: &[&Survey],
-    threads: usize,
+    hands: Hands,
     tallies: &mut [Tally],
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
@@ -55,7 +56,7 @@ fn sorted(
     let rows = files.iter().map(|f| f.rows.read).sum();
     let mut sorter = Sorter::new(width, first, last, rows);
     for (k, file) in files.iter().enumerate() {
-        readings::of(file, threads, &mut tallies[k], &mut |rows| {
+        readings::of(file, hands, &mut tallies[k], &mut |rows| {
             sorter.take(k as u32, rows)
         })?;
     }
@@ -64,7 +65,7 @@ fn sorted(
         file: 0,
         rows: Columns::of(width),
     };
-    sorter.finish(threads, &mut |sorted| {
+    sorter.finish(hands.threads, &mut |sorted| {
         if files.len() == 1 {
             // A single file has no other to repeat.
             sink.take(0, &sorted.rows);

@@ -60,11 +60,13 @@ mod unify;
 mod uses;
 mod value;
 mod vocabulary;
+mod watch;
 mod whose;
 mod wishes;
 mod words;
 mod zone;
 pub use inspection::Inspection;
+pub use watch::{Progress, Watch};
 
 /// What is to be read.
 #[derive(Debug, Clone)]
@@ -128,7 +130,15 @@ pub struct ReadError(pub String);
 /// A named file that cannot be read or yields nothing usable, a pattern without a match, no row in
 /// the period, or an open question that changes energies.
 pub fn read(request: &Request) -> Result<Reading, ReadError> {
-    let reading = assemble::assemble(request, assemble::Use::Reckon)?;
+    read_watched(request, &|_| ())
+}
+
+/// Reads like [`read`], and tells how far it has come.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
+    let reading = assemble::assemble(request, assemble::Use::Reckon, watch)?;
     let open: Vec<String> = reading
         .inspection
         .files
@@ -155,5 +165,13 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 /// # Errors
 /// As [`read`], except for open questions.
 pub fn look(request: &Request) -> Result<Reading, ReadError> {
-    assemble::assemble(request, assemble::Use::Show)
+    look_watched(request, &|_| ())
+}
+
+/// Reads like [`look`], and tells how far it has come.
+///
+/// # Errors
+/// As [`look`].
+pub fn look_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
+    assemble::assemble(request, assemble::Use::Show, watch)
 }

@@ -12,6 +12,7 @@ use super::block::{Block, Blocks};
 use super::digest::{Digest, Digested};
 use super::engine::{Added, Engine};
 use super::rows::{Choice, Rows};
+use super::watch::Hands;
 
 /// Files smaller than this are not worth a second thread, bytes.
 const SMALL: u64 = 1 << 21;
@@ -54,15 +55,23 @@ pub(crate) fn over<'a>(
     digest: Option<Digest>,
     choice: Choice<'a>,
     want: Want<'a>,
-    threads: usize,
+    hands: Hands,
     take: &mut dyn FnMut(&Batch) -> io::Result<()>,
 ) -> io::Result<Passed<'a>> {
     let file = Digested::open(path, digest)?;
     let mut blocks = Blocks::of(file.clone(), choice.coding)?;
+    let mut told = 0;
+    let take = &mut |batch: &Batch| {
+        let so_far = file.so_far();
+        (hands.tell)(so_far - told);
+        told = so_far;
+        take(batch)
+    };
     let mut engine = Engine::after(choice, want, 0);
     let mut batch = Batch::default();
     let mut block = Block::default();
     let large = std::fs::metadata(path)?.len() >= SMALL;
+    let threads = hands.threads;
     let many = threads > 1 && large && choice.plan.form.stands_alone();
     let mut broken = None;
     loop {

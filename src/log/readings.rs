@@ -8,6 +8,7 @@ use super::lost::Lost;
 use super::pass;
 use super::survey::Survey;
 use super::uses::Use;
+use super::watch::Hands;
 
 /// Refused rows kept with line and reason.
 const KEPT: usize = 100;
@@ -126,7 +127,7 @@ pub(crate) fn uses(file: &Survey) -> Vec<Use> {
 ///
 /// # Errors
 /// When the file cannot be opened, or whatever `take` fails with.
-pub(crate) fn of(file: &Survey, threads: usize, tally: &mut Tally, take: Take) -> io::Result<()> {
+pub(crate) fn of(file: &Survey, hands: Hands, tally: &mut Tally, take: Take) -> io::Result<()> {
     let uses = uses(file);
     let want = Want {
         uses: &uses,
@@ -144,7 +145,7 @@ pub(crate) fn of(file: &Survey, threads: usize, tally: &mut Tally, take: Take) -
         None,
         file.choice(),
         want,
-        threads,
+        hands,
         &mut |batch| {
             let rows = kept(file, batch, timed, tally);
             timed += batch.rows.at.len() as u64;

@@ -17,6 +17,7 @@ use super::source::{Kin, Source};
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::uses::Use;
+use super::watch::Hands;
 use super::words::Meaning;
 use super::{Request, foreign, questions, stamp, timing, unify};
 use crate::mapping::{LogEntry, StampZone};
@@ -92,9 +93,9 @@ pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
     hold.unwrap_or(5.0 * step.unwrap_or(60.0))
 }
 
-/// How to read: by how many threads, and what is folded at the same time.
+/// How to read, and what is folded at the same time.
 pub(crate) struct Means<'m, 'a> {
-    pub(crate) threads: usize,
+    pub(crate) hands: Hands<'m>,
     /// What was digested before.
     pub(crate) digest: Digest,
     pub(crate) earlies: &'m mut Earlies<'a>,
@@ -326,7 +327,7 @@ impl Draft {
             Ok(())
         };
         let digest = Some(means.digest);
-        let passed = pass::over(&source.path, digest, choice, want, means.threads, &mut take)
+        let passed = pass::over(&source.path, digest, choice, want, means.hands, &mut take)
             .map_err(|e| why(&e))?;
         self.digest = passed.digest;
         for &column in &plan.columns {

@@ -14,14 +14,15 @@ const REDUCED_BELOW: f64 = 0.93;
 /// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, clear
 /// moments spread by at most this share of their level,
 const COHERENT: f64 = 0.15;
-/// nothing that day goes beyond the level by more than a cloud's bright edge does,
-const EDGE: f64 = 1.25;
+/// no half hour of that day goes beyond the level by more than clouds' bright edges do (trade reference
+/// 2.6: up to 1.3 for minutes, 1.1 over an hour),
+pub const EDGE: f64 = 1.15;
 /// and below this share of the healthy scale, where stratus is found too (clear-sky index up to 0.5 or so),
 const STRATUS: f64 = 0.65;
 /// the level held without a break for this long, h.
-const UNBROKEN_H: f64 = 1.5;
+const UNBROKEN_H: f64 = 2.0;
 /// Days of one spell agree in their level to this share of it.
-const SAME_LEVEL: f64 = 0.12;
+const SAME_LEVEL: f64 = 0.10;
 /// A spell must show on this many days,
 const LEAST_DAYS: usize = 2;
 /// or over this many clear hours on one.
@@ -56,7 +57,7 @@ pub fn find(expected: &Expectation) -> Vec<Reduction> {
     for (day, scale) in expected.clear.days.iter().enumerate() {
         let Some(scale) = scale else { continue };
         let level = scale.ratio / healthy;
-        if level < REDUCED_BELOW && !is_an_arrays_level(scale, level) {
+        if level < REDUCED_BELOW && !is_an_arrays_level(scale, level, expected.clear.best[day]) {
             continue;
         }
         // Once a spell is open, a day at the same level continues it even where alone it would prove nothing.
@@ -90,9 +91,9 @@ pub fn find(expected: &Expectation) -> Vec<Reduction> {
 }
 
 /// Whether a low level is the array's own rather than an even cloud's.
-fn is_an_arrays_level(scale: &DayScale, level: f64) -> bool {
+fn is_an_arrays_level(scale: &DayScale, level: f64, best: Option<f64>) -> bool {
     scale.spread <= COHERENT
-        && scale.top <= EDGE * scale.ratio
+        && best.is_none_or(|b| b <= EDGE * scale.ratio)
         && (level >= STRATUS || scale.unbroken_h >= UNBROKEN_H)
 }
 

@@ -12,6 +12,8 @@ use crate::expect::signals::Signals;
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 
+/// Moments in half an hour.
+const HALF_HOUR: usize = 6;
 /// Moments in the window that must be smooth: 35 minutes.
 const WINDOW: usize = 7;
 /// Largest scatter about a straight line within the window, share of the ratio.
@@ -49,8 +51,6 @@ pub struct DayScale {
     pub spread: f64,
     /// Longest unbroken stretch of them, h.
     pub unbroken_h: f64,
-    /// Upper end (95th percentile) of the ratio of all its moments that followed the sun.
-    pub top: f64,
 }
 
 /// What the clear moments say.
@@ -60,6 +60,8 @@ pub struct Clear {
     pub clear: Vec<bool>,
     /// Scale by day, where the day had an hour of clear, unheld moments.
     pub days: Vec<Option<DayScale>>,
+    /// Highest ratio that a day kept for half an hour following the sun, clear or not.
+    pub best: Vec<Option<f64>>,
     /// The array's own scale when well, 1 being the design with its allowance.
     pub reference: Interval,
     /// The reference kept inside the allowance's range: what is offered is reckoned with it.
@@ -87,6 +89,9 @@ pub fn fit(
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))
         .collect();
+    let best = (0..grid.dates.len())
+        .map(|day| best_half_hour(&ratios[grid.day(day)]))
+        .collect();
     let allowance = mean_allowance(design);
     let range = (
         ALLOWANCE_RANGE.0.min(allowance) / allowance,
@@ -97,6 +102,7 @@ pub fn fit(
     Clear {
         clear,
         days,
+        best,
         reference,
         healthy: reference.value.clamp(range.0, range.1),
         calibrated: fitted.is_some(),
@@ -221,12 +227,6 @@ fn day_scale(
         return None;
     }
     let n = seen.len() as f64;
-    let mut all: Vec<f64> = grid
-        .day(day)
-        .filter(high_sun)
-        .filter_map(|m| ratios[m])
-        .collect();
-    all.sort_by(f64::total_cmp);
     seen.sort_by(f64::total_cmp);
     let ratio = quantile(&seen, 0.5)?;
     let spread = (quantile(&seen, 0.84)? - quantile(&seen, 0.16)?) / 2.0;
@@ -244,8 +244,18 @@ fn day_scale(
         clear_h: n * grid.step_h(),
         spread: (quantile(&seen, 0.95)? - quantile(&seen, 0.05)?) / ratio,
         unbroken_h: longest_run(grid.day(day), clear) as f64 * grid.step_h(),
-        top: quantile(&all, 0.95)?,
     })
+}
+
+/// Highest mean over half an hour on end.
+fn best_half_hour(ratios: &[Option<f64>]) -> Option<f64> {
+    ratios
+        .windows(HALF_HOUR)
+        .filter_map(|window| {
+            let whole: Option<Vec<f64>> = window.iter().copied().collect();
+            whole.map(|w| w.iter().sum::<f64>() / HALF_HOUR as f64)
+        })
+        .max_by(f64::total_cmp)
 }
 
 /// Moments in the longest unbroken clear stretch.

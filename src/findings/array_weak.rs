@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::account::episode::EDGE;
 use crate::account::harvest::CLEAR_MODEL;
 use crate::account::{lean, part};
 use crate::expect::clear::{ALLOWANCE_RANGE, mean_allowance};
@@ -112,6 +113,12 @@ fn level(evidence: &Evidence) -> Level {
 
 /// What stands against calling it weak.
 fn doubt(evidence: &Evidence, level: &Level) -> Option<String> {
+    if let Some(best) = better(evidence, level) {
+        return Some(format!(
+            "on some day it gave {:.0} % for half an hour, so an even cloud may have passed for a clear sky",
+            100.0 * best
+        ));
+    }
     if level.scale.high >= level.range.0 {
         return Some(format!(
             "a haze common to all of them and {:.0} % for an unnoticed lean of 3 degrees explain as much",
@@ -131,6 +138,13 @@ fn doubt(evidence: &Evidence, level: &Level) -> Option<String> {
             100.0 * evidence.unexplained_share()
         )
     })
+}
+
+/// The most it gave for half an hour, where that is more than such an array can give at any sky.
+fn better(evidence: &Evidence, level: &Level) -> Option<f64> {
+    let best = evidence.expected.clear.best.iter().flatten().copied();
+    best.max_by(f64::total_cmp)
+        .filter(|b| *b > EDGE * level.scale.high)
 }
 
 fn finding(evidence: &Evidence, level: &Level) -> Finding {

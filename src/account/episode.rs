@@ -4,19 +4,17 @@
 //! sides where those agree; where they differ the loss is only bounded.
 
 use crate::expect::Expectation;
-use crate::expect::clear::DayScale;
+use crate::expect::clear::{DayScale, EDGE};
 use crate::quantity::Interval;
 
 /// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
 /// haze and lean, which have their own band already, can't explain on top.
 const REDUCED_BELOW: f64 = 0.93;
 
-/// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, clear
-/// moments spread by at most this share of their level,
+/// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, no half hour
+/// goes beyond the level by more than clouds' bright edges do, clear moments spread by at most this share
+/// of their level,
 const COHERENT: f64 = 0.15;
-/// no half hour of that day goes beyond the level by more than clouds' bright edges do (trade reference
-/// 2.6: up to 1.3 for minutes, 1.1 over an hour),
-pub const EDGE: f64 = 1.15;
 /// and below this share of the healthy scale, where stratus is found too (clear-sky index up to 0.5 or so),
 const STRATUS: f64 = 0.65;
 /// the level held without a break for this long, h.

@@ -4,6 +4,8 @@
 //! The ratio of a day's clear moments is the array's scale on that day; haze and a vehicle's lean move
 //! it by several percent, so one day alone condemns nothing below that band.
 
+use std::ops::Range;
+
 use crate::design::Design;
 use crate::expect::grid::Grid;
 use crate::expect::offer::Offer;
@@ -12,6 +14,9 @@ use crate::expect::signals::Signals;
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 
+/// Clouds' bright edges raise the mean of half an hour by up to this (trade reference 2.6: 1.3 for
+/// minutes, 1.1 over an hour).
+pub const EDGE: f64 = 1.15;
 /// Moments in half an hour.
 const HALF_HOUR: usize = 6;
 /// Moments in the window that must be smooth: 35 minutes.
@@ -90,14 +95,14 @@ pub fn fit(
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))
         .collect();
     let best = (0..grid.dates.len())
-        .map(|day| best_half_hour(&ratios[grid.day(day)]))
-        .collect();
+        .map(|day| best_half_hour(grid.day(day), &ratios, offers))
+        .collect::<Vec<_>>();
     let allowance = mean_allowance(design);
     let range = (
         ALLOWANCE_RANGE.0.min(allowance) / allowance,
         ALLOWANCE_RANGE.1.max(allowance) / allowance,
     );
-    let fitted = reference(&days);
+    let fitted = reference(&days, &best);
     let reference = fitted.unwrap_or(Interval::new(1.0, range.0, range.1));
     Clear {
         clear,
@@ -211,10 +216,7 @@ fn day_scale(
 ) -> Option<DayScale> {
     let mut seen: Vec<f64> = Vec::new();
     let mut band = 0.0;
-    let highest = grid
-        .day(day)
-        .map(|m| offers[m].elevation_deg)
-        .fold(0.0, f64::max);
+    let highest = highest_sun(grid.day(day), offers);
     // Haze, lean and horizon weigh most at low sun: the upper half of the day's sun decides.
     let high_sun = |m: &usize| offers[*m].elevation_deg >= 0.5 * highest;
     for moment in grid.day(day).filter(|m| clear[*m]).filter(high_sun) {
@@ -247,19 +249,29 @@ fn day_scale(
     })
 }
 
-/// Highest mean over half an hour on end.
-fn best_half_hour(ratios: &[Option<f64>]) -> Option<f64> {
-    ratios
-        .windows(HALF_HOUR)
-        .filter_map(|window| {
-            let whole: Option<Vec<f64>> = window.iter().copied().collect();
-            whole.map(|w| w.iter().sum::<f64>() / HALF_HOUR as f64)
+/// Highest mean over half an hour on end, in the upper half of the day's sun.
+fn best_half_hour(day: Range<usize>, ratios: &[Option<f64>], offers: &[Offer]) -> Option<f64> {
+    let lowest = 0.5 * highest_sun(day.clone(), offers);
+    let last = (day.end + 1).saturating_sub(HALF_HOUR);
+    (day.start..last.max(day.start))
+        .filter_map(|start| {
+            let window = start..start + HALF_HOUR;
+            let high = window.clone().all(|m| offers[m].elevation_deg >= lowest);
+            let whole: Option<Vec<f64>> = ratios[window].iter().copied().collect();
+            whole
+                .filter(|_| high)
+                .map(|w| w.iter().sum::<f64>() / HALF_HOUR as f64)
         })
         .max_by(f64::total_cmp)
 }
 
+/// The sun's highest elevation in these moments, degrees; not below 0.
+fn highest_sun(moments: Range<usize>, offers: &[Offer]) -> f64 {
+    moments.map(|m| offers[m].elevation_deg).fold(0.0, f64::max)
+}
+
 /// Moments in the longest unbroken clear stretch.
-fn longest_run(moments: std::ops::Range<usize>, clear: &[bool]) -> usize {
+fn longest_run(moments: Range<usize>, clear: &[bool]) -> usize {
     let (mut longest, mut now) = (0, 0);
     for moment in moments {
         now = if clear[moment] { now + 1 } else { 0 };
@@ -269,9 +281,16 @@ fn longest_run(moments: std::ops::Range<usize>, clear: &[bool]) -> usize {
 }
 
 /// The array's scale when well: the upper part of the days' scales, since every fault lowers them and
-/// nothing raises them. `None` with fewer than two hours of clear moments in all.
-fn reference(days: &[Option<DayScale>]) -> Option<Interval> {
-    let known: Vec<DayScale> = days.iter().flatten().copied().collect();
+/// nothing raises them. A day whose level the array went clearly beyond at some other time shows a fault
+/// or an even cloud. `None` with fewer than two hours of clear moments in all.
+fn reference(days: &[Option<DayScale>], best: &[Option<f64>]) -> Option<Interval> {
+    let most = best.iter().flatten().copied().fold(0.0, f64::max);
+    let known: Vec<DayScale> = days
+        .iter()
+        .flatten()
+        .copied()
+        .filter(|d| EDGE * d.ratio * (1.0 + d.band) >= most)
+        .collect();
     let hours: f64 = known.iter().map(|d| d.clear_h).sum();
     if hours < 2.0 {
         return None;

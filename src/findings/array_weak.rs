@@ -2,10 +2,9 @@
 
 use serde_json::json;
 
-use crate::account::episode::EDGE;
 use crate::account::harvest::CLEAR_MODEL;
 use crate::account::{lean, part};
-use crate::expect::clear::{ALLOWANCE_RANGE, mean_allowance};
+use crate::expect::clear::{ALLOWANCE_RANGE, EDGE, mean_allowance};
 use crate::findings::array_part_out::{all, array_loss};
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Evidence, Outcome, Rule, cause};

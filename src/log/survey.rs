@@ -1,6 +1,6 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
-use super::clock::{ClockPlan, Form};
+use super::clock::ClockPlan;
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding, Lines};
 use super::inspection::Question;
@@ -11,7 +11,7 @@ use super::source::Source;
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::words::Meaning;
-use super::{Request, foreign, questions, stamp, timing, unify, value};
+use super::{Request, foreign, later, no_time, questions, timing, unify, value};
 use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
@@ -133,10 +133,10 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
     let mut layout = layout;
     if let Some(entry) = &entry {
         let wanted = columns::not_titled(entry, &layout);
-        layout::add_titles(&source.path, coding, &mut layout, &wanted);
+        later::add_titles(&source.path, coding, &mut layout, &wanted);
     }
     let draft = under(layout, source, coding, request, entry.clone())?;
-    let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
+    let later = later::titles(&source.path, coding, &draft.layout, &draft.changes);
     if later.is_empty() {
         return Ok(draft);
     }
@@ -272,41 +272,10 @@ impl Draft {
             .unwrap_or_else(|| rows.clock().zone_name());
         self.remarks(&rows);
         if rows.count == 0 || self.time.count == 0 {
-            return Err(self.nothing(rows.count));
+            return Err(no_time::unread(&self.layout, &self.plan, rows.count));
         }
         self.evidence = evidence;
         self.settle()
-    }
-
-    fn nothing(&self, read: u64) -> String {
-        let column = self
-            .plan
-            .columns
-            .first()
-            .and_then(|k| self.layout.titles.get(*k))
-            .map_or("", String::as_str);
-        if read == 0 {
-            return "no data row to take; check `only` and `header` in its [[log]] entry"
-                .to_owned();
-        }
-        let cells = self.layout.sample.iter();
-        let first = self.plan.columns.first();
-        let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
-        let example = example.map_or("", String::as_str);
-        let line = self.layout.first_row;
-        if let Form::Pattern(pattern, _) = &self.plan.form {
-            return format!(
-                "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
-            );
-        }
-        if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
-            return format!(
-                "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
-            );
-        }
-        format!(
-            "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
-        )
     }
 
     fn remarks(&mut self, rows: &Rows) {

@@ -15,16 +15,16 @@ use ampledger::report::model::{Account, DayState, Entry, Severity};
 use ampledger::sample;
 use trips::{Job, Trip, can_be_judged, is_true, limiting, limiting_is_right, run_all};
 
-const SEEDS: [u64; 2] = [1, 2];
-
-/// Every case with every seed, made once for all tests.
+/// Every case, the sound ones with two seeds, made once for all tests.
 fn all() -> &'static [Trip] {
     static TRIPS: OnceLock<Vec<Trip>> = OnceLock::new();
     TRIPS.get_or_init(|| {
         let jobs: Vec<Job> = sample::cases()
             .iter()
             .flat_map(|case| {
-                SEEDS.map(|seed| Job {
+                // Faulty cases have their own test at many seeds; here one tells.
+                let seeds = if case.kinds.is_empty() { 2 } else { 1 };
+                (1..=seeds).map(move |seed| Job {
                     case,
                     seed,
                     size: None,
@@ -76,18 +76,20 @@ fn measured_error(trip: &Trip) -> f64 {
                 .filter(|m| m.date.is_none() && m.role == signal.role)
                 .filter(|m| m.file.rsplit('/').next().unwrap().starts_with(&signal.log))
                 .collect();
-            let through = signal.logged_wh_in + signal.logged_wh_out;
+            // A current logged the wrong way round is turned when it is read.
+            let turned = trip.case.kinds.contains(&"current-reversed") && signal.log == "bank";
+            let (logged_in, logged_out) = if turned {
+                (signal.logged_wh_out, signal.logged_wh_in)
+            } else {
+                (signal.logged_wh_in, signal.logged_wh_out)
+            };
+            let through = logged_in + logged_out;
             if rows.is_empty() || through < 1.0 {
                 return None;
             }
             let got_in: f64 = rows.iter().filter_map(|m| m.wh_in).sum();
             let got_out: f64 = rows.iter().filter_map(|m| m.wh_out).sum();
-            Some(
-                (got_in - signal.logged_wh_in)
-                    .abs()
-                    .max((got_out - signal.logged_wh_out).abs())
-                    / through,
-            )
+            Some((got_in - logged_in).abs().max((got_out - logged_out).abs()) / through)
         })
         .fold(0.0, f64::max)
 }

@@ -342,7 +342,12 @@ fn build(
         Some(k) => table[k]
             .1
             .iter()
-            .map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned())
+            .enumerate()
+            // The mark of a remark stands before the first title alone.
+            .map(|(k, t)| match k {
+                0 => t.trim_start_matches(['#', '%', '/']).trim().to_owned(),
+                _ => t.trim().to_owned(),
+            })
             .collect(),
         None => Vec::new(),
     };

@@ -258,7 +258,10 @@ fn settle_quantity(
         (Some(Quantity::Soc | Quantity::Latitude | Quantity::Longitude), _) => said,
         // A unit that contradicts the word wins: "battery charge (V)".
         (_, Some(found)) => Some(found),
-        (None, None) if folded.contains('%') && subjects.contains(&Subject::Bank) => {
+        (None, None)
+            if folded.trim() == "%"
+                || (folded.contains('%') && subjects.contains(&Subject::Bank)) =>
+        {
             Some(Quantity::Soc)
         }
         // A unit of something else altogether: "charge current time (s)".

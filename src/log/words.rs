@@ -317,7 +317,13 @@ fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
 
 /// Whether a title speaks of the device (or the quantity) a row is of.
 pub(crate) fn names_device(title: &str) -> bool {
-    any(&fold(title), &TABLE.devices)
+    let folded = fold(title);
+    // "Sensor temperature (C)" is a reading, "Sensor" the name of one.
+    let measured = meaning(title);
+    any(&folded, &TABLE.devices)
+        && measured.quantity.is_none()
+        && measured.unit.is_none()
+        && folded.split_whitespace().count() <= 2
 }
 
 /// The stage code a word in a cell stands for.

@@ -52,9 +52,17 @@ pub enum ReconcileError {
 /// # Errors
 /// A design or a log that cannot be read, or no reading in the period asked for.
 pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
+    reconcile_watched(request, &|_| ())
+}
+
+/// Works like [`reconcile`], and tells how far the reading has come.
+///
+/// # Errors
+/// As [`reconcile`].
+pub fn reconcile_watched(request: &Request, watch: log::Watch) -> Result<Report, ReconcileError> {
     let design = design::read(&request.design)?;
     let calendar = design.place.calendar();
-    let reading = log::read(&log::Request {
+    let asked = log::Request {
         paths: request.logs.clone(),
         entries: &design.logs,
         folder: Some(&design.folder),
@@ -63,7 +71,8 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
         nominal_v: design.system.nominal_v,
         from: request.from,
         to: request.to,
-    })?;
+    };
+    let reading = log::read_watched(&asked, watch)?;
     let design = with_nominal(design, &reading.timeline);
     let (first, last) = period(request, &calendar, &reading)?;
     let expected = Expectation::new(&design, &calendar, &reading.timeline, first, last);

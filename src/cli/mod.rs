@@ -4,6 +4,7 @@ pub mod arguments;
 mod explain;
 mod inspect;
 mod new;
+mod progress;
 mod reconcile;
 mod render;
 mod sample;

@@ -2,9 +2,9 @@
 
 use std::io;
 
-use super::decode::Lines;
 use super::inspection::Question;
 use super::layout::{self, Layout};
+use super::lines::Lines;
 use super::stamp::{self, Order};
 
 /// The order of the date's numbers where the cells themselves show it.

@@ -4,8 +4,8 @@ use serde_json::Value;
 
 use super::device::Signals;
 use super::inspection::{ColumnInspection, FileInspection, Gap};
-use super::merge::Tally;
 use super::number;
+use super::readings::Tally;
 use super::survey::Survey;
 use super::uses::Use;
 use crate::calendar::Calendar;

@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
-use super::decode::{Coding, Lines};
+use super::decode::Coding;
 use super::layout::{Layout, cells};
+use super::lines::Lines;
 
 /// Most later headers looked at for new titles.
 const LATER: usize = 100;

@@ -3,7 +3,8 @@
 use std::io;
 use std::path::Path;
 
-use super::decode::{Coding, Lines};
+use super::decode::Coding;
+use super::lines::Lines;
 use super::{decimal, decode, no_table, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 

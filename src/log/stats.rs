@@ -31,6 +31,15 @@ pub(crate) const SENTINELS: [f64; 24] = [
     -127.0,
 ];
 
+/// No sentinel is nearer to zero.
+pub(crate) const SMALLEST_SENTINEL: f64 = 99.0;
+
+/// Numbers of a block looked at for examples: columns that stand still show the same over and over.
+const LOOKED_AT: u64 = 256;
+
+/// Cells without a number after which a column is one of words.
+const WORDS: u64 = 200;
+
 /// Whether a cell's text says that there is no value.
 pub(crate) fn is_missing(cell: &[u8]) -> bool {
     const WORDS: [&str; 16] = [
@@ -58,6 +67,8 @@ pub(crate) struct ColumnStats {
     pub(crate) negatives: u64,
     /// Whether any number has a fraction.
     pub(crate) fraction: bool,
+    /// Whether any number is one of the sentinels.
+    pub(crate) sentinel: bool,
     pub(crate) first: Option<String>,
     pub(crate) examples: Vec<String>,
     /// Unit written in the cells.
@@ -67,7 +78,7 @@ pub(crate) struct ColumnStats {
 impl ColumnStats {
     /// Takes in a cell; returns its number, where it holds one.
     pub(crate) fn take(&mut self, cell: &[u8], decimal: u8, missing: &[String]) -> Option<f64> {
-        if self.words > 200 && self.numbers == 0 {
+        if self.words > WORDS && self.numbers == 0 {
             // A column of words: no need to look at each as a number.
             self.words += 1;
             return None;
@@ -87,13 +98,65 @@ impl ColumnStats {
         self.numbers += 1;
         self.cell_unit = self.cell_unit.or(unit);
         if SENTINELS.contains(&value) {
+            self.sentinel = true;
             return None;
         }
-        self.min = Some(self.min.map_or(value, |m| m.min(value)));
-        self.max = Some(self.max.map_or(value, |m| m.max(value)));
-        self.negatives += u64::from(value < 0.0);
-        self.fraction = self.fraction || (value as i64) as f64 != value;
+        self.take_all(&[value]);
         Some(value)
+    }
+
+    /// Counts a cell that holds a plain number; its value follows with [`Self::take_all`].
+    #[inline]
+    pub(crate) fn count<'c>(&mut self, cell: impl FnOnce() -> &'c [u8]) {
+        self.numbers += 1;
+        if self.examples.len() < 3 && self.numbers <= LOOKED_AT {
+            let cell = cell();
+            if self.examples.last().is_none_or(|e| e.as_bytes() != cell) {
+                self.keep(cell);
+            }
+        }
+    }
+
+    /// Takes in the values of cells counted before; NaN stands for cells without one.
+    pub(crate) fn take_all(&mut self, values: &[f64]) {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        let mut negatives = 0_u64;
+        for &value in values {
+            // Comparisons with NaN are false: cells without a value change nothing.
+            least = if value < least { value } else { least };
+            most = if value > most { value } else { most };
+            negatives += u64::from(value < 0.0);
+        }
+        if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
+            let real = values.iter().filter(|v| !SENTINELS.contains(v));
+            self.sentinel |= values.iter().any(|v| SENTINELS.contains(v));
+            (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
+            for &value in real {
+                least = if value < least { value } else { least };
+                most = if value > most { value } else { most };
+                negatives += u64::from(value < 0.0);
+            }
+        }
+        let broken = |v: &f64| v.is_finite() && (*v as i64) as f64 != *v && !SENTINELS.contains(v);
+        self.fraction = self.fraction || values.iter().any(broken);
+        self.negatives += negatives;
+        if least <= most {
+            self.min = Some(self.min.map_or(least, |m| m.min(least)));
+            self.max = Some(self.max.map_or(most, |m| m.max(most)));
+        }
+    }
+
+    /// Adds what the rows that follow show.
+    pub(crate) fn follow(&mut self, later: &Self) {
+        if self.words > WORDS && self.numbers == 0 {
+            // As if each had been taken in after the others.
+            self.words += later.words + later.numbers + later.empty;
+            return;
+        }
+        if self.first.is_none() {
+            self.first.clone_from(&later.first);
+        }
+        self.join(later);
     }
 
     fn take_word(&mut self, cell: &[u8], missing: &[String]) {
@@ -108,12 +171,13 @@ impl ColumnStats {
     }
 
     fn keep(&mut self, cell: &[u8]) {
-        let text = super::decode::text(cell).trim().to_owned();
+        let text = super::decode::text(cell);
+        let text = text.trim();
         if self.first.is_none() {
-            self.first = Some(text.clone());
+            self.first = Some(text.to_owned());
         }
-        if self.examples.len() < 3 && !self.examples.contains(&text) {
-            self.examples.push(text);
+        if self.examples.len() < 3 && !self.examples.iter().any(|e| e == text) {
+            self.examples.push(text.to_owned());
         }
     }
 
@@ -128,6 +192,7 @@ impl ColumnStats {
         self.max = most(self.max, other.max);
         self.negatives += other.negatives;
         self.fraction |= other.fraction;
+        self.sentinel |= other.sentinel;
         self.cell_unit = self.cell_unit.or(other.cell_unit);
         for example in &other.examples {
             if self.examples.len() < 3 && !self.examples.contains(example) {

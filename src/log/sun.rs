@@ -1,6 +1,6 @@
 //! Whether the sun stands where the clock says: a check of zone and clock from the harvest's middle.
 
-use super::fold::Grid;
+use super::grid::Grid;
 use crate::calendar::Calendar;
 use crate::mapping::Role;
 use crate::timeline::Series;

@@ -26,6 +26,13 @@ pub(crate) struct Use {
     pub(crate) sentinels: Vec<f64>,
 }
 
+impl Use {
+    /// Whether its cells are read as words (or codes) that stand for something.
+    pub(crate) fn is_worded(&self) -> bool {
+        self.role == Role::Stage
+    }
+}
+
 /// The kind of unit a role is measured in.
 pub(crate) fn kind(role: Role) -> Option<Kind> {
     Some(match role {

@@ -14,9 +14,6 @@ const SAMPLE: usize = 500;
 /// Most columns a log may have: any more are a text cut wrongly.
 const MOST_COLUMNS: usize = 4096;
 
-/// Most later headers looked at for new titles.
-const LATER: usize = 100;
-
 /// Delimiters, in the order of trust: a comma may also be a decimal mark.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 
@@ -148,56 +145,6 @@ pub(crate) fn find(
     let first = first_data(&table, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
-}
-
-/// Titles that stand only in later headers, whose lines are given.
-pub(crate) fn later_titles(
-    path: &Path,
-    coding: Coding,
-    layout: &Layout,
-    headers: &[u64],
-) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
-    let mut headers = headers.iter().take(LATER).copied().peekable();
-    let Ok(mut lines) = Lines::open(path, coding) else {
-        return found;
-    };
-    while let Some(next) = headers.peek().copied()
-        && lines.advance().unwrap_or(false)
-    {
-        if lines.number() < next {
-            continue;
-        }
-        headers.next();
-        for title in cells(lines.line(), layout.delimiter) {
-            let known = layout.titles.contains(&title) || found.contains(&title);
-            if !title.is_empty() && !known {
-                found.push(title);
-            }
-        }
-    }
-    found
-}
-
-/// Adds the titles of a later header, if there is one, that has these.
-pub(crate) fn add_titles(path: &Path, coding: Coding, layout: &mut Layout, wanted: &[String]) {
-    if wanted.is_empty() || layout.header_line.is_none() {
-        return;
-    }
-    let Ok(mut lines) = Lines::open(path, coding) else {
-        return;
-    };
-    while lines.advance().unwrap_or(false) {
-        let found = cells(lines.line(), layout.delimiter);
-        if found.iter().any(|title| wanted.contains(title)) {
-            let new = found
-                .into_iter()
-                .filter(|t| !t.is_empty() && !layout.titles.contains(t));
-            let new: Vec<String> = new.collect();
-            layout.titles.extend(new);
-            return;
-        }
-    }
 }
 
 /// The first lines with their numbers.
@@ -396,7 +343,12 @@ fn build(
         Some(k) => table[k]
             .1
             .iter()
-            .map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned())
+            .enumerate()
+            // The mark of a remark stands before the first title alone.
+            .map(|(k, t)| match k {
+                0 => t.trim_start_matches(['#', '%', '/']).trim().to_owned(),
+                _ => t.trim().to_owned(),
+            })
             .collect(),
         None => Vec::new(),
     };

@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use super::inspection::Question;
 use super::layout::Layout;
+pub(crate) use super::naming::{listed, missing, not_titled, position, resolve};
 use super::stats::ColumnStats;
 use super::uses::{Use, base_unit, kind, make};
 use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
 use super::{scale, whose};
-use crate::mapping::{ColumnMap, ColumnRef, LogEntry, Role};
+use crate::mapping::{ColumnMap, LogEntry, Role};
 use crate::timeline::Sign;
 
 /// The roles of a file.
@@ -51,97 +52,6 @@ impl Roles {
             .find(|u| u.role == from && u.how != "design");
         found.map(|u| u.role = to).is_some()
     }
-}
-
-/// Titles for messages.
-pub(crate) fn listed(layout: &Layout) -> String {
-    let titles: Vec<String> = layout
-        .titles
-        .iter()
-        .filter(|t| !t.is_empty())
-        .map(|t| format!("'{t}'"))
-        .collect();
-    if layout.header_line.is_none() {
-        return format!(
-            "{} columns without titles, called by their number (for instance battery_voltage = 4 in a [[log]] entry's columns, beside files and header = false)",
-            layout.titles.len()
-        );
-    }
-    titles.join(", ")
-}
-
-/// Position of a column the design names.
-pub(crate) fn position(column: &ColumnRef, layout: &Layout) -> Option<usize> {
-    match column {
-        ColumnRef::Number(number) => number.checked_sub(1).filter(|k| *k < layout.titles.len()),
-        ColumnRef::Name(name) => {
-            let same = |t: &String| t.trim() == name.trim();
-            let folded = words::fold(name);
-            layout
-                .titles
-                .iter()
-                .position(same)
-                .or_else(|| layout.titles.iter().position(|t| words::fold(t) == folded))
-        }
-    }
-}
-
-/// Positions of all columns with just the title the design names.
-fn alike(column: &ColumnRef, layout: &Layout) -> Vec<usize> {
-    let ColumnRef::Name(name) = column else {
-        return Vec::new();
-    };
-    let titles = layout.titles.iter().enumerate();
-    titles
-        .filter(|t| t.1.trim() == name.trim())
-        .map(|t| t.0)
-        .collect()
-}
-
-/// Words for a column that is not there: the columns there are, the nearest spelling first.
-pub(crate) fn missing(what: &str, column: &ColumnRef, layout: &Layout) -> String {
-    match column {
-        ColumnRef::Number(number) => format!(
-            "{what} = {number} in its [[log]] entry: the file has {} columns, counted from 1",
-            layout.titles.len()
-        ),
-        ColumnRef::Name(name) => {
-            let mut titles: Vec<&String> = layout.titles.iter().filter(|t| !t.is_empty()).collect();
-            let wanted = name.to_lowercase();
-            titles.sort_by_key(|t| strsim::damerau_levenshtein(&t.to_lowercase(), &wanted));
-            let names: Vec<String> = titles.iter().map(|t| format!("'{t}'")).collect();
-            format!(
-                "{what} = \"{name}\" in its [[log]] entry: no such column; there are {}",
-                names.join(", ")
-            )
-        }
-    }
-}
-
-/// Positions of the columns the design names for a role.
-///
-/// # Errors
-/// A column that is not there.
-pub(crate) fn resolve(
-    columns: &[ColumnRef],
-    layout: &Layout,
-    role: Role,
-) -> Result<Vec<usize>, String> {
-    columns
-        .iter()
-        .map(|column| {
-            let alike = alike(column, layout);
-            if alike.len() > 1 {
-                let numbers: Vec<String> = alike.iter().map(|k| (k + 1).to_string()).collect();
-                return Err(format!(
-                    "{} in its [[log]] entry names a title that columns {} share; name it by its number",
-                    role.name(),
-                    numbers.join(" and ")
-                ));
-            }
-            position(column, layout).ok_or_else(|| missing(role.name(), column, layout))
-        })
-        .collect()
 }
 
 /// Meanings of all titles, with the units row's units where titles carry none.
@@ -352,10 +262,12 @@ fn decimals(cell: &str) -> i32 {
 
 fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge: &mut Option<Use>) {
     let title = &facts.layout.titles[column];
-    let nothing = facts
-        .stats
-        .get(column)
-        .is_some_and(|s| s.numbers == 0 && s.words == 0);
+    // The rows looked at first may all stand above the header that brings a column.
+    let nothing = column < facts.layout.own
+        && facts
+            .stats
+            .get(column)
+            .is_some_and(|s| s.numbers == 0 && s.words == 0);
     match wish {
         _ if nothing => roles.notes.push(format!("'{title}' is empty throughout")),
         Wish::LoadVolts => {

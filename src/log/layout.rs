@@ -14,9 +14,6 @@ const SAMPLE: usize = 500;
 /// Most columns a log may have: any more are a text cut wrongly.
 const MOST_COLUMNS: usize = 4096;
 
-/// Most later headers looked at for new titles.
-const LATER: usize = 100;
-
 /// Delimiters, in the order of trust: a comma may also be a decimal mark.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 
@@ -148,35 +145,6 @@ pub(crate) fn find(
     let first = first_data(&table, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
-}
-
-/// Titles that stand only in later headers, whose lines are given.
-pub(crate) fn later_titles(
-    path: &Path,
-    coding: Coding,
-    layout: &Layout,
-    headers: &[u64],
-) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
-    let mut headers = headers.iter().take(LATER).copied().peekable();
-    let Ok(mut lines) = Lines::open(path, coding) else {
-        return found;
-    };
-    while let Some(next) = headers.peek().copied()
-        && lines.advance().unwrap_or(false)
-    {
-        if lines.number() < next {
-            continue;
-        }
-        headers.next();
-        for title in cells(lines.line(), layout.delimiter) {
-            let known = layout.titles.contains(&title) || found.contains(&title);
-            if !title.is_empty() && !known {
-                found.push(title);
-            }
-        }
-    }
-    found
 }
 
 /// The first lines with their numbers.
@@ -375,7 +343,12 @@ fn build(
         Some(k) => table[k]
             .1
             .iter()
-            .map(|t| t.trim_start_matches(['#', '%', '/']).trim().to_owned())
+            .enumerate()
+            // The mark of a remark stands before the first title alone.
+            .map(|(k, t)| match k {
+                0 => t.trim_start_matches(['#', '%', '/']).trim().to_owned(),
+                _ => t.trim().to_owned(),
+            })
             .collect(),
         None => Vec::new(),
     };

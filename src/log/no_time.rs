@@ -1,9 +1,9 @@
 //! What to tell an owner whose log shows no time that can be read.
 
-use super::clock;
-use super::columns;
+use super::clock::{self, ClockPlan, Form};
 use super::layout::Layout;
 use super::words::Meaning;
+use super::{columns, stamp};
 
 /// Stamps without a year, as loggers write them.
 const YEARLESS: [&str; 12] = [
@@ -78,4 +78,32 @@ fn yearless(layout: &Layout) -> Option<(usize, Vec<&'static str>)> {
             .collect();
         (!patterns.is_empty()).then_some((column, patterns))
     })
+}
+
+/// The message for a file of which no row has a time that can be read.
+pub(crate) fn unread(layout: &Layout, plan: &ClockPlan, read: u64) -> String {
+    if read == 0 {
+        return "no data row to take; check `only` and `header` in its [[log]] entry".to_owned();
+    }
+    let line = layout.first_row;
+    let first = plan.columns.first();
+    let column = first
+        .and_then(|k| layout.titles.get(*k))
+        .map_or("", String::as_str);
+    let cells = layout.sample.iter();
+    let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
+    let example = example.map_or("", String::as_str);
+    if let Form::Pattern(pattern, _) = &plan.form {
+        return format!(
+            "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
+        );
+    }
+    if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
+        return format!(
+            "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
+        );
+    }
+    format!(
+        "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
+    )
 }

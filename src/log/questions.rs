@@ -221,10 +221,11 @@ pub(crate) fn devices(
     None
 }
 
-/// Whether a column changes in at least every fifth row, as the names of devices taking turns do.
+/// Whether a column changes in nearly every second row at least, as the names of devices taking
+/// turns do.
 fn goes_to_and_fro(cells: &[&String]) -> bool {
     let changes = cells.windows(2).filter(|w| w[0] != w[1]).count();
-    changes * 5 >= cells.len()
+    changes * 9 >= cells.len() * 4
 }
 
 /// Whether anything can be reckoned from these roles.

@@ -51,9 +51,10 @@ pub(crate) fn remark(
     if off.abs() < OFF_H {
         return None;
     }
-    let minutes = (middle * 60.0).round() as i64;
+    // To ten minutes: more the harvest does not show.
+    let minutes = (middle * 6.0).round() as i64 * 10;
     Some(format!(
-        "the middle of the harvest lies at {:02}:{:02} on the clock of {}: the clock or its zone is off by hours; see `timezone` and `clock_shift`",
+        "the middle of the harvest lies at about {:02}:{:02} on the clock of {}: the clock or its zone is off by hours; see `timezone` and `clock_shift`",
         minutes / 60 % 24,
         minutes % 60,
         calendar.zone_at(grid.start).name()

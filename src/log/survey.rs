@@ -1,7 +1,7 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
 use super::batch::{Batch, Want};
-use super::clock::{Clock, ClockPlan, Form};
+use super::clock::{Clock, ClockPlan};
 use super::columns::{self, Facts, Roles};
 use super::decode::{self, Coding};
 use super::digest::Digest;
@@ -19,7 +19,7 @@ use super::steps::TimeStats;
 use super::uses::Use;
 use super::watch::Hands;
 use super::words::Meaning;
-use super::{Request, foreign, questions, stamp, timing, unify};
+use super::{Request, foreign, later, no_time, questions, timing, unify};
 use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
@@ -167,8 +167,13 @@ fn inner<'a>(
             |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
         why + &stated.map(hint).unwrap_or_default()
     })?;
+    let mut layout = layout;
+    if let Some(entry) = &entry {
+        let wanted = columns::not_titled(entry, &layout);
+        later::add_titles(&source.path, coding, &mut layout, &wanted);
+    }
     let draft = under(layout, source, coding, request, entry.clone(), means)?;
-    let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
+    let later = later::titles(&source.path, coding, &draft.layout, &draft.changes);
     if later.is_empty() {
         return Ok(draft);
     }
@@ -350,7 +355,7 @@ impl Draft {
             .unwrap_or_else(|| passed.rows.clock.zone_name());
         self.remarks(&passed);
         if passed.rows.count == 0 || self.time.count == 0 {
-            return Err(self.nothing(passed.rows.count));
+            return Err(no_time::unread(&self.layout, &self.plan, passed.rows.count));
         }
         self.settle()
     }
@@ -362,37 +367,6 @@ impl Draft {
         }
         self.time.take_all(&batch.rows.at, &batch.pace);
         self.evidence.follow(&batch.evidence);
-    }
-
-    fn nothing(&self, read: u64) -> String {
-        let column = self
-            .plan
-            .columns
-            .first()
-            .and_then(|k| self.layout.titles.get(*k))
-            .map_or("", String::as_str);
-        if read == 0 {
-            return "no data row to take; check `only` and `header` in its [[log]] entry"
-                .to_owned();
-        }
-        let cells = self.layout.sample.iter();
-        let first = self.plan.columns.first();
-        let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
-        let example = example.map_or("", String::as_str);
-        let line = self.layout.first_row;
-        if let Form::Pattern(pattern, _) = &self.plan.form {
-            return format!(
-                "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
-            );
-        }
-        if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
-            return format!(
-                "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
-            );
-        }
-        format!(
-            "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
-        )
     }
 
     fn remarks(&mut self, passed: &Passed) {

@@ -69,9 +69,8 @@ pub(crate) fn find(
     let unit = stated.and_then(|m| m.unit.as_deref());
     let (mut form, open) = match entry.and_then(|e| e.time_format.as_deref()) {
         Some(text) => {
-            let native = columns
-                .first()
-                .is_some_and(|c| matches!(looks[*c], Look::DateTime | Look::Date));
+            let first = columns.first().map(|c| looks[*c]);
+            let native = columns.len() > 1 || matches!(first, Some(Look::DateTime | Look::Date));
             let order = order_in(text).filter(|order| {
                 native
                     && columns

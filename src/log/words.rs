@@ -258,7 +258,10 @@ fn settle_quantity(
         (Some(Quantity::Soc | Quantity::Latitude | Quantity::Longitude), _) => said,
         // A unit that contradicts the word wins: "battery charge (V)".
         (_, Some(found)) => Some(found),
-        (None, None) if folded.contains('%') && subjects.contains(&Subject::Bank) => {
+        (None, None)
+            if folded.trim() == "%"
+                || (folded.contains('%') && subjects.contains(&Subject::Bank)) =>
+        {
             Some(Quantity::Soc)
         }
         // A unit of something else altogether: "charge current time (s)".
@@ -314,7 +317,13 @@ fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
 
 /// Whether a title speaks of the device (or the quantity) a row is of.
 pub(crate) fn names_device(title: &str) -> bool {
-    any(&fold(title), &TABLE.devices)
+    let folded = fold(title);
+    // "Sensor temperature (C)" is a reading, "Sensor" the name of one.
+    let measured = meaning(title);
+    any(&folded, &TABLE.devices)
+        && measured.quantity.is_none()
+        && measured.unit.is_none()
+        && folded.split_whitespace().count() <= 2
 }
 
 /// The stage code a word in a cell stands for.

@@ -316,3 +316,151 @@ fn text_of_an_inspection_fits_80_columns_and_counts_add_up() {
         assert!(text.contains("24 rows"), "{text}");
     }
 }
+
+/// The notes of the first file, wrapped lines and all.
+fn notes(reading: &Reading) -> String {
+    reading.inspection.files[0].notes.join("\n")
+}
+
+/// Two days of an array's power in a file of its own, stamps as on the clock of Copenhagen.
+fn sunny(folder: &Path, title: &str) -> PathBuf {
+    let mut text = format!("{title},Battery voltage (V),PV power (W)\n");
+    for k in 0..192 {
+        let hour = f64::from(k % 96) / 4.0;
+        let sun = ((hour - 7.0) / 12.0 * std::f64::consts::PI).sin().max(0.0);
+        let sun = if (7.0..19.0).contains(&hour) {
+            sun
+        } else {
+            0.0
+        };
+        let _ = writeln!(
+            text,
+            "2026-05-{} {:02}:{:02}:00,{:.2},{:.1}",
+            14 + k / 96,
+            k % 96 / 4,
+            k % 4 * 15,
+            13.0 + sun,
+            90.0 * sun
+        );
+    }
+    let path = folder.join("sunny.csv");
+    fs::write(&path, text).unwrap();
+    path
+}
+
+#[test]
+fn a_clock_the_sun_contradicts_is_noted() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = sunny(folder.path(), "Time");
+    let right = read_with(std::slice::from_ref(&path), folder.path(), &[]).unwrap();
+    assert!(!notes(&right).contains("middle of the harvest"));
+    let entry = LogEntry {
+        files: vec!["sunny.csv".to_owned()],
+        timezone: Some(StampZone::Named(chrono_tz::America::Los_Angeles)),
+        ..LogEntry::default()
+    };
+    let wrong = read_with(&[path], folder.path(), &[entry]).unwrap();
+    assert!(
+        notes(&wrong).contains("lies at about 22:00"),
+        "{}",
+        notes(&wrong)
+    );
+}
+
+#[test]
+fn one_file_of_two_devices_is_read_once_for_each_entry() {
+    let root = folder();
+    let entry = |node: &str| LogEntry {
+        name: Some(node.to_owned()),
+        controller: Some(node.to_owned()),
+        files: vec!["devices-in-turn.csv".to_owned()],
+        only: Some((ColumnRef::Name("Node".to_owned()), node.to_owned())),
+        ..LogEntry::default()
+    };
+    let entries = [entry("bow"), entry("stern")];
+    for paths in [vec![], vec![root.join("devices-in-turn.csv")]] {
+        let reading = read_with(&paths, &root, &entries).unwrap();
+        let mean = |node| {
+            let series = reading.timeline.series_of(Role::BatteryVoltage, Some(node));
+            series.and_then(|s| s.mean(2)).unwrap()
+        };
+        assert!(close(mean("stern"), 2.0 * mean("bow"), 0.02));
+    }
+    let doubled = [entry("bow"), entry("bow")];
+    let once = read_with(&[root.join("devices-in-turn.csv")], &root, &doubled).unwrap();
+    assert_eq!(once.inspection.files.len(), 1);
+}
+
+#[test]
+fn seconds_since_1970_count_from_greenwich_whatever_the_entry_says() {
+    let root = folder();
+    let entry = LogEntry {
+        files: vec!["time-epoch-s.csv".to_owned()],
+        timezone: Some(StampZone::Named(chrono_tz::America::New_York)),
+        ..LogEntry::default()
+    };
+    let reading = read_with(&[root.join("time-epoch-s.csv")], &root, &[entry]).unwrap();
+    let file = &reading.inspection.files[0];
+    assert_eq!(file.first.as_deref(), Some("2026-05-14T10:00:00+02:00"));
+    assert!(
+        notes(&reading).contains("is not used"),
+        "{}",
+        notes(&reading)
+    );
+}
+
+#[test]
+fn a_zone_nobody_named_is_said_to_be_unknown() {
+    let calendar = Calendar::fixed(chrono_tz::UTC);
+    let mut request = Request {
+        paths: vec![folder().join("plain.csv")],
+        entries: &[],
+        folder: None,
+        calendar: &calendar,
+        zone: None,
+        nominal_v: None,
+        from: None,
+        to: None,
+    };
+    let unknown = log::look(&request).unwrap();
+    assert!(
+        notes(&unknown).contains("carry no zone"),
+        "{}",
+        notes(&unknown)
+    );
+    request.zone = Some(chrono_tz::Europe::Lisbon);
+    assert_eq!(notes(&log::look(&request).unwrap()), "");
+    request.zone = None;
+    request.paths = vec![folder().join("time-utc-z.csv")];
+    assert_eq!(notes(&log::look(&request).unwrap()), "");
+}
+
+#[test]
+fn the_bank_s_nominal_voltage_settles_whole_numbers() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("cell.csv");
+    // 2.15 to 2.27 V of a lead cell in millivolts, or a bank of 24 V in hundredths?
+    let mut text = "Time,Battery voltage,Battery current (A)\n".to_owned();
+    for k in 0..24 {
+        let _ = writeln!(text, "2026-05-14 10:{:02}:00,{},{}", k, 2150 + 5 * k, k % 5);
+    }
+    fs::write(&path, text).unwrap();
+    let calendar = calendar();
+    let volts = |nominal_v| {
+        let request = Request {
+            paths: vec![path.clone()],
+            entries: &[],
+            folder: None,
+            calendar: &calendar,
+            zone: None,
+            nominal_v,
+            from: None,
+            to: None,
+        };
+        let reading = log::read(&request).unwrap();
+        let series = reading.timeline.series(Role::BatteryVoltage).unwrap();
+        series.mean(3).unwrap()
+    };
+    assert!(close(volts(Some(24.0)), 21.7, 0.01));
+    assert!(close(volts(Some(2.0)), 2.17, 0.01));
+}

@@ -10,6 +10,7 @@ mod habits;
 mod said;
 mod styles;
 mod titles;
+mod written;
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

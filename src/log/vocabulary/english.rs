@@ -107,9 +107,18 @@ pub(super) const WORDS: Language = Language {
         ),
         (
             Subject::Bank,
-            &["batt", " bat", " bank", " shunt", " pack", " accumulator"],
+            &[
+                "batt",
+                " bat",
+                " bank",
+                " shunt",
+                " bms",
+                " leisure",
+                " pack",
+                " accumulator",
+            ],
         ),
-        (Subject::House, &[" house"]),
+        (Subject::House, &[" house", " domestic"]),
         (
             Subject::Air,
             &[

@@ -6,6 +6,7 @@ use crate::timeline::stage;
 pub(super) const WORDS: Language = Language {
     phrases: &[
         ("solarzelle", " panel "),
+        ("bordspannung", " batteriespannung "),
         ("verbraucherbatterie", " batterie "),
         ("verbraucherakku", " akku "),
         ("versorgerbatterie", " batterie "),

@@ -3,27 +3,24 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use chrono::NaiveDate;
-
-use super::bins::DaySums;
 use super::device::{Device, Shape};
 use super::digest::{Digest, Digested};
 use super::early::Earlies;
-use super::fold::Period;
 use super::grid::Grid;
 use super::inspection::{Inspection, Question, Skipped};
 use super::merge;
+use super::period::Period;
 use super::readings::Tally;
-use super::source::{Kin, Source};
+use super::source::Source;
 use super::survey::{self, Means, Survey};
 use super::totals::Totals;
 use super::watch::{Hands, Teller, Watch};
 use super::{
-    DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
+    DayTotal, ReadError, Reading, Request, describe, group, meter, questions, source, suggest, sun,
 };
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Series, Sign, Timeline};
+use crate::timeline::{Channel, Sign, Timeline};
 
 /// What is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,8 +43,8 @@ pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Read
     teller.begin(bytes_of(sources.iter().map(|s| &s.path)), false);
     let mut earlies = Earlies::default();
     let (mut surveys, skipped, digest) = survey_all(sources, request, how, hands, &mut earlies)?;
-    let groups = group(&mut surveys)?;
-    let mut notes = sides(&mut surveys, &groups);
+    let groups = group::group(&mut surveys)?;
+    let mut notes = group::sides(&mut surveys, &groups);
     let mut state = State::default();
     state.inspection.skipped = skipped;
     let grid = grid_over(&surveys, request)?;
@@ -162,67 +159,6 @@ struct State {
     remarks: BTreeMap<usize, String>,
 }
 
-/// Files of the same device: same entry, same folder, same header (or as many columns without one).
-fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
-    let mut groups: BTreeMap<Kin, Vec<usize>> = BTreeMap::new();
-    let mut order = Vec::new();
-    for (k, s) in surveys.iter().enumerate() {
-        let key = s.kin();
-        let members = groups.entry(key.clone()).or_default();
-        if members.is_empty() {
-            order.push(key);
-        }
-        members.push(k);
-    }
-    let groups: Vec<Vec<usize>> = order.iter().filter_map(|key| groups.remove(key)).collect();
-    for members in groups.iter().filter(|m| m.len() > 1) {
-        let name = surveys[members[0]].source.name.clone();
-        let mut files: Vec<&mut Survey> = surveys
-            .iter_mut()
-            .enumerate()
-            .filter(|(k, _)| members.contains(k))
-            .map(|(_, s)| s)
-            .collect();
-        unify::unify(&mut files).map_err(|why| ReadError(format!("{name}: {why}")))?;
-    }
-    Ok(groups)
-}
-
-/// Next to a log of the bank's own current, a controller's battery voltage is that of its terminals.
-fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String> {
-    let is_bank = |s: &Survey| {
-        s.roles.has(Role::BatteryCurrent)
-            && s.roles.has(Role::BatteryVoltage)
-            && !s.roles.has_array()
-    };
-    let bank = groups
-        .iter()
-        .find(|g| is_bank(&surveys[g[0]]))
-        .map(|g| surveys[g[0]].source.name.clone());
-    let Some(bank) = bank else { return Vec::new() };
-    let mut notes = Vec::new();
-    for members in groups {
-        let first = &surveys[members[0]].roles;
-        let charger =
-            first.has_array() || first.has(Role::ChargeCurrent) || first.has(Role::ChargePower);
-        if !charger || is_bank(&surveys[members[0]]) {
-            continue;
-        }
-        let renamed = members
-            .iter()
-            .filter(|k| {
-                surveys[**k]
-                    .roles
-                    .rename(Role::BatteryVoltage, Role::ChargeVoltage)
-            })
-            .count();
-        if renamed > 0 {
-            notes.push(format!("{}: its battery voltage is the controller's (charge_voltage); the bank's own is in {bank}", surveys[members[0]].source.name));
-        }
-    }
-    notes
-}
-
 /// The grid over all fine-grained logs, cut to the period; `None` where there are only daily ones.
 fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, ReadError> {
     let Period {
@@ -295,7 +231,9 @@ fn fold<'a>(
         None => again(files, request, hands).map_err(failed)?,
     };
     let derived = device.shape.signals.derived();
-    ask_devices(members, files, &tallies, state);
+    for (k, question) in group::ask_devices(files, &tallies) {
+        state.questions.insert(members[k], question);
+    }
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
         state
@@ -310,11 +248,11 @@ fn fold<'a>(
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
     let made = device.finish(grid);
-    if let Some(note) = never_together(&made) {
+    if let Some(note) = meter::never_together(&made) {
         state.remarks.insert(members[0], note);
     }
     for (role, series, days) in made {
-        meter(role, &days, files, &mut state.metered);
+        meter::meter(role, &days, files, &mut state.metered);
         let off = sun::remark(role, &series, grid, request.calendar);
         if let Some(note) = off {
             state.remarks.entry(members[0]).or_insert(note);
@@ -350,15 +288,6 @@ fn again<'a>(
     Ok((device, tallies))
 }
 
-/// Says so where voltage and current are both logged and never in the same row.
-fn never_together(made: &[(Role, Series, DaySums)]) -> Option<String> {
-    let covered = |role: Role| Some(made.iter().find(|m| m.0 == role)?.1.covered_h());
-    let apart = covered(Role::BatteryVoltage)? > 0.0
-        && covered(Role::BatteryCurrent)? > 0.0
-        && covered(Role::BatteryPower)? == 0.0;
-    apart.then(|| "voltage and current never stand in the same row, so no power can be summed; where the log is written only on change, its [[log]] entry can say how long a value stays good, for instance hold = \"10 min\"".to_owned())
-}
-
 fn keep_tallies(members: &[usize], tallies: Vec<Tally>, state: &mut State) {
     state.tallies.extend(members.iter().copied().zip(tallies));
 }
@@ -366,42 +295,6 @@ fn keep_tallies(members: &[usize], tallies: Vec<Tally>, state: &mut State) {
 fn stem(name: &str) -> String {
     let file = name.rsplit(['/', '\\']).next().unwrap_or(name);
     file.split('.').next().unwrap_or(file).to_owned()
-}
-
-/// Whether a role is metered in Wh or in Ah.
-fn unit(role: Role) -> Option<bool> {
-    use Role::*;
-    match role {
-        BatteryPower | ArrayPower | ChargePower | LoadPower => Some(true),
-        BatteryCurrent | ArrayCurrent | ChargeCurrent | LoadCurrent | OtherCurrent => Some(false),
-        _ => None,
-    }
-}
-
-fn meter(role: Role, days: &DaySums, files: &[&Survey], metered: &mut Vec<Measured>) {
-    let Some(energy) = unit(role) else {
-        return;
-    };
-    let row = |file: u32, date, sums: [f64; 3]| Measured {
-        file: files[file as usize].source.name.clone(),
-        role: role.name().to_owned(),
-        date,
-        wh_in: energy.then_some(sums[0]),
-        wh_out: energy.then_some(sums[1]),
-        ah_in: (!energy).then_some(sums[0]),
-        ah_out: (!energy).then_some(sums[1]),
-        covered_h: sums[2] / 3600.0,
-    };
-    for file in 0..files.len() as u32 {
-        let mut total = [0.0; 3];
-        for ((_, date), sums) in days.range((file, NaiveDate::MIN)..=(file, NaiveDate::MAX)) {
-            metered.push(row(file, Some(date.to_string()), *sums));
-            for (sum, new) in total.iter_mut().zip(sums) {
-                *sum += new;
-            }
-        }
-        metered.push(row(file, None, total));
-    }
 }
 
 /// The best channel of each role and controller: logged rather than put together, of the finer
@@ -461,38 +354,5 @@ fn timeline(
         bins: grid.bins,
         channels,
         also,
-    }
-}
-
-/// Files with the same columns that overlap in time and hardly ever agree are two devices.
-fn ask_devices(members: &[usize], files: &[&Survey], tallies: &[Tally], state: &mut State) {
-    for (k, (file, tally)) in files.iter().zip(tallies).enumerate() {
-        let step = file.step.unwrap_or(60.0);
-        for (other, _) in files.iter().zip(tallies).take(k) {
-            let overlap = (file.last.min(other.last) - file.first.max(other.first)) / step;
-            let merged = tallies
-                .iter()
-                .map(|t| t.merged)
-                .sum::<u64>()
-                .max(tally.merged);
-            if overlap >= 12.0 && (merged as f64) < 0.2 * overlap {
-                let text = format!(
-                    "it has the same columns as {} and overlaps it in time with different readings: two devices?",
-                    other.source.name
-                );
-                let settle = format!(
-                    "files = \"{}\"   # an entry for each, with name or controller",
-                    file.source.name
-                );
-                state.questions.insert(
-                    members[k],
-                    Question {
-                        text,
-                        settle,
-                        blocking: true,
-                    },
-                );
-            }
-        }
     }
 }

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use super::fold::{CELL, Cell};
+use super::fold::Cell;
 use super::grid::{FINE, Grid, LONG};
+use super::period::CELL;
 use crate::calendar::Calendar;
 use crate::timeline::Series;
 

@@ -2,10 +2,11 @@
 
 use super::bins::{Bins, DaySums};
 use super::columns::Roles;
-use super::fold::{Ahead, Folder, OUTSIDE, Period, Strip};
+use super::fold::{Ahead, Folder, Strip};
 use super::grid::Grid;
 use super::inspection::Gap;
 use super::merge::Sink;
+use super::period::{OUTSIDE, Period};
 use super::readings::Columns;
 use crate::calendar::Calendar;
 use crate::mapping::Role;

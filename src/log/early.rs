@@ -7,7 +7,7 @@ use super::Request;
 use super::batch::Batch;
 use super::columns::Roles;
 use super::device::{Device, Shape};
-use super::fold::Period;
+use super::period::Period;
 use super::readings::Tally;
 use super::source::Kin;
 use super::steps::JUMP;

@@ -210,6 +210,46 @@ mod tests {
     }
 
     #[test]
+    fn the_quick_way_reads_as_the_careful_one_and_says_where_it_stopped() {
+        for text in [
+            "0",
+            "7",
+            "12",
+            "1234567",
+            "123456789012345",
+            "1.5",
+            "12.50",
+            ".5",
+            "5.",
+            "0.0001234",
+            "123456.7",
+            "000012.5",
+            "-3.25",
+            "+4",
+            "  9.5",
+            ".",
+            "-",
+            "",
+            "x",
+            "-0.0",
+            "1234567890123456",
+        ] {
+            for behind in ["", ",", ",12.5", "\n", " V", "\r\n7", "e3", "/", ":", "."] {
+                let bytes = format!("#{text}{behind}");
+                let (found, end) = read(bytes.as_bytes(), 1, b'.');
+                let cell = bytes[1..end].trim_start();
+                let digits = cell.bytes().filter(u8::is_ascii_digit).count();
+                let expected = plain(cell.as_bytes(), b'.').filter(|_| digits <= SURE);
+                assert_eq!(
+                    expected.map(f64::to_bits),
+                    Some(found).filter(|v| !v.is_nan()).map(f64::to_bits),
+                    "{bytes:?} to {end}"
+                );
+            }
+        }
+    }
+
+    #[test]
     fn what_is_no_number_is_none() {
         for cell in [
             "",

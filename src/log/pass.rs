@@ -216,3 +216,106 @@ fn in_order(
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use std::fmt::Write as _;
+
+    use super::*;
+    use crate::calendar::Calendar;
+    use crate::log::early::Earlies;
+    use crate::log::readings::{self, Columns, Tally};
+    use crate::log::survey::{self, Means, Survey};
+    use crate::log::{Request, source};
+
+    /// Three megabytes of rows of a second over the end of summer time, with odd ones among them,
+    /// some every few blocks and some in each; at the end two columns change places.
+    fn log() -> String {
+        let mut text = "Time,Battery voltage (V),Battery current (A),Note\n".to_owned();
+        let zone = chrono_tz::Europe::Copenhagen;
+        for k in 0..70_000_i64 {
+            let at = chrono::DateTime::from_timestamp(1_792_879_200 + k, 0).unwrap();
+            let stamp = at.with_timezone(&zone).format("%Y-%m-%d %H:%M:%S");
+            let (volts, amps) = (12.5 + (k % 97) as f64 / 100.0, (k % 61) as f64 - 30.5);
+            let _ = match k {
+                _ if k % 9_973 == 5 => writeln!(text, "{stamp},{volts}"),
+                _ if k % 7_001 == 9 => writeln!(text, "{stamp},\"{volts}\",{amps},\"a, b\""),
+                _ if k % 11_003 == 3 => writeln!(text, "{stamp},{volts},{amps},\"two\nlines\""),
+                _ if k % 997 == 7 => writeln!(text, "{stamp},---,{amps},caf\u{e9}\0"),
+                _ if k % 1_499 == 2 => writeln!(text, "# {stamp}"),
+                30_000 => writeln!(text, "Time,Battery voltage (V),Battery current (A),Note"),
+                60_000 => writeln!(text, "Time,Battery current (A),Battery voltage (V),Note"),
+                60_001.. => writeln!(text, "{stamp},{amps},{volts},ok"),
+                _ => writeln!(text, "{stamp},{volts:.2},{amps},ok"),
+            };
+        }
+        text
+    }
+
+    fn read(path: &Path, threads: usize) -> (Survey, Columns, Tally) {
+        let calendar = Calendar::fixed(chrono_tz::Europe::Copenhagen);
+        let request = Request {
+            paths: vec![path.to_path_buf()],
+            entries: &[],
+            folder: None,
+            calendar: &calendar,
+            zone: None,
+            nominal_v: None,
+            from: None,
+            to: None,
+        };
+        let file = source::expand(&request).unwrap().remove(0);
+        let hands = Hands {
+            threads,
+            tell: &|_| (),
+        };
+        let mut means = Means {
+            hands,
+            digest: Digest::new(),
+            earlies: &mut Earlies::default(),
+        };
+        let survey = survey::survey(file, &request, &mut means).unwrap();
+        let mut tally = Tally::default();
+        let mut all = Columns::of(readings::uses(&survey).len());
+        readings::of(&survey, hands, &mut tally, &mut |rows| {
+            for row in 0..rows.at.len() {
+                let repaired = rows.repaired.contains(&(row as u32));
+                all.push(rows.at[row], repaired, rows.row(row));
+            }
+            Ok(())
+        })
+        .unwrap();
+        (survey, all, tally)
+    }
+
+    #[test]
+    fn any_number_of_threads_reads_the_same() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("log.csv");
+        let text = log();
+        assert!(text.len() as u64 > SMALL);
+        std::fs::write(&path, text).unwrap();
+        let (one, rows, tally) = read(&path, 1);
+        assert!(rows.at.windows(2).all(|w| w[1] - w[0] >= 1.0));
+        for threads in [2, 5] {
+            let (many, same_rows, same_tally) = read(&path, threads);
+            assert_eq!(many.stats, one.stats);
+            assert_eq!(many.notes, one.notes);
+            assert_eq!((many.first, many.last), (one.first, one.last));
+            assert_eq!((many.rows, many.step), (one.rows, one.step));
+            assert_eq!(many.digest, one.digest);
+            assert_eq!(same_rows.at, rows.at);
+            assert_eq!(same_rows.repaired, rows.repaired);
+            let bits = |c: &Columns| -> Vec<u64> {
+                c.values.iter().flatten().map(|v| v.to_bits()).collect()
+            };
+            assert_eq!(bits(&same_rows), bits(&rows));
+            assert_eq!(same_tally.kept, tally.kept);
+            assert_eq!(
+                (same_tally.used, same_tally.refused),
+                (tally.used, tally.refused)
+            );
+        }
+    }
+}

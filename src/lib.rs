@@ -15,6 +15,7 @@ pub mod mapping;
 pub mod physics;
 pub mod quantity;
 pub mod reconcile;
+pub mod replay;
 pub mod report;
 pub mod sample;
 pub mod stats;

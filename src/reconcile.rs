@@ -10,10 +10,11 @@ use crate::assemble::{self, Parts};
 use crate::calendar::Calendar;
 use crate::design::{self, Design, DesignError};
 use crate::expect::Expectation;
+use crate::findings::catalogue::Found;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
 use crate::mapping::Role;
-use crate::report::model::Report;
+use crate::report::model::{Report, Verdict};
 use crate::stats::quantile::median;
 use crate::timeline::Timeline;
 use crate::verdict;
@@ -47,11 +48,49 @@ pub enum ReconcileError {
     Empty(String),
 }
 
+/// What a run came to before it is put into a report.
+pub struct Judged {
+    /// The design, its nominal voltage known.
+    pub design: Design,
+    /// The design file's text.
+    pub design_text: String,
+    /// Local days.
+    pub calendar: Calendar,
+    /// What was read.
+    pub reading: Reading,
+    /// What was expected.
+    pub expected: Expectation,
+    /// The accounts.
+    pub accounts: Accounts,
+    /// What was found.
+    pub found: Found,
+    /// What limits.
+    pub verdict: Verdict,
+}
+
 /// Reads design and logs and works out the report.
 ///
 /// # Errors
 /// A design or a log that cannot be read, or no reading in the period asked for.
 pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
+    let judged = judge(request)?;
+    Ok(assemble::report(Parts {
+        design: &judged.design,
+        design_text: &judged.design_text,
+        calendar: &judged.calendar,
+        reading: &judged.reading,
+        expected: &judged.expected,
+        accounts: &judged.accounts,
+        found: judged.found.clone(),
+        verdict: judged.verdict.clone(),
+    }))
+}
+
+/// Reads design and logs and judges them.
+///
+/// # Errors
+/// As [`reconcile`].
+pub fn judge(request: &Request) -> Result<Judged, ReconcileError> {
     let design = design::read(&request.design)?;
     let calendar = design.place.calendar();
     let reading = log::read(&log::Request {
@@ -83,16 +122,16 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
     };
     let found = findings::look(&evidence);
     let verdict = verdict::verdict(&evidence, &found);
-    Ok(assemble::report(Parts {
-        design: &design,
-        design_text: &text_of(&request.design),
-        calendar: &calendar,
-        reading: &reading,
-        expected: &expected,
-        accounts: &accounts,
+    Ok(Judged {
+        design_text: text_of(&request.design),
+        design,
+        calendar,
+        reading,
+        expected,
+        accounts,
         found,
         verdict,
-    }))
+    })
 }
 
 fn text_of(file: &Path) -> String {

@@ -1,0 +1,214 @@
+//! Whether the replay gives back the trip as it was logged: without that it gives no advice.
+
+use serde::{Deserialize, Serialize};
+
+use super::course::{Course, MOMENTS};
+use super::plant::Plant;
+use super::reference::Reference;
+use super::run::{Chance, Trace, run};
+use crate::design::Design;
+use crate::expect::Expectation;
+use crate::physics::bank;
+
+/// Largest difference of charge through the bank, %.
+pub const MOST_AH_PCT: f64 = 3.0;
+/// Largest difference of state of charge at the end of a day, points.
+pub const MOST_SOC_POINTS: f64 = 5.0;
+/// A day counts where this share of it was read.
+const LEAST_COVERAGE: f64 = 0.8;
+/// After so long without readings the replay takes up the logged state of charge again, moments: two
+/// hours.
+const GAP: usize = 24;
+
+/// How well the replay gives back the trip.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Reproduced {
+    /// Difference of charge into or out of the bank, the larger of the two, %.
+    pub ah_pct: Option<f64>,
+    /// Largest difference of state of charge at the end of a day, points.
+    pub soc_points: Option<f64>,
+    /// Whether both are small enough for advice.
+    pub ok: bool,
+    /// In words.
+    pub why: String,
+}
+
+/// Sets the bank's charge efficiency within its usual range to what fits the log best, and says how
+/// well the replay then gives back the trip.
+pub fn reproduce(
+    design: &Design,
+    expected: &Expectation,
+    course: &Course,
+    reference: &Reference,
+    plant: &mut Plant,
+) -> Reproduced {
+    let mut best: Option<(f64, f64, f64, Compared)> = None;
+    for (efficiency, gassing) in ways_of_storing(design) {
+        (plant.bank.efficiency, plant.bank.gassing) = (efficiency, gassing);
+        let Some(compared) = compare(expected, course, reference, plant) else {
+            continue;
+        };
+        let error = compared.ah_pct / MOST_AH_PCT + compared.soc_points / MOST_SOC_POINTS;
+        if best.as_ref().is_none_or(|b| error < b.2 - 0.02) {
+            best = Some((efficiency, gassing, error, compared));
+        }
+    }
+    let Some((efficiency, gassing, _, compared)) = best else {
+        return cannot(
+            "no day has enough readings of the bank's current and its state of charge to hold a replay against",
+        );
+    };
+    (plant.bank.efficiency, plant.bank.gassing) = (efficiency, gassing);
+    told(&compared, reference)
+}
+
+/// Charge stored of charge put in, and the last of a charge over which that falls to nothing: the usual
+/// range. Lead stores more than 95 % below four fifths and less than half near full (trade reference 6.5).
+fn ways_of_storing(design: &Design) -> Vec<(f64, f64)> {
+    let usual = bank::coulombic_efficiency(design.battery.chemistry);
+    if !design.battery.chemistry.is_lead() {
+        return [usual.value, usual.low, usual.high].map(|e| (e, 0.0)).to_vec();
+    }
+    let mut ways = vec![(usual.value, 0.0), (usual.low, 0.0), (usual.high, 0.0)];
+    for efficiency in [0.95, 0.98] {
+        ways.extend([0.01, 0.02, 0.04, 0.08, 0.2].map(|g| (efficiency, g)));
+    }
+    ways
+}
+
+/// A replay that was not tried, and why.
+pub fn cannot(why: &str) -> Reproduced {
+    Reproduced {
+        why: why.to_owned(),
+        ..Reproduced::default()
+    }
+}
+
+struct Compared {
+    ah_pct: f64,
+    soc_points: f64,
+    worst_day: String,
+    days: usize,
+}
+
+fn told(compared: &Compared, reference: &Reference) -> Reproduced {
+    let ok = compared.ah_pct <= MOST_AH_PCT && compared.soc_points <= MOST_SOC_POINTS;
+    let figures = format!(
+        "charge through the bank within {:.1} %, state of charge within {:.1} points at the end of each of {} days ({})",
+        compared.ah_pct, compared.soc_points, compared.days, reference.from
+    );
+    let why = if ok {
+        format!("The replay gives back the trip as logged: {figures}.")
+    } else {
+        format!(
+            "The replay does not give back the trip as logged: {figures}; at most {MOST_AH_PCT:.0} % and {MOST_SOC_POINTS:.0} points are allowed, and the worst day is {}. Something that the log or the design does not hold moved the bank, so nothing is weighed.",
+            compared.worst_day
+        )
+    };
+    Reproduced {
+        ah_pct: Some(compared.ah_pct),
+        soc_points: Some(compared.soc_points),
+        ok,
+        why,
+    }
+}
+
+/// Stretches of days without a long gap, each with the state of charge it begins with.
+fn stretches(expected: &Expectation, reference: &Reference) -> Vec<(std::ops::Range<usize>, f64)> {
+    let grid = &expected.grid;
+    let gap_in = |day: usize| {
+        let mut run = 0;
+        grid.day(day).any(|m| {
+            run = if expected.signals.coverage(m) > 0.2 {
+                0
+            } else {
+                run + 1
+            };
+            run >= GAP
+        })
+    };
+    let starts_at = |day: usize| {
+        grid.day(day)
+            .take(MOMENTS)
+            .find_map(|m| reference.soc[m])
+    };
+    let mut found: Vec<(std::ops::Range<usize>, f64)> = Vec::new();
+    let mut open = false;
+    for day in 0..grid.dates.len() {
+        if gap_in(day) {
+            open = false;
+            continue;
+        }
+        match found.last_mut() {
+            Some(last) if open => last.0.end = day + 1,
+            _ => {
+                if let Some(soc) = starts_at(day) {
+                    found.push((day..day + 1, soc));
+                    open = true;
+                }
+            }
+        }
+    }
+    found
+}
+
+fn compare(
+    expected: &Expectation,
+    course: &Course,
+    reference: &Reference,
+    plant: &Plant,
+) -> Option<Compared> {
+    let amps = expected.signals.bank_a.as_ref()?;
+    let grid = &expected.grid;
+    let mut ah = [(0.0, 0.0), (0.0, 0.0)];
+    let (mut worst, mut worst_day, mut days) = (0.0f64, String::new(), 0);
+    for (stretch, start) in stretches(expected, reference) {
+        let mut trace = Trace::default();
+        let chance = Chance {
+            days: stretch.clone().collect(),
+            ..Chance::none(plant, 0)
+        };
+        run(plant, course, start, &chance, Some(&mut trace));
+        let mut step = 0;
+        for (i, day) in stretch.enumerate() {
+            let moments: Vec<usize> = grid.day(day).collect();
+            let covered = moments.iter().map(|m| amps.coverage(*m)).sum::<f64>();
+            for chunk in moments.chunks(MOMENTS) {
+                let logged: f64 = chunk.iter().map(|m| amps.net(*m)).sum();
+                let read = chunk.iter().all(|m| amps.coverage(*m) > 0.9);
+                let replayed = trace.net_ah[step];
+                step += 1;
+                if read {
+                    ah[0] = (ah[0].0 + logged.max(0.0), ah[0].1 + replayed.max(0.0));
+                    ah[1] = (ah[1].0 + (-logged).max(0.0), ah[1].1 + (-replayed).max(0.0));
+                }
+            }
+            if std::env::var("DBG2").is_ok() { let f=trace.net_ah.len(); let base=step-moments.len()/MOMENTS; let _=f; for h in 0..24 { let r: f64=trace.net_ah[base+h*4..base+h*4+4].iter().sum(); let l: f64=(moments[h*12]..moments[h*12]+12).map(|m| amps.net(m)).sum(); let cv=expected.signals.charge_v.as_ref().and_then(|v| v.mean(moments[h*12]+6)).unwrap_or(0.0); let st=expected.signals.stage.as_ref().and_then(|v| v.mean(moments[h*12]+6)).unwrap_or(0.0); eprintln!("{} {h:02} log {l:6.2} rep {r:6.2} cv {cv:.2} st {st} reg {:?} sun {:.0} soc {:?}", grid.dates[day], expected.regimes[moments[h*12]+6], course.days[day].steps[h*4+2].sun_w, reference.soc[moments[h*12+6]]); } eprintln!("END {} rep {:.3}", grid.dates[day], trace.day_end[i]); }
+            let end = moments.last().and_then(|m| reference.soc[*m]);
+            if covered < LEAST_COVERAGE * moments.len() as f64 {
+                continue;
+            }
+            let Some(end) = end else { continue };
+            days += 1;
+            let off = 100.0 * (trace.day_end[i] - end).abs();
+            if off >= worst {
+                (worst, worst_day) = (off, grid.dates[day].to_string());
+            }
+        }
+    }
+    if std::env::var("DBG").is_ok() { eprintln!("in {:?} out {:?} eff {}", ah[0], ah[1], plant.bank.efficiency); }
+    let through = ah[0].0 + ah[1].0;
+    if days == 0 || through <= 0.0 {
+        return None;
+    }
+    // Each direction against the mean of both, so that a bank hardly charged does not divide by nothing.
+    let pct = |(logged, replayed): (f64, f64)| {
+        100.0 * (replayed - logged).abs() / logged.max(through / 4.0)
+    };
+    Some(Compared {
+        ah_pct: pct(ah[0]).max(pct(ah[1])),
+        soc_points: worst,
+        worst_day,
+        days,
+    })
+}

@@ -17,7 +17,7 @@ fn judged(case: &str, seed: u64) -> Judged {
 fn probe() {
     let only = std::env::var("ONLY").unwrap_or_default();
     for case in sample::cases().iter().filter(|c| c.name.contains(&only)) {
-        for seed in [1u64] {
+        for seed in std::env::var("SEEDS").unwrap_or("1".into()).split(',').map(|s| s.parse::<u64>().unwrap()) {
             let j = judged(case.name, seed);
             let reference = Reference::new(&j.expected, &j.accounts, true);
             let d = demand::demand(&j.design, &j.expected, &j.accounts.loads).unwrap();

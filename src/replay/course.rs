@@ -16,9 +16,6 @@ pub const MOMENTS: usize = 3;
 /// Voltages this close are one set point, V per 12 V (trade reference 3.4).
 pub const ONE_LEVEL_V: f64 = 0.1;
 
-/// Stands for a step in which the controller was logged at float: its absorption was over.
-const FLOATED: f64 = 1e3;
-
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Step {
@@ -37,6 +34,9 @@ pub struct Step {
     /// Share of the step in which the controller was logged at its absorption voltage: under broken cloud
     /// it gets there many times, which the mean sun of a step does not show.
     pub held_share: f64,
+    /// Whether the controller was logged at float; `None` where its stage was not logged, or where an
+    /// option changes its programme.
+    pub floated: Option<bool>,
     /// What temperature compensation adds to the controller's voltages, V.
     pub shift_v: f64,
 }
@@ -72,6 +72,7 @@ pub fn as_is(
     build(expected, run_ohm, |m| Step {
         load_w: demand_w[m],
         held_share: held_share(design, expected, top_v, m),
+        floated: floated(expected, m),
         ..moment(design, expected, accounts, m)
     })
 }
@@ -103,6 +104,9 @@ pub fn build(
 fn mean(moments: &[usize], moment: &impl Fn(usize) -> Step) -> Step {
     let share = 1.0 / moments.len().max(1) as f64;
     let mut sum = Step::default();
+    let stages: Vec<bool> = moments.iter().filter_map(|m| moment(*m).floated).collect();
+    let floats = stages.iter().filter(|f| **f).count();
+    sum.floated = (!stages.is_empty()).then_some(2 * floats > stages.len());
     for m in moments {
         let one = moment(*m);
         sum.sun_w += one.sun_w * share;
@@ -119,10 +123,6 @@ fn mean(moments: &[usize], moment: &impl Fn(usize) -> Step) -> Step {
 
 /// Share of a moment at the absorption voltage: a moment that only touched it counts half.
 fn held_share(design: &Design, expected: &Expectation, top_v: f64, m: usize) -> f64 {
-    let logged = expected.signals.stage.as_ref().and_then(|s| s.mean(m));
-    if logged.is_some_and(|code| code.round() == stage::FLOAT) {
-        return FLOATED;
-    }
     let Some(volts) = expected.signals.regulated_v() else {
         return 0.0;
     };
@@ -135,6 +135,12 @@ fn held_share(design: &Design, expected: &Expectation, top_v: f64, m: usize) -> 
     } else {
         0.0
     }
+}
+
+/// Whether the controller was logged at float.
+fn floated(expected: &Expectation, m: usize) -> Option<bool> {
+    let code = expected.signals.stage.as_ref()?.mean(m)?;
+    Some(code.round() == stage::FLOAT)
 }
 
 fn moment(design: &Design, expected: &Expectation, accounts: &Accounts, m: usize) -> Step {
@@ -179,6 +185,15 @@ pub fn lost_wh(of: &Attribution, m: usize) -> Interval {
         of.array[m].low + conversion,
         of.array[m].high + conversion,
     )
+}
+
+/// The same days with a controller whose programme is not known from the log: it is reckoned.
+pub fn with_own_programme(mut course: Course) -> Course {
+    for step in course.days.iter_mut().flat_map(|d| &mut d.steps) {
+        step.floated = None;
+        step.held_share = 0.0;
+    }
+    course
 }
 
 /// The same days with what mending gives back of the array. `mend` says what of it: Wh by moment.

@@ -8,6 +8,9 @@ const SURE_PCT: f64 = 12.0;
 /// And without a meter not beyond this, points.
 const LOOSE_PCT: f64 = 25.0;
 
+/// So long without readings and counted charge is a guess, moments: two hours.
+pub const GAP: usize = 24;
+
 /// State of charge by moment, share, and where it comes from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reference {
@@ -37,7 +40,7 @@ impl Reference {
         let read = (0..moments)
             .filter(|m| expected.signals.coverage(*m) > 0.5)
             .count();
-        if 10 * known(&sure) >= 9 * read && read > 0 {
+        if 10 * known(&sure) >= 9 * read && read > 0 && !long_gap(expected) {
             return Self {
                 soc: sure,
                 from: "charge counted between full charges",
@@ -67,4 +70,17 @@ impl Reference {
             .enumerate()
             .find_map(|(m, soc)| soc.map(|s| (m, s)))
     }
+}
+
+/// Whether the bank went unread for long enough to make counting across it a guess.
+fn long_gap(expected: &Expectation) -> bool {
+    let mut unread = 0;
+    (0..expected.grid.moments).any(|m| {
+        unread = if expected.signals.coverage(m) > 0.2 {
+            0
+        } else {
+            unread + 1
+        };
+        unread >= GAP
+    })
 }

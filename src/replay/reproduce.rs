@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::course::{Course, MOMENTS};
 use super::plant::Plant;
-use super::reference::Reference;
+use super::reference::{GAP, Reference};
 use super::run::{Chance, Trace, run};
 use crate::design::Design;
 use crate::expect::Expectation;
@@ -16,10 +16,6 @@ pub const MOST_AH_PCT: f64 = 3.0;
 pub const MOST_SOC_POINTS: f64 = 5.0;
 /// A day counts where this share of it was read.
 const LEAST_COVERAGE: f64 = 0.8;
-/// After so long without readings the replay takes up the logged state of charge again, moments: two
-/// hours.
-const GAP: usize = 24;
-
 /// How well the replay gives back the trip.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Reproduced {
@@ -43,14 +39,30 @@ pub fn reproduce(
     plant: &mut Plant,
 ) -> Reproduced {
     let mut best: Option<(f64, f64, f64, Compared)> = None;
-    for (efficiency, gassing) in ways_of_storing(design) {
+    let mut tried = |plant: &mut Plant, efficiency: f64, gassing: f64| -> Option<f64> {
         (plant.bank.efficiency, plant.bank.gassing) = (efficiency, gassing);
-        let Some(compared) = compare(expected, course, reference, plant) else {
-            continue;
-        };
+        let compared = compare(expected, course, reference, plant)?;
+        let more_in = compared.more_in;
         let error = compared.ah_pct / MOST_AH_PCT + compared.soc_points / MOST_SOC_POINTS;
         if best.as_ref().is_none_or(|b| error < b.2 - 0.02) {
             best = Some((efficiency, gassing, error, compared));
+        }
+        Some(more_in)
+    };
+    let usual = bank::coulombic_efficiency(design.battery.chemistry);
+    for efficiency in [usual.value, usual.low, usual.high] {
+        tried(plant, efficiency, 0.0);
+    }
+    if design.battery.chemistry.is_lead() {
+        for efficiency in BELOW_GASSING {
+            let (mut low, mut high) = (0.0, MOST_GASSING);
+            for _ in 0..8 {
+                let middle = f64::midpoint(low, high);
+                match tried(plant, efficiency, middle) {
+                    Some(more) if more > 0.0 => high = middle,
+                    _ => low = middle,
+                }
+            }
         }
     }
     let Some((efficiency, gassing, _, compared)) = best else {
@@ -62,19 +74,11 @@ pub fn reproduce(
     told(&compared, reference)
 }
 
-/// Charge stored of charge put in, and the last of a charge over which that falls to nothing: the usual
-/// range. Lead stores more than 95 % below four fifths and less than half near full (trade reference 6.5).
-fn ways_of_storing(design: &Design) -> Vec<(f64, f64)> {
-    let usual = bank::coulombic_efficiency(design.battery.chemistry);
-    if !design.battery.chemistry.is_lead() {
-        return [usual.value, usual.low, usual.high].map(|e| (e, 0.0)).to_vec();
-    }
-    let mut ways = vec![(usual.value, 0.0), (usual.low, 0.0), (usual.high, 0.0)];
-    for efficiency in [0.95, 0.98] {
-        ways.extend([0.01, 0.02, 0.04, 0.08, 0.2].map(|g| (efficiency, g)));
-    }
-    ways
-}
+/// Charge that lead stores of charge put in while it does not gas (trade reference 6.5: more than 95 %
+/// below four fifths).
+const BELOW_GASSING: [f64; 2] = [0.95, 0.98];
+/// The last fifth of a charge is where storing falls to nothing at the earliest (the same).
+const MOST_GASSING: f64 = 0.2;
 
 /// A replay that was not tried, and why.
 pub fn cannot(why: &str) -> Reproduced {
@@ -86,6 +90,8 @@ pub fn cannot(why: &str) -> Reproduced {
 
 struct Compared {
     ah_pct: f64,
+    /// Charge into the bank, replayed less logged, Ah.
+    more_in: f64,
     soc_points: f64,
     worst_day: String,
     days: usize,
@@ -207,6 +213,7 @@ fn compare(
     };
     Some(Compared {
         ah_pct: pct(ah[0]).max(pct(ah[1])),
+        more_in: ah[0].1 - ah[0].0,
         soc_points: worst,
         worst_day,
         days,

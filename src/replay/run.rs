@@ -224,6 +224,9 @@ impl Setting<'_> {
         } else {
             state.dark_h = 0.0;
         }
+        if let Some(floated) = step.floated {
+            state.floating = floated;
+        }
     }
 
     fn switch_loads(&self, state: &mut State) {

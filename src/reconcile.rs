@@ -14,6 +14,7 @@ use crate::findings::catalogue::Found;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
 use crate::mapping::Role;
+use crate::replay;
 use crate::report::model::{Report, Verdict};
 use crate::stats::quantile::median;
 use crate::timeline::Timeline;
@@ -66,6 +67,20 @@ pub struct Judged {
     pub found: Found,
     /// What limits.
     pub verdict: Verdict,
+}
+
+impl Judged {
+    /// What options are weighed on.
+    pub fn weighing(&self) -> replay::Inputs<'_> {
+        replay::Inputs {
+            design: &self.design,
+            design_text: &self.design_text,
+            calendar: &self.calendar,
+            expected: &self.expected,
+            accounts: &self.accounts,
+            findings: &self.found.findings,
+        }
+    }
 }
 
 /// Reads design and logs and works out the report.

@@ -8,6 +8,7 @@ mod reconcile;
 mod render;
 mod sample;
 mod screen;
+mod weigh;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -61,6 +62,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match &arguments.command {
         Command::Reconcile(a) => reconcile::run(a),
+        Command::Weigh(a) => weigh::run(a),
         Command::Inspect(a) => inspect::run(a),
         Command::Render(a) => render::run(a),
         Command::Explain(a) => explain::run(a),

@@ -1,7 +1,5 @@
 //! Whether the replay gives back the trip as it was logged: without that it gives no advice.
 
-use serde::{Deserialize, Serialize};
-
 use super::course::{Course, MOMENTS};
 use super::plant::Plant;
 use super::reference::{GAP, Reference};
@@ -9,6 +7,7 @@ use super::run::{Chance, Trace, run};
 use crate::design::Design;
 use crate::expect::Expectation;
 use crate::physics::bank;
+use crate::report::weighing::Reproduced;
 
 /// Largest difference of charge through the bank, %.
 pub const MOST_AH_PCT: f64 = 3.0;
@@ -16,19 +15,6 @@ pub const MOST_AH_PCT: f64 = 3.0;
 pub const MOST_SOC_POINTS: f64 = 5.0;
 /// A day counts where this share of it was read.
 const LEAST_COVERAGE: f64 = 0.8;
-/// How well the replay gives back the trip.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-pub struct Reproduced {
-    /// Difference of charge into or out of the bank, the larger of the two, %.
-    pub ah_pct: Option<f64>,
-    /// Largest difference of state of charge at the end of a day, points.
-    pub soc_points: Option<f64>,
-    /// Whether both are small enough for advice.
-    pub ok: bool,
-    /// In words.
-    pub why: String,
-}
-
 /// Sets the bank's charge efficiency within its usual range to what fits the log best, and says how
 /// well the replay then gives back the trip.
 pub fn reproduce(
@@ -189,7 +175,6 @@ fn compare(
                     ah[1] = (ah[1].0 + (-logged).max(0.0), ah[1].1 + (-replayed).max(0.0));
                 }
             }
-            if std::env::var("DBG2").is_ok() { let f=trace.net_ah.len(); let base=step-moments.len()/MOMENTS; let _=f; for h in 0..24 { let r: f64=trace.net_ah[base+h*4..base+h*4+4].iter().sum(); let l: f64=(moments[h*12]..moments[h*12]+12).map(|m| amps.net(m)).sum(); let cv=expected.signals.charge_v.as_ref().and_then(|v| v.mean(moments[h*12]+6)).unwrap_or(0.0); let st=expected.signals.stage.as_ref().and_then(|v| v.mean(moments[h*12]+6)).unwrap_or(0.0); eprintln!("{} {h:02} log {l:6.2} rep {r:6.2} cv {cv:.2} st {st} reg {:?} sun {:.0} soc {:?}", grid.dates[day], expected.regimes[moments[h*12]+6], course.days[day].steps[h*4+2].sun_w, reference.soc[moments[h*12+6]]); } eprintln!("END {} rep {:.3}", grid.dates[day], trace.day_end[i]); }
             let end = moments.last().and_then(|m| reference.soc[*m]);
             if covered < LEAST_COVERAGE * moments.len() as f64 {
                 continue;
@@ -202,7 +187,6 @@ fn compare(
             }
         }
     }
-    if std::env::var("DBG").is_ok() { eprintln!("in {:?} out {:?} eff {}", ah[0], ah[1], plant.bank.efficiency); }
     let through = ah[0].0 + ah[1].0;
     if days == 0 || through <= 0.0 {
         return None;

@@ -9,6 +9,8 @@ pub mod html;
 pub mod json;
 pub mod model;
 pub mod text;
+pub mod weigh_text;
+pub mod weighing;
 pub mod words;
 pub mod write;
 

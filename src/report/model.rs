@@ -414,6 +414,12 @@ pub struct OptionRow {
     pub change: String,
     /// Remark.
     pub note: String,
+    /// 90 % intervals of the other figures above, by key.
+    #[serde(default)]
+    pub intervals: BTreeMap<String, Interval>,
+    /// Why it was not weighed.
+    #[serde(default)]
+    pub refused: Option<String>,
 }
 
 /// Looked for and fine.

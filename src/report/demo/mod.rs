@@ -341,6 +341,8 @@ fn option(name: &str, unserved: Interval, change: &str) -> OptionRow {
         held_back_wh_per_day: Some(40.0),
         change: change.into(),
         note: String::new(),
+        intervals: BTreeMap::new(),
+        refused: None,
     }
 }
 

@@ -1,12 +1,10 @@
 //! Which row to do first, and why: it follows from the rows.
 
-use super::judge::{Worth, ahead, shortness, survives};
+use super::judge::{NEVER_FULL, Worth, ahead, shortness, survives};
 use super::unasked::Kind;
 use super::weigh::Weighed;
 use crate::words::about;
 
-/// Below this share of days with a full charge a bank counts as never full.
-const NEVER_FULL: f64 = 0.15;
 /// From this share of days on the days end with sun held back.
 const OFTEN_FULL: f64 = 0.5;
 /// Sun held back against sun taken from which more panels would only be held back too.
@@ -40,7 +38,7 @@ pub(super) fn advise(rows: &[Weighed], worth: &Worth, months_say: &str) -> Advic
         return Advice {
             recommended: None,
             why: format!(
-                "As it is, the bank stays above its reserve and {}: none of these is worth its cost. {months_say}",
+                "As it is, the bank stays above its reserve and {}: nothing here is needed. {months_say}",
                 full_words(base)
             ),
         };

@@ -1,6 +1,6 @@
 //! From a changed design to a changed plant and changed days.
 
-use super::course::{Course, MOMENTS, with_own_programme};
+use super::course::{Course, MOMENTS, with_earlier_float, with_own_programme};
 use super::plant::{Plant, designed};
 use crate::account::Accounts;
 use crate::calendar::Calendar;
@@ -58,9 +58,11 @@ pub fn changed(ground: &Ground, world: &World, design: &Design) -> World {
     let same_programme = new.plant.programme == world.plant.programme
         && new.plant.bank == world.plant.bank
         && more_ohm == 0.0;
-    if !same_programme {
-        new.course = with_own_programme(new.course);
-    }
+    new.course = if same_programme {
+        with_earlier_float(new.course)
+    } else {
+        with_own_programme(new.course)
+    };
     new
 }
 

@@ -196,6 +196,18 @@ pub fn with_own_programme(mut course: Course) -> Course {
     course
 }
 
+/// The same days with a controller that goes to float when it was logged to, and earlier where an option
+/// lets it hold its voltage earlier.
+pub fn with_earlier_float(mut course: Course) -> Course {
+    for step in course.days.iter_mut().flat_map(|d| &mut d.steps) {
+        if step.floated == Some(false) {
+            step.floated = None;
+            step.held_share = 0.0;
+        }
+    }
+    course
+}
+
 /// The same days with what mending gives back of the array. `mend` says what of it: Wh by moment.
 pub fn with_more_sun(course: &Course, expected: &Expectation, mend: &[Interval]) -> Course {
     let mut course = course.clone();

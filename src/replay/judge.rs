@@ -10,6 +10,8 @@ const SURVIVES: f64 = 0.8;
 const WORTH_SHARE: f64 = 0.1;
 /// A bank full every other day is full often enough.
 const FULL_ENOUGH: f64 = 0.5;
+/// Below this share of days with a full charge a bank counts as never full.
+pub(super) const NEVER_FULL: f64 = 0.15;
 /// Lowest charge counts where it comes this close to the reserve, share,
 const NEAR_RESERVE: f64 = 0.1;
 /// and differs by this much: what a replay is good for.
@@ -83,7 +85,7 @@ fn compare(was: &Outcome, now: &Outcome, worth: &Worth) -> Sign {
 pub(super) fn shortness(outcome: &Outcome, worth: &Worth) -> f64 {
     outcome.unserved_wh / worth.wh.max(1.0)
         + outcome.nights_below / worth.days.max(1.0) / (2.0 * WORTH_SHARE)
-        + (FULL_ENOUGH - outcome.full_share).max(0.0) / (2.0 * WORTH_SHARE)
+        + (NEVER_FULL - outcome.full_share).max(0.0) / (2.0 * WORTH_SHARE)
 }
 
 /// A figure with the interval of its draws.

@@ -94,9 +94,12 @@ impl Runner<'_> {
             0.06 * self.scenario.nominal_v
         };
         self.loads_on = self.last_bank_v > bank.cut_off_v + back_v;
-        if self.loads_on {
-            frame.loads.watts(hour, air_c) / self.last_bank_v
+        let wanted_w = frame.loads.watts(hour, air_c);
+        let given_up = self.keep_reserve && 100.0 * self.bank.soc < bank.reserve_pct;
+        if self.loads_on && !given_up {
+            wanted_w / self.last_bank_v
         } else {
+            self.outcome.unserved_j += wanted_w * self.dt_s;
             0.0
         }
     }

@@ -6,6 +6,7 @@
 mod account;
 mod bank;
 mod cases;
+mod changed;
 mod charger;
 mod design_text;
 mod dice;
@@ -28,6 +29,7 @@ mod truth;
 use std::path::{Path, PathBuf};
 
 pub use cases::Case;
+pub use changed::{Lived, PlantChange, lived};
 pub use logs::LogFile;
 pub use truth::{Truth, TruthDay, TruthFault, TruthSignal};
 

@@ -14,11 +14,12 @@ use crate::findings::catalogue::Found;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
 use crate::mapping::Role;
-use crate::replay;
-use crate::report::model::{Report, Verdict};
+use crate::replay::{self, Asked, DRAWS};
+use crate::report::model::{Report, Unknown, Verdict};
 use crate::stats::quantile::median;
 use crate::timeline::Timeline;
 use crate::verdict;
+use crate::words::lower_first;
 
 /// What is to be reconciled.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,7 +90,7 @@ impl Judged {
 /// A design or a log that cannot be read, or no reading in the period asked for.
 pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
     let judged = judge(request)?;
-    Ok(assemble::report(Parts {
+    let mut report = assemble::report(Parts {
         design: &judged.design,
         design_text: &judged.design_text,
         calendar: &judged.calendar,
@@ -98,7 +99,35 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
         accounts: &judged.accounts,
         found: judged.found.clone(),
         verdict: judged.verdict.clone(),
-    }))
+    });
+    if !judged.design.options.is_empty() {
+        weigh_options(&judged, &mut report);
+    }
+    Ok(report)
+}
+
+/// Fills in what the design's options would change; where they cannot be weighed, the report says why.
+fn weigh_options(judged: &Judged, report: &mut Report) {
+    let asked = Asked {
+        options: judged.design.options.clone(),
+        month: None,
+        draws: DRAWS,
+    };
+    let not_weighed = match replay::weigh(&judged.weighing(), &asked) {
+        Ok(weighed) if weighed.reproduced.ok => {
+            report.options = weighed.rows.iter().map(|r| r.row.clone()).collect();
+            report.recommended = weighed.recommended;
+            report.recommended_why = Some(weighed.why);
+            return;
+        }
+        Ok(weighed) => weighed.why,
+        Err(why) => why.to_string(),
+    };
+    report.unknown.push(Unknown {
+        kind: "options".to_owned(),
+        text: format!("what the options of the design would change: {}", lower_first(&not_weighed)),
+        needs: "`ampledger weigh` says how far the replay is off; a log of the bank's current and state of charge over a week with a full charge in it".to_owned(),
+    });
 }
 
 /// Reads design and logs and judges them.

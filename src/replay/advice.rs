@@ -66,12 +66,12 @@ pub(super) fn against(row: &Weighed, base: &Weighed) -> Option<&'static str> {
     let never_full = point.full_share < NEVER_FULL;
     let held = point.held_back_wh > HELD_SHARE * point.harvest_wh.max(1.0);
     match row.kind {
-        Kind::Battery if never_full => Some(
-            "a larger bank only postpones it where the bank is never full, and lead suffers",
-        ),
-        Kind::Panels if held && point.full_share >= OFTEN_FULL => Some(
-            "the days end with sun held back already: the trouble is the nights",
-        ),
+        Kind::Battery if never_full => {
+            Some("a larger bank only postpones it where the bank is never full, and lead suffers")
+        }
+        Kind::Panels if held && point.full_share >= OFTEN_FULL => {
+            Some("the days end with sun held back already: the trouble is the nights")
+        }
         _ => None,
     }
 }
@@ -105,9 +105,10 @@ fn mend_first(mended: &Weighed) -> String {
 /// The least short of those that beat the others beyond noise; among equals the cheapest for its gain
 /// where all have a cost, else the one that is the least work.
 fn best<'a>(able: &[&'a Weighed], worth: &Worth) -> Option<&'a Weighed> {
-    let first = able.iter().copied().min_by(|a, b| {
-        shortness(&a.point, worth).total_cmp(&shortness(&b.point, worth))
-    })?;
+    let first = able
+        .iter()
+        .copied()
+        .min_by(|a, b| shortness(&a.point, worth).total_cmp(&shortness(&b.point, worth)))?;
     let equals: Vec<&Weighed> = able
         .iter()
         .copied()
@@ -121,9 +122,9 @@ fn best<'a>(able: &[&'a Weighed], worth: &Worth) -> Option<&'a Weighed> {
         if priced && by_cost.is_ne() {
             by_cost
         } else {
-            a.kind.cmp(&b.kind).then(
-                shortness(&a.point, worth).total_cmp(&shortness(&b.point, worth)),
-            )
+            a.kind
+                .cmp(&b.kind)
+                .then(shortness(&a.point, worth).total_cmp(&shortness(&b.point, worth)))
         }
     })
 }
@@ -142,7 +143,10 @@ fn reason(row: &Weighed, able: &[&Weighed]) -> String {
     if others == 0 {
         format!("it is the only change that makes a sure difference{priced}")
     } else {
-        format!("of {} changes that help it does most for the least{priced}", others + 1)
+        format!(
+            "of {} changes that help it does most for the least{priced}",
+            others + 1
+        )
     }
 }
 

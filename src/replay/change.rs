@@ -5,8 +5,8 @@ use super::plant::{Plant, designed};
 use crate::account::Accounts;
 use crate::calendar::Calendar;
 use crate::design::{Array, Design, Load, Method, Run, When, wiring};
-use crate::expect::offer::{PRODUCTIVE_DEG, air_at, output_w, typical_bank_v};
 use crate::expect::Expectation;
+use crate::expect::offer::{PRODUCTIVE_DEG, air_at, output_w, typical_bank_v};
 use crate::physics::{cell, plane, sky, sun};
 
 /// A converting controller needs this much more at its input than the bank has, V (trade reference 3.2:
@@ -106,9 +106,15 @@ fn makes_other_light(was: &Design, now: &Design) -> bool {
             .collect()
     };
     let way = |d: &Design| -> Vec<(Method, f64)> {
-        d.controllers.iter().map(|c| (c.method, c.efficiency)).collect()
+        d.controllers
+            .iter()
+            .map(|c| (c.method, c.efficiency))
+            .collect()
     };
-    was.arrays != now.arrays || was.place != now.place || run(was) != run(now) || way(was) != way(now)
+    was.arrays != now.arrays
+        || was.place != now.place
+        || run(was) != run(now)
+        || way(was) != way(now)
 }
 
 /// Every step's sun times what the new array gives of the same sky against the old one.
@@ -178,7 +184,13 @@ impl Light {
                 if !starts(design, array, cell_c, bank_v) {
                     return 0.0;
                 }
-                output_w(design, array, self.share * light.effective(), cell_c, bank_v)
+                output_w(
+                    design,
+                    array,
+                    self.share * light.effective(),
+                    cell_c,
+                    bank_v,
+                )
             })
             .sum()
     }
@@ -256,8 +268,16 @@ impl Shape {
         let idle = inverter.map_or(0.0, |i| i.idle_w * i.hours);
         let efficiency = inverter.map_or(1.0, |i| i.efficiency);
         let of = |load: &Load| {
-            let through = if load.through_inverter { efficiency } else { 1.0 };
-            self.spread(load.power_w * load.quantity * load.hours / through, load.when, step)
+            let through = if load.through_inverter {
+                efficiency
+            } else {
+                1.0
+            };
+            self.spread(
+                load.power_w * load.quantity * load.hours / through,
+                load.when,
+                step,
+            )
         };
         design.loads.iter().map(of).sum::<f64>() + self.spread(idle, When::Always, step)
     }

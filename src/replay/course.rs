@@ -78,11 +78,7 @@ pub fn as_is(
 }
 
 /// A course from what each moment holds; steps are the means of their moments.
-pub fn build(
-    expected: &Expectation,
-    run_ohm: &[f64],
-    moment: impl Fn(usize) -> Step,
-) -> Course {
+pub fn build(expected: &Expectation, run_ohm: &[f64], moment: impl Fn(usize) -> Step) -> Course {
     let days = (0..expected.grid.dates.len())
         .map(|day| {
             let moments: Vec<usize> = expected.grid.day(day).collect();

@@ -62,7 +62,11 @@ fn read_share(expected: &Expectation, loads: &Loads, m: usize) -> f64 {
         (Some(load), How::Measured) => load.coverage(m),
         _ if loads.harvest_estimate.is_some() => bank,
         _ if of(&signals.harvest) > 0.5 || expected.regimes[m] == Regime::Dark => {
-            if bank > 0.5 { 1.0 } else { 0.0 }
+            if bank > 0.5 {
+                1.0
+            } else {
+                0.0
+            }
         }
         _ => 0.0,
     }

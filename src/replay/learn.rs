@@ -152,12 +152,7 @@ struct Reading {
 }
 
 /// How the bank's voltage answers to charge and current.
-fn learn_bank(
-    design: &Design,
-    expected: &Expectation,
-    reference: &Reference,
-    plant: &mut Plant,
-) {
+fn learn_bank(design: &Design, expected: &Expectation, reference: &Reference, plant: &mut Plant) {
     let signals = &expected.signals;
     let (Some(volts), Some(amps)) = (&signals.bank_v, &signals.bank_a) else {
         return;

@@ -26,9 +26,10 @@ fn remedy(kind: &str) -> Option<Remedy> {
             Remedy::Array
         }
         "drop-battery-cable" | "drop-rising" => Remedy::Run,
-        "controller-limiting" | "absorption-short" | "charge-voltage-low" | "charge-voltage-high" => {
-            Remedy::Programme
-        }
+        "controller-limiting"
+        | "absorption-short"
+        | "charge-voltage-low"
+        | "charge-voltage-high" => Remedy::Programme,
         "capacity-low" => Remedy::Bank,
         _ => return None,
     })

@@ -24,5 +24,5 @@ mod weigh;
 pub use unasked::Kind;
 pub use weigh::{Asked, Inputs, NothingToReplay, Weighed, Weighing, weigh};
 
-/// Draws of what is uncertain: the ends of a 90 % interval then rest on 25 draws each.
-pub const DRAWS: usize = 500;
+/// Draws of what is uncertain: the ends of a 90 % interval then rest on ten draws each.
+pub const DRAWS: usize = 200;

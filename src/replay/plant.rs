@@ -44,7 +44,10 @@ impl RestCurve {
 /// Straight between rows ascending in their first value; the end rows hold outside; 0 without rows.
 fn between(rows: &[(f64, f64)], at: f64) -> f64 {
     let after = rows.partition_point(|r| r.0 < at);
-    match (after.checked_sub(1).and_then(|i| rows.get(i)), rows.get(after)) {
+    match (
+        after.checked_sub(1).and_then(|i| rows.get(i)),
+        rows.get(after),
+    ) {
         (Some(a), Some(b)) if b.0 > a.0 => a.1 + (b.1 - a.1) * (at - a.0) / (b.0 - a.0),
         (_, Some(one)) | (Some(one), None) => one.1,
         (None, None) => 0.0,

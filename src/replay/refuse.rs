@@ -147,7 +147,11 @@ fn panels_cable(design: &Design, array: &Array, bright_a: f64, found: &mut Objec
 
 fn heat(design: &Design, array: &Array, found: &mut Objections) {
     let controller = &design.controllers[array.controller];
-    let Some(vmp) = array.panel.vmp_v.filter(|_| controller.method == Method::Mppt) else {
+    let Some(vmp) = array
+        .panel
+        .vmp_v
+        .filter(|_| controller.method == Method::Mppt)
+    else {
         return;
     };
     let factor = 1.0 + 1.2 * array.panel.voc_per_degree * (HOT_CELLS_C - 25.0);

@@ -119,11 +119,7 @@ fn stretches(expected: &Expectation, reference: &Reference) -> Vec<(std::ops::Ra
             run >= GAP
         })
     };
-    let starts_at = |day: usize| {
-        grid.day(day)
-            .take(MOMENTS)
-            .find_map(|m| reference.soc[m])
-    };
+    let starts_at = |day: usize| grid.day(day).take(MOMENTS).find_map(|m| reference.soc[m]);
     let mut found: Vec<(std::ops::Range<usize>, f64)> = Vec::new();
     let mut open = false;
     for day in 0..grid.dates.len() {

@@ -261,7 +261,8 @@ impl Setting<'_> {
         let mut volts = state.volts;
         for _ in 0..2 {
             let load_a = load_w / volts;
-            let most_other_a = ((absorption_v - rest) / in_ohm).clamp(0.0, most_in_a) + load_a.max(0.0);
+            let most_other_a =
+                ((absorption_v - rest) / in_ohm).clamp(0.0, most_in_a) + load_a.max(0.0);
             let other_a = (step.other_w / volts).min(most_other_a);
             let side_a = other_a - load_a;
             let sun_a = 2.0 * sun_w / (volts + (volts * volts + 4.0 * run_ohm * sun_w).sqrt());
@@ -315,14 +316,20 @@ impl Setting<'_> {
         let held = flow.held_w > 0.0;
         let at_top = held && !state.floating;
         let full_v = self.plant.full_v + step.shift_v;
-        let full_now =
-            at_top && state.volts >= full_v && (0.0..=self.plant.bank.full_a).contains(&flow.bank_a);
-        state.full_h = if full_now { state.full_h + self.step_h } else { 0.0 };
+        let full_now = at_top
+            && state.volts >= full_v
+            && (0.0..=self.plant.bank.full_a).contains(&flow.bank_a);
+        state.full_h = if full_now {
+            state.full_h + self.step_h
+        } else {
+            0.0
+        };
         if !state.floating {
             state.absorbed_h += self.step_h * if held { 1.0 } else { step.held_share };
         }
         if state.floating {
-            let lost_v = programme.float_v.unwrap_or(0.0) + step.shift_v - FLOAT_LOST_V * self.units;
+            let lost_v =
+                programme.float_v.unwrap_or(0.0) + step.shift_v - FLOAT_LOST_V * self.units;
             if state.volts < lost_v {
                 state.floating = false;
                 state.absorbed_h = 0.0;

@@ -124,7 +124,10 @@ fn course(ground: &Ground, world: &World, expected: &Expectation, shares: &[f64]
                 .chunks(moments)
                 .enumerate()
                 .map(|(i, chunk)| {
-                    let clear_w = chunk.iter().map(|m| expected.offers[*m].output_w).sum::<f64>()
+                    let clear_w = chunk
+                        .iter()
+                        .map(|m| expected.offers[*m].output_w)
+                        .sum::<f64>()
                         / chunk.len() as f64;
                     let sun_w = clear_w * ground.expected.clear.healthy * shares[day];
                     let used = like.steps[i.min(like.steps.len() - 1)];

@@ -7,8 +7,8 @@ use super::chance::draws;
 use super::change::{Ground, World, changed};
 use super::judge::{Worth, change, figure};
 use super::mend::{mendable, mended};
-use super::refuse::{Objections, objections};
 use super::reference::Reference;
+use super::refuse::{Objections, objections};
 use super::reproduce::reproduce;
 use super::run::{Chance, Outcome, run};
 use super::unasked::{Kind, ideas, kind_of};
@@ -308,7 +308,14 @@ impl<'a> Stage<'a> {
                 ),
             );
         }
-        let mut row = self.lived("as it is", Changes::new(), None, &self.world, Kind::AsIs, note);
+        let mut row = self.lived(
+            "as it is",
+            Changes::new(),
+            None,
+            &self.world,
+            Kind::AsIs,
+            note,
+        );
         row.row.change = "same".to_owned();
         row
     }
@@ -393,7 +400,10 @@ impl<'a> Stage<'a> {
         if let Some(cost) = row.row.cost
             && row.recovered_wh > 1.0
         {
-            let each = format!("{} for each Wh a day recovered", about(cost / row.recovered_wh));
+            let each = format!(
+                "{} for each Wh a day recovered",
+                about(cost / row.recovered_wh)
+            );
             push_note(&mut row.row.note, &each);
         }
         row
@@ -459,9 +469,18 @@ fn row_of(
     let of = |value: f64, pick: fn(&Outcome) -> f64| figure(value, draws, pick);
     let intervals: BTreeMap<String, Interval> = [
         ("full_share", of(point.full_share, |o| o.full_share)),
-        ("lowest_soc_pct", of(100.0 * point.lowest, |o| 100.0 * o.lowest)),
-        ("nights_below_reserve", of(point.nights_below, |o| o.nights_below)),
-        ("held_back_wh_per_day", of(point.held_back_wh, |o| o.held_back_wh)),
+        (
+            "lowest_soc_pct",
+            of(100.0 * point.lowest, |o| 100.0 * o.lowest),
+        ),
+        (
+            "nights_below_reserve",
+            of(point.nights_below, |o| o.nights_below),
+        ),
+        (
+            "held_back_wh_per_day",
+            of(point.held_back_wh, |o| o.held_back_wh),
+        ),
     ]
     .map(|(key, interval)| (key.to_owned(), interval))
     .into();
@@ -495,9 +514,7 @@ fn refused(option: &Upgrade, kind: Kind, reasons: Vec<String>) -> Weighed {
             nights_below_reserve: None,
             held_back_wh_per_day: None,
             change: "unclear".to_owned(),
-            note: format!(
-                "not weighed: {text}. The data sheets and a qualified person decide"
-            ),
+            note: format!("not weighed: {text}. The data sheets and a qualified person decide"),
             intervals: BTreeMap::new(),
             refused: Some(text),
         },

@@ -79,6 +79,7 @@ fn options(page: &mut Page, report: &Report) {
     }
     page.heading("WHAT WOULD CHANGE");
     super::weigh_text::rows(page, &report.options, report.recommended.as_deref());
+    page.paragraph(report.recommended_why.as_deref().unwrap_or_default(), "");
 }
 
 /// A page under way.

@@ -16,7 +16,11 @@ pub fn render(weighing: &Weighing) -> String {
         page.paragraph(season, "Lived in ");
     }
     page.heading("WHAT WOULD CHANGE");
-    rows(&mut page, &weighing.options, weighing.recommended.as_deref());
+    rows(
+        &mut page,
+        &weighing.options,
+        weighing.recommended.as_deref(),
+    );
     page.heading("ADVICE");
     page.paragraph(&weighing.why, "");
     page.text
@@ -41,11 +45,23 @@ pub(super) fn rows(page: &mut Page, options: &[OptionRow], recommended: Option<&
             "{mark}{:>2}  {:<25} {change:<8} {:<14} {:>4} {:>6} {:>6} {:>5}",
             i + 1,
             cut(&option.name, 25),
-            option.unserved_wh_per_day.as_ref().map_or("-".to_owned(), range),
-            option.full_share.map_or("-".to_owned(), |s| plain(&format::percent(s)).replace(' ', "")),
-            option.lowest_soc_pct.map_or("-".to_owned(), |s| format!("{s:.0}%")),
-            option.nights_below_reserve.map_or("-".to_owned(), |n| format!("{n:.0}")),
-            option.held_back_wh_per_day.map_or("-".to_owned(), |w| format!("{w:.0}")),
+            option
+                .unserved_wh_per_day
+                .as_ref()
+                .map_or("-".to_owned(), range),
+            option
+                .full_share
+                .map_or("-".to_owned(), |s| plain(&format::percent(s))
+                    .replace(' ', "")),
+            option
+                .lowest_soc_pct
+                .map_or("-".to_owned(), |s| format!("{s:.0}%")),
+            option
+                .nights_below_reserve
+                .map_or("-".to_owned(), |n| format!("{n:.0}")),
+            option
+                .held_back_wh_per_day
+                .map_or("-".to_owned(), |w| format!("{w:.0}")),
         ));
     }
     page.blank();
@@ -55,7 +71,10 @@ pub(super) fn rows(page: &mut Page, options: &[OptionRow], recommended: Option<&
             remark = format!("{}: {remark}", one_line(&option.name));
         }
         if let Some(cost) = option.cost {
-            remark.push_str(&format!("{}cost {cost}", if remark.is_empty() { "" } else { "; " }));
+            remark.push_str(&format!(
+                "{}cost {cost}",
+                if remark.is_empty() { "" } else { "; " }
+            ));
         }
         page.paragraph(&remark, &format!("{:>3}  ", i + 1));
     }

@@ -189,18 +189,19 @@ fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
         text: text.to_owned(),
         needs: needs.to_owned(),
     };
-    let mut list = vec![
-        unknown(
+    let mut list = Vec::new();
+    if parts.expected.shade.shadows.is_empty() {
+        list.push(unknown(
             "shade",
-            "shade is not separated from cloud: it is in the weather step, or in a short day where it lasted",
-            "a photograph of the array at the hour of a dip, on two days",
-        ),
-        unknown(
-            "array_cable",
-            "the run from panels to controller can't be measured in a log: nothing reads the voltage at the panels",
-            "a voltmeter at both ends of that run under full sun, cautiously: the panels are live",
-        ),
-    ];
+            "no dip came back at the same bearing of the sun on two clear days, so shade is not separated from cloud: it is in the weather step, or in a short day where it lasted",
+            "two clear days at one place with the bank low, or a photograph of the array at the hour of a dip, on two days",
+        ));
+    }
+    list.push(unknown(
+        "array_cable",
+        "the run from panels to controller can't be measured in a log: nothing reads the voltage at the panels",
+        "a voltmeter at both ends of that run under full sun, cautiously: the panels are live",
+    ));
     if parts.expected.signals.array.is_none() {
         list.push(unknown(
             "conversion",

@@ -18,6 +18,7 @@ pub mod reconcile;
 pub mod replay;
 pub mod report;
 pub mod sample;
+pub mod smallest;
 pub mod stats;
 pub mod tally;
 pub mod timeline;

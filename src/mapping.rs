@@ -4,6 +4,7 @@
 //! neither.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 use chrono::NaiveDateTime;
 use serde::{Deserialize, Serialize};
@@ -191,4 +192,20 @@ pub struct LogEntry {
     pub only: Option<(ColumnRef, String)>,
     /// Columns by role.
     pub columns: BTreeMap<Role, ColumnMap>,
+}
+
+/// A `[[log]]` entry as the reader would write it of what it found, for the owner to keep.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Suggestion {
+    /// Place of the design's own entry for these files, from 0.
+    pub completes: Option<usize>,
+    /// The files, as they were asked for.
+    pub names: Vec<String>,
+    /// Where their bytes are.
+    pub paths: Vec<PathBuf>,
+    /// What was found and the design does not say yet. `files` is left to whoever knows the
+    /// design's folder.
+    pub entry: LogEntry,
+    /// What only the owner can say: each question with the line that would settle it.
+    pub open: Vec<(String, String)>,
 }

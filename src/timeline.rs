@@ -61,6 +61,20 @@ impl Series {
     }
 }
 
+/// How the sign of a bank's current came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sign {
+    /// As the log writes it: charging is positive, as far as the data show.
+    #[default]
+    AsWritten,
+    /// As the design states it.
+    Stated,
+    /// The data show that the log counts discharging as positive: turned round.
+    Turned,
+    /// The design states a sign that the data contradict; the design was followed.
+    Contradicted,
+}
+
 /// A signal, what it means and where it came from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Channel {
@@ -73,6 +87,8 @@ pub struct Channel {
     pub source: String,
     /// Median step of the rows, seconds.
     pub step_s: f64,
+    /// How its sign came about, where it is the bank's current or power.
+    pub sign: Sign,
     /// The values.
     pub series: Series,
 }
@@ -86,8 +102,10 @@ pub struct Timeline {
     pub bin_s: i64,
     /// Number of bins.
     pub bins: usize,
-    /// The signals.
+    /// The signals: the best channel of each role and controller.
     pub channels: Vec<Channel>,
+    /// What other logs hold of the same signals: not judged by, but compared with.
+    pub also: Vec<Channel>,
 }
 
 impl Timeline {
@@ -111,6 +129,19 @@ impl Timeline {
     /// Width of a bin in hours.
     pub fn bin_h(&self) -> f64 {
         self.bin_s as f64 / 3600.0
+    }
+
+    /// What a channel read in a bin: the mean where several rows fall into a bin; else the row itself,
+    /// since a mean of the line to its neighbours blurs steps; `None` in the stretches between rows.
+    pub fn reading(&self, channel: &Channel, bin: usize) -> Option<f64> {
+        if channel.step_s <= self.bin_s as f64 / 2.0 {
+            return channel.series.mean(bin);
+        }
+        let (low, high) = (
+            f64::from(*channel.series.min.get(bin)?),
+            f64::from(*channel.series.max.get(bin)?),
+        );
+        (low.is_finite() && high.is_finite()).then(|| f64::midpoint(low, high))
     }
 
     /// The first channel with that role.

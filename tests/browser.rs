@@ -49,6 +49,7 @@ fn trip(case: &str) -> tempfile::TempDir {
         case: Some(case.to_owned()),
         days: None,
         step_s: None,
+        size: None,
         seed: 1,
         force: true,
     };

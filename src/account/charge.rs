@@ -18,6 +18,9 @@ const HELD_SHARE: f64 = 0.9;
 const SAME_FULL_S: i64 = 3 * 3600;
 /// A shunt's zero error, A, that lets a counted state of charge drift (trade reference: 0.05).
 const SHUNT_OFFSET_A: f64 = 0.05;
+/// Current that may have flowed unseen in a gap, share of capacity an hour: an ordinary charge or a
+/// heavy load.
+const UNSEEN_C: f64 = 0.10;
 
 /// Full charges and counted charge.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,7 +100,7 @@ impl Charge {
     }
 
     /// Counts charge forwards from each full and backwards from the first, with an error that grows with
-    /// time (shunt offset) and with charge passed (efficiency).
+    /// time (shunt offset), with charge passed (efficiency) and in gaps.
     fn count(&mut self, design: &Design, expected: &Expectation) {
         let Some(amps) = &expected.signals.bank_a else {
             return;
@@ -117,7 +120,9 @@ impl Charge {
         let drift_per_step = 100.0 * SHUNT_OFFSET_A * grid.step_h() / capacity;
         let unsure = (efficiency.high - efficiency.low) / 2.0;
         let step = |m: usize| 100.0 * (amps.in_h[m] * efficiency.value - amps.out_h[m]) / capacity;
-        let error = |m: usize| drift_per_step + 100.0 * amps.in_h[m] * unsure / capacity;
+        let unseen = |m: usize| 100.0 * UNSEEN_C * grid.step_h() * (1.0 - amps.coverage(m));
+        let error =
+            |m: usize| drift_per_step + 100.0 * amps.in_h[m] * unsure / capacity + unseen(m);
         let (mut pct, mut off) = (100.0, 1.0);
         for m in first..grid.moments {
             if anchors.contains(&m) {

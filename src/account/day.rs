@@ -54,6 +54,7 @@ fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
         (0..n)
             .map(|m| {
                 pick(&attribution.array[m])
+                    + pick(&attribution.shade[m])
                     + attribution.conversion[m]
                     + pick(&attribution.limit[m])
             })

@@ -29,6 +29,8 @@ pub struct Attribution {
     pub heat: Vec<f64>,
     /// Taken by the array beyond its allowance's range.
     pub array: Vec<Interval>,
+    /// Taken by shade that comes back with the sun.
+    pub shade: Vec<Interval>,
     /// Taken by the conversion beyond the design's own.
     pub conversion: Vec<f64>,
     /// Taken by the controller's limit.
@@ -50,6 +52,7 @@ pub struct Attribution {
 struct Parts {
     offered: Option<Interval>,
     array: Option<Interval>,
+    shade: Option<Interval>,
     conversion: f64,
     limit: Option<Interval>,
     held: Option<Interval>,
@@ -70,6 +73,10 @@ struct Stretch {
     sky: Interval,
     /// Shortfall of a clear day beyond the band of haze that no spell explains, as a factor >= 1.
     doubt: f64,
+    /// What a shadow over this moment leaves of a clear sky's output.
+    shadow: Option<Interval>,
+    /// Whether the controller held its voltage.
+    held: bool,
 }
 
 /// Attributes every moment.
@@ -97,6 +104,7 @@ pub fn attribute(
             .push(heat_part(design, calendar, expected, moment, offered.value));
         out.offered.push(offered);
         out.array.push(parts.array.unwrap_or(zero));
+        out.shade.push(parts.shade.unwrap_or(zero));
         out.conversion.push(parts.conversion);
         out.limit.push(parts.limit.unwrap_or(zero));
         out.held.push(parts.held.unwrap_or(zero));
@@ -139,11 +147,17 @@ fn parts_of(
         conversion: so_far.conversion_level,
         sky: share,
         doubt: doubt_of(expected, reductions, day),
+        shadow: expected
+            .shade
+            .over(moment)
+            .map(|i| expected.shade.shadows[i].left),
+        held: expected.regimes[moment] == Regime::Held,
     };
     let measured = match expected.regimes[moment] {
         Regime::Gap => Parts::default(),
         Regime::Dark => dark(&stretch),
         Regime::Following | Regime::Unknown if so_far.estimated => estimated(&stretch),
+        Regime::Following | Regime::Held if stretch.shadow.is_some() => shaded(&stretch),
         Regime::Following | Regime::Unknown => following(&stretch),
         Regime::Held | Regime::Refused => held(&stretch),
         Regime::Limited => limited(&stretch),
@@ -158,6 +172,7 @@ fn parts_of(
     ));
     Parts {
         array: measured.array,
+        shade: measured.shade,
         conversion: measured.conversion,
         limit: measured.limit,
         held: measured.held,
@@ -244,6 +259,36 @@ fn held(s: &Stretch) -> Parts {
             left_over(offered.high),
         )),
         ..Parts::default()
+    }
+}
+
+/// Under a shadow the sky is read off the hours beside it. What the shadow lets through of a clear sky
+/// is there under any brighter one; a controller that held its voltage took less than even that.
+fn shaded(s: &Stretch) -> Parts {
+    let whole = held(s);
+    let (Some(left), Some(rest)) = (s.shadow, whole.held) else {
+        return whole;
+    };
+    let got = s.harvest.max(0.0);
+    let passes = s.left.value * s.conversion;
+    let through = |rest: f64, left: f64| (s.clear * left * passes - got).clamp(0.0, rest);
+    let held_back = if s.held {
+        Interval::new(
+            through(rest.value, left.value),
+            through(rest.low, left.low),
+            through(rest.high, left.high),
+        )
+    } else {
+        Interval::exact(0.0)
+    };
+    Parts {
+        shade: Some(Interval::new(
+            rest.value - held_back.value,
+            (rest.low - held_back.high).max(0.0),
+            rest.high - held_back.low,
+        )),
+        held: Some(held_back),
+        ..whole
     }
 }
 

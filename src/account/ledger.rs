@@ -81,10 +81,11 @@ fn harvest_account(
     let offered = total(&attribution.offered);
     let heat: f64 = attribution.heat.iter().sum();
     let (array, limit) = (total(&attribution.array), total(&attribution.limit));
+    let shade = total(&attribution.shade);
     let (held, gap) = (total(&attribution.held), total(&attribution.unmeasured));
     let conversion: f64 = attribution.conversion.iter().sum();
     let harvested: f64 = attribution.harvest.iter().sum();
-    let lost = array.value + conversion + limit.value;
+    let lost = array.value + shade.value + conversion + limit.value;
     let rest = harvested - (offered.value - lost - held.value - gap.value);
     let season = clear - planned;
     let weather = offered.value - clear - heat;
@@ -107,7 +108,7 @@ fn harvest_account(
         entry("weather", around(weather, weather_error), How::Inferred),
         entry("heat", around(heat, 0.5 * heat.abs()), How::Modelled),
         entry("array", array.scale(-1.0), How::Inferred),
-        entry("shade", Interval::exact(0.0), How::Inferred),
+        entry("shade", shade.scale(-1.0), How::Inferred),
         entry("array_cable", Interval::exact(0.0), How::Modelled),
         entry(
             "conversion",

@@ -1,16 +1,33 @@
 //! Where the energy went: moment by moment, by day, and in the two accounts of the period.
 
+pub mod agreement;
+pub mod balance;
 pub mod charge;
+pub mod charging_temperature;
 pub mod day;
 pub mod episode;
+pub mod flat;
 pub mod harvest;
+pub mod holds;
+pub mod lean;
 pub mod ledger;
 pub mod loads;
+pub mod meter;
+pub mod night;
+pub mod nightly_low;
+pub mod part;
 pub mod performance;
+pub mod rolling;
+pub mod set_point;
 pub mod sky;
+pub mod steps;
+pub mod sun_clock;
+pub mod swings;
 pub mod table;
 pub mod totals;
+pub mod two_clocks;
 pub mod wire;
+pub mod wire_change;
 
 use crate::calendar::Calendar;
 use crate::design::Design;

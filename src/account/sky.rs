@@ -4,6 +4,7 @@
 //! with a persistence of some hours towards what is usual, and its interval widens. What is usual is
 //! half the day's own sky so far and half the trip's: days are of one kind more often than not.
 
+use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
@@ -12,6 +13,9 @@ use crate::stats::quantile::quantile;
 const PERSISTENCE_H: f64 = 4.0;
 /// Neighbours within this time carry the value alone (trade reference: 60 min).
 const NEAR_H: f64 = 1.0;
+/// What each hour beyond that adds to the half-width between two neighbours, share: the drift towards
+/// the usual sky that [`PERSISTENCE_H`] makes of a usual difference of a third, at the middle.
+const FURTHER: f64 = 0.04;
 /// Least share of a clear sky by day once the sun is up: ordinary haze (trade reference 2.3: 5 %).
 const CLEAR_SHARE: f64 = 0.95;
 /// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
@@ -31,6 +35,8 @@ pub struct Sky {
     step_h: f64,
     before: Vec<Option<usize>>,
     after: Vec<Option<usize>>,
+    /// Moments under a shadow that comes back.
+    shaded: Vec<bool>,
 }
 
 impl Sky {
@@ -43,6 +49,7 @@ impl Sky {
                 let harvest = expected.signals.harvest.as_ref()?;
                 let measures = expected.regimes[m] == Regime::Following
                     && !beside_held(&expected.regimes, m)
+                    && expected.shade.over(m).is_none()
                     && harvest.coverage(m) > 0.5
                     && offer.elevation_deg > 8.0
                     && offer.output_w > 0.0;
@@ -78,6 +85,9 @@ impl Sky {
             step_h: expected.grid.step_h(),
             before,
             after,
+            shaded: (0..grid.moments)
+                .map(|m| expected.shade.over(m).is_some())
+                .collect(),
         }
     }
 
@@ -89,15 +99,26 @@ impl Sky {
         let left = self.neighbour(moment, self.before[moment]);
         let right = self.neighbour(moment, self.after[moment]);
         match (left, right) {
-            (Some(l), Some(r)) if l.1 + r.1 <= 2.0 * NEAR_H => {
+            (Some(l), Some(r)) if l.1 + r.1 <= self.reach_h(moment) => {
                 let weight = r.1 / (l.1 + r.1).max(self.step_h);
                 let value = l.0 * weight + r.0 * (1.0 - weight);
-                let spread = 0.04 + 0.5 * (l.0 - r.0).abs();
+                let further = (l.1 + r.1 - 2.0 * NEAR_H).max(0.0);
+                let spread = 0.04 + 0.5 * (l.0 - r.0).abs() + FURTHER * further;
                 clamped(value, value - spread, value + spread)
             }
             (Some(l), Some(r)) => self.drift(moment, if l.1 <= r.1 { l } else { r }),
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
+        }
+    }
+
+    /// Hours between two neighbours across which a straight line holds. A shadow is known by the clear
+    /// sky on both its sides, so across one it holds further.
+    fn reach_h(&self, moment: usize) -> f64 {
+        if self.shaded[moment] {
+            PERSISTENCE_H
+        } else {
+            2.0 * NEAR_H
         }
     }
 
@@ -132,14 +153,6 @@ impl Sky {
             expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
         )
     }
-}
-
-/// Whether a neighbouring moment was held or limited: then this one is a mixture of both.
-fn beside_held(regimes: &[Regime], moment: usize) -> bool {
-    let near = moment.saturating_sub(1)..(moment + 2).min(regimes.len());
-    regimes[near]
-        .iter()
-        .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
 }
 
 /// What is usual on this trip: the mean of its days, each counting once however long it could be

@@ -82,6 +82,29 @@ pub fn measure(
     timeline: &Timeline,
     expected: &Expectation,
 ) -> Result<RunFit, NotMeasurable> {
+    let readings = readings(timeline, expected)?;
+    let whole = fit(design, expected, &readings, 0);
+    // A joint that worsened on the way makes one line through the whole trip wrong or too wide: where the
+    // later half makes a good line that lies wholly above, it is how the run stands now.
+    let Some(middle) = readings.middle_day() else {
+        return whole;
+    };
+    let late = fit(design, expected, &readings.since(middle), middle as usize);
+    match (whole, late) {
+        (Err(_), Ok(late)) => Ok(late),
+        (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),
+        (whole, _) => whole,
+    }
+}
+
+/// The readings a line can be drawn through.
+///
+/// # Errors
+/// Where one of the three signals was not logged, or both voltages come from one meter.
+pub(super) fn readings(
+    timeline: &Timeline,
+    expected: &Expectation,
+) -> Result<Readings, NotMeasurable> {
     let (Some(charge_v), Some(bank_v), Some(charge_a)) = (
         timeline.channel(Role::ChargeVoltage),
         timeline.channel(Role::BatteryVoltage),
@@ -99,28 +122,16 @@ pub fn measure(
             "a second voltmeter at the battery posts, logged or read while charging hard",
         ));
     }
-    let readings = pairs(
+    Ok(pairs(
         timeline,
         expected,
         &charge_v.series,
         &bank_v.series,
         &charge_a.series,
-    );
-    let whole = fit(design, expected, &readings, 0);
-    // A joint that worsened on the way makes one line through the whole trip wrong or too wide: where the
-    // later half makes a good line that lies wholly above, it is how the run stands now.
-    let Some(middle) = readings.middle_day() else {
-        return whole;
-    };
-    let late = fit(design, expected, &readings.since(middle), middle as usize);
-    match (whole, late) {
-        (Err(_), Ok(late)) => Ok(late),
-        (Ok(whole), Ok(late)) if late.resistance_mohm.low > whole.resistance_mohm.high => Ok(late),
-        (whole, _) => whole,
-    }
+    ))
 }
 
-fn fit(
+pub(super) fn fit(
     design: &Design,
     expected: &Expectation,
     readings: &Readings,
@@ -137,17 +148,19 @@ fn fit(
     accept(design, expected, readings, &line, from_day)
 }
 
-fn refuse(text: &str, needs: &str) -> NotMeasurable {
+pub(super) fn refuse(text: &str, needs: &str) -> NotMeasurable {
     NotMeasurable {
         text: text.to_owned(),
         needs: needs.to_owned(),
     }
 }
 
-struct Readings {
-    amps: Vec<f64>,
-    drops: Vec<f64>,
-    days: Vec<u32>,
+/// Pairs of current and drop, in the order of time.
+pub(super) struct Readings {
+    pub(super) amps: Vec<f64>,
+    pub(super) drops: Vec<f64>,
+    /// Index of each reading's day in the grid's dates.
+    pub(super) days: Vec<u32>,
 }
 
 impl Readings {
@@ -158,12 +171,19 @@ impl Readings {
         (days.len() >= 6).then(|| days[days.len() / 2])
     }
 
-    fn since(&self, day: u32) -> Readings {
-        let start = self.days.partition_point(|d| *d < day);
+    pub(super) fn since(&self, day: u32) -> Readings {
+        self.part(self.days.partition_point(|d| *d < day)..self.days.len())
+    }
+
+    pub(super) fn before(&self, day: u32) -> Readings {
+        self.part(0..self.days.partition_point(|d| *d < day))
+    }
+
+    fn part(&self, range: std::ops::Range<usize>) -> Readings {
         Readings {
-            amps: self.amps[start..].to_vec(),
-            drops: self.drops[start..].to_vec(),
-            days: self.days[start..].to_vec(),
+            amps: self.amps[range.clone()].to_vec(),
+            drops: self.drops[range.clone()].to_vec(),
+            days: self.days[range].to_vec(),
         }
     }
 }

@@ -129,11 +129,14 @@ impl FailOn {
 #[derive(Debug, Args)]
 pub struct Inspect {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
-    #[arg(value_name = "LOG", required_unless_present = "design")]
+    #[arg(value_name = "LOG", required_unless_present_any = ["design", "write"])]
     pub logs: Vec<PathBuf>,
     /// A design file whose log entries say how to read.
     #[arg(long, value_name = "FILE")]
     pub design: Option<PathBuf>,
+    /// Add what was found to the log entries of this design file, which is read like --design.
+    #[arg(long, value_name = "FILE")]
+    pub write: Option<PathBuf>,
     /// Zone of stamps that carry none.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
@@ -176,6 +179,10 @@ pub struct Sample {
     /// Step of the bank log, such as "10 s" or "15 min".
     #[arg(long, value_name = "DURATION", value_parser = step)]
     pub step: Option<u32>,
+    /// How large the fault is, as a multiple of the smallest a log can show; default: drawn by the
+    /// seed between 2 and 4.
+    #[arg(long, value_name = "N", value_parser = size)]
+    pub size: Option<f64>,
     /// Seed of all chance.
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
@@ -199,6 +206,14 @@ fn zone(text: &str) -> Result<Tz, String> {
     text.parse().map_err(|_| {
         format!("no zone is called \"{text}\"; write an IANA name such as Europe/Lisbon or UTC")
     })
+}
+
+fn size(text: &str) -> Result<f64, String> {
+    let (least, most) = crate::sample::SIZES;
+    text.parse()
+        .ok()
+        .filter(|size| (least..=most).contains(size))
+        .ok_or_else(|| format!("a size is a number from {least} to {most}"))
 }
 
 fn step(text: &str) -> Result<u32, String> {

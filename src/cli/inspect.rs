@@ -5,10 +5,18 @@ use std::process::ExitCode;
 use super::arguments::Inspect;
 use super::{Failure, Outcome, screen};
 use crate::calendar::Calendar;
+use crate::design::log_entries;
 use crate::{design, log};
 
 pub(super) fn run(arguments: &Inspect) -> Outcome {
-    let design = match &arguments.design {
+    if let (Some(read), Some(write)) = (&arguments.design, &arguments.write)
+        && read != write
+    {
+        return Err(Failure::usage(
+            "--design and --write name different files; what is written belongs to the design that was read, so name one",
+        ));
+    }
+    let design = match arguments.design.as_ref().or(arguments.write.as_ref()) {
         Some(file) => Some(design::read(file).map_err(|e| Failure::new(e.to_string()))?),
         None => None,
     };
@@ -27,12 +35,34 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         to: None,
     })
     .map_err(|e| Failure::new(e.to_string()))?;
+    let written = match &arguments.write {
+        Some(file) => {
+            let written = log_entries::write(file, &reading.suggestions)
+                .map_err(|e| Failure::new(e.to_string()))?;
+            Some(format!("{}: {}", file.display(), said(written)))
+        }
+        None => None,
+    };
     if arguments.json {
         let text = serde_json::to_string_pretty(&reading.inspection)
             .map_err(|e| Failure::new(e.to_string()))?;
         screen::print(&format!("{text}\n"));
+        written.iter().for_each(|said| screen::complain(said));
     } else {
         screen::print(&log::inspect_text::text(&reading.inspection));
+        written
+            .iter()
+            .for_each(|said| screen::print(&format!("{said}\n")));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What was written, in words.
+fn said(written: log_entries::Written) -> String {
+    match (written.added, written.completed) {
+        (0, 0) => "its log entries already say all this; left as it is".to_owned(),
+        (added, 0) => format!("{added} log entries added"),
+        (0, completed) => format!("{completed} log entries completed"),
+        (added, completed) => format!("{added} log entries added, {completed} completed"),
+    }
 }

@@ -15,6 +15,7 @@ pub(super) fn run(arguments: &Sample) -> Outcome {
             case: arguments.case.clone(),
             days: arguments.days,
             step_s: arguments.step,
+            size: arguments.size,
             seed: arguments.seed,
             force: arguments.force,
         },

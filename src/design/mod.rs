@@ -2,10 +2,12 @@
 
 pub mod budget;
 pub mod changes;
+pub mod checks;
 mod decode;
 pub mod defaults;
 pub mod judging;
 pub mod keys;
+pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;

@@ -350,6 +350,8 @@ pub struct Cable {
     pub ampacity_a: Option<f64>,
     /// Largest drop the owner accepts, share of the voltage the contract names for the run.
     pub drop_limit: f64,
+    /// Whether `drop_limit` was given rather than assumed.
+    pub drop_limit_given: bool,
     /// Whether the chassis is the return conductor.
     pub chassis_return: bool,
 }
@@ -451,9 +453,14 @@ impl Design {
 
     /// The cable of a run, for a controller where there are several.
     pub fn cable(&self, run: Run, controller: usize) -> Option<&Cable> {
+        self.cables_of(run, controller).next()
+    }
+
+    /// Every cable of a run, for a controller where there are several.
+    pub fn cables_of(&self, run: Run, controller: usize) -> impl Iterator<Item = &Cable> {
         self.cables
             .iter()
-            .find(|c| c.run == run && c.controller.is_none_or(|i| i == controller))
+            .filter(move |c| c.run == run && c.controller.is_none_or(|i| i == controller))
     }
 
     /// Nominal voltage, 12 V where nothing says.

@@ -22,6 +22,9 @@ const STEADY: f64 = 0.08;
 const LOWEST_RATIO: f64 = 0.3;
 /// Below this height of the sun, lean and horizon rule, degrees.
 const LOWEST_SUN_DEG: f64 = 12.0;
+/// Scatter of a day's clear moments up to which they are one level with chance about it, share. Beyond,
+/// the day is bent, by a wrong clock or a lean, and more hours of it tell no better.
+pub const BENT: f64 = 0.06;
 /// What a healthy array gives of its label: lower and upper end (contract: 80 to 102 %).
 pub const ALLOWANCE_RANGE: (f64, f64) = (0.80, 1.02);
 /// Clear moments that make a day's scale: one hour.
@@ -59,15 +62,21 @@ pub struct Clear {
     pub calibrated: bool,
 }
 
-/// Finds the clear moments and fits the scale.
+/// Finds the clear moments and fits the scale. A shaded moment measures neither sky nor array.
 pub fn fit(
     design: &Design,
     grid: &Grid,
     signals: &Signals,
     offers: &[Offer],
     regimes: &[Regime],
+    shaded: impl Fn(usize) -> bool,
 ) -> Clear {
-    let ratios = ratios(design, signals, offers, regimes);
+    let mut ratios = ratios(design, signals, offers, regimes);
+    for (moment, ratio) in ratios.iter_mut().enumerate() {
+        if shaded(moment) {
+            *ratio = None;
+        }
+    }
     let clear = clear_moments(&ratios);
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))
@@ -196,7 +205,12 @@ fn day_scale(
     let spread = (quantile(&seen, 0.84)? - quantile(&seen, 0.16)?) / 2.0;
     // The haze band is common to the day; scatter between its hours adds, shrinking with the number
     // of independent half hours.
-    let scatter = 1.645 * spread / ratio / (n / WINDOW as f64).max(1.0).sqrt();
+    let runs = if spread > BENT * ratio {
+        1.0
+    } else {
+        (n / WINDOW as f64).max(1.0)
+    };
+    let scatter = 1.645 * spread / ratio / runs.sqrt();
     Some(DayScale {
         ratio,
         band: (band / n).hypot(scatter),
@@ -227,7 +241,8 @@ fn reference(days: &[Option<DayScale>]) -> Option<Interval> {
     }
     let mut ratios: Vec<f64> = known.iter().map(|d| d.ratio).collect();
     ratios.sort_by(f64::total_cmp);
-    let value = quantile(&ratios, 0.8)?;
+    // One day's own scale, never a level between a well and a reduced one that no day had.
+    let value = *ratios.get((0.8 * (ratios.len() - 1) as f64).round() as usize)?;
     let near: Vec<&DayScale> = known
         .iter()
         .filter(|d| (d.ratio / value - 1.0).abs() <= d.band)

@@ -10,6 +10,9 @@ const FLAT: f64 = 0.02;
 const LEAST_MOMENTS: usize = 18;
 /// On at least this many days.
 const LEAST_DAYS: usize = 3;
+/// What the clear sky offered must differ by this much between the moments of a flat top, share: the
+/// noons of clear days are as flat as a limit, and as high day after day.
+const UNLIKE_NOON: f64 = 0.10;
 
 /// The limit of all controllers together, A: the level the charging current stood at, at the very
 /// top and on several days, else the design's; infinity where there is neither. A sun that happens to
@@ -50,7 +53,12 @@ fn flat_top(grid: &Grid, amps: &Folded, offers: &[Offer], design: &Design) -> Op
         .fold(f64::INFINITY, f64::min);
     let mut days: Vec<usize> = at_top.iter().map(|m| grid.day_of(*m)).collect();
     days.dedup();
+    let offered = |pick: fn(f64, f64) -> f64, from: f64| {
+        at_top.iter().map(|m| offers[*m].output_w).fold(from, pick)
+    };
+    let spread = offered(f64::max, 0.0) / offered(f64::min, f64::INFINITY);
     let found = at_top.len() >= LEAST_MOMENTS
+        && spread >= 1.0 + UNLIKE_NOON
         && days.len() >= LEAST_DAYS
         // A current that never falls, night or day, is a stuck reading.
         && lowest < 0.5 * top

@@ -1,10 +1,12 @@
 //! What the design would have given, moment by moment, and what ruled each moment.
 
 pub mod clear;
+mod dip;
 pub mod grid;
 pub mod limit;
 pub mod offer;
 pub mod regime;
+pub mod shade;
 pub mod signals;
 
 use chrono::NaiveDate;
@@ -17,6 +19,7 @@ pub use clear::{Clear, DayScale};
 pub use grid::{Folded, Grid, STEP_S};
 pub use offer::Offer;
 pub use regime::Regime;
+pub use shade::{Shade, Shadow};
 pub use signals::Signals;
 
 /// Everything that is known of every moment before accounts are drawn up.
@@ -34,7 +37,9 @@ pub struct Expectation {
     pub limit_a: f64,
     /// What ruled each moment.
     pub regimes: Vec<Regime>,
-    /// Clear moments and the array's scale.
+    /// Shade that comes back with the sun.
+    pub shade: Shade,
+    /// Clear moments and the array's scale, shade left out.
     pub clear: Clear,
 }
 
@@ -53,7 +58,15 @@ impl Expectation {
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
-        let clear = clear::fit(design, &grid, &signals, &offers, &regimes);
+        let first = clear::fit(design, &grid, &signals, &offers, &regimes, |_| false);
+        let shade = shade::find(design, &grid, &signals, &offers, &regimes, &first);
+        let clear = if shade.shadows.is_empty() {
+            first
+        } else {
+            clear::fit(design, &grid, &signals, &offers, &regimes, |m| {
+                shade.over(m).is_some()
+            })
+        };
         Self {
             grid,
             signals,
@@ -61,6 +74,7 @@ impl Expectation {
             absorption_v,
             limit_a,
             regimes,
+            shade,
             clear,
         }
     }

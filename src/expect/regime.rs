@@ -51,6 +51,14 @@ impl Regime {
     }
 }
 
+/// Whether a neighbouring moment was held or limited: then this one is a mixture of both.
+pub fn beside_held(regimes: &[Regime], moment: usize) -> bool {
+    let near = moment.saturating_sub(1)..(moment + 2).min(regimes.len());
+    regimes[near]
+        .iter()
+        .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
+}
+
 /// A plateau of the regulated voltage is this close to its set point, V per 12 V (trade reference:
 /// 0.5 % or 0.1 V).
 const PLATEAU_V: f64 = 0.1;

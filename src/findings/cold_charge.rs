@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::account::charging_temperature::{Beyond, Blind, Bound, beyond, season_allows};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
@@ -10,8 +11,8 @@ pub(super) const RULE: Rule = Rule {
     kind: "cold-charge",
     area: Limiting::Battery,
     meaning: "A lithium bank took charge while its cells were colder than they may be. That plates metal inside: capacity is lost for good and a cell can short.",
-    decided: "Charge current above 2 % of capacity for more than 5 minutes while the logged battery temperature is below the limit (0 C unless the design says otherwise). Air temperature is never taken for it.",
-    limits: "The sensor may sit outside the cells.",
+    decided: "Charge current above 2 % of capacity for more than 5 minutes while the logged battery temperature is below the limit (0 C unless the design says otherwise). Air temperature is never taken for it: where the bank's own was not logged and the season lets it get that cold (the month's mean air less than 15 C above the limit, or logged air less than 15 C above it), that is said to be unknown.",
+    limits: "Needs the bank's own temperature and current. The sensor may sit outside the cells: cells warm and cool more slowly than their case. A temperature that never moves is no reading.",
     cause: cause::without_cost,
     follows_from: &[],
     look,
@@ -22,36 +23,50 @@ fn look(evidence: &Evidence) -> Outcome {
     if battery.chemistry.is_lead() {
         return Outcome::NotApplicable;
     }
-    let signals = &evidence.expected.signals;
-    let (Some(cells), Some(amps)) = (&signals.bank_c, &signals.bank_a) else {
-        return Outcome::CannotTell {
-            text: "whether this lithium bank was charged below freezing: its own temperature was not logged with its current".to_owned(),
-            needs: "the bank's temperature, at the cells, in the log; until then don't charge when the bank may be below 0 C".to_owned(),
-        };
-    };
-    let grid = &evidence.expected.grid;
-    let mut minutes = 0.0;
-    let mut lowest = f64::INFINITY;
-    let mut days = Vec::new();
-    for m in 0..grid.moments {
-        let (Some(c), Some(a)) = (cells.mean(m), amps.mean(m)) else {
-            continue;
-        };
-        if c < battery.charge_from_c && a > evidence.design.judging.charging_c * battery.capacity_ah
-        {
-            minutes += amps.covered_s[m] / 60.0;
-            lowest = lowest.min(c);
-            days.push(grid.dates[grid.day_of(m)].to_string());
+    let bound = Bound::Lowest(battery.charge_from_c);
+    let needs = "the bank's temperature, at the cells, in the log with the bank's own current; until then don't charge when the bank may be below its limit".to_owned();
+    match beyond(evidence.design, evidence.expected, bound) {
+        Err(Blind::NoTemperature) if !season_allows(evidence.design, evidence.expected, bound) => {
+            Outcome::NotApplicable
         }
+        Err(Blind::NoTemperature) => Outcome::CannotTell {
+            text: format!(
+                "whether this lithium bank was charged below {} C: its own temperature was not logged, and the season lets it get that cold",
+                about(battery.charge_from_c)
+            ),
+            needs,
+        },
+        Err(Blind::StandsStill(c)) => Outcome::CannotTell {
+            text: format!(
+                "whether this lithium bank was charged below {} C: its temperature reads {} C from beginning to end, so the sensor shows nothing",
+                about(battery.charge_from_c),
+                about(c)
+            ),
+            needs,
+        },
+        Err(Blind::NoCurrent) => Outcome::CannotTell {
+            text: format!(
+                "whether this lithium bank was charged below {} C: it was that cold while the controller gave current, and what of it went into the bank was not logged",
+                about(battery.charge_from_c)
+            ),
+            needs,
+        },
+        Ok(seen) if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0 => {
+            Outcome::Fine(format!(
+                "never charged below {} C; the coldest reading of the bank was {} C",
+                about(battery.charge_from_c),
+                about(seen.worst_c.unwrap_or(battery.charge_from_c))
+            ))
+        }
+        Ok(seen) => Outcome::Found(Box::new(finding(evidence, &seen))),
     }
-    days.dedup();
-    if minutes <= evidence.design.judging.charged_beyond_s / 60.0 {
-        return Outcome::Fine(format!(
-            "never charged below {} C",
-            about(battery.charge_from_c)
-        ));
-    }
-    Outcome::Found(Box::new(Finding {
+}
+
+fn finding(evidence: &Evidence, seen: &Beyond) -> Finding {
+    let battery = &evidence.design.battery;
+    let lowest = seen.worst_charged_c.unwrap_or(battery.charge_from_c);
+    let days = evidence.dates_of(&seen.days);
+    Finding {
         kind: RULE.kind.to_owned(),
         severity: Severity::Stop,
         confidence: Confidence::High,
@@ -63,12 +78,12 @@ fn look(evidence: &Evidence) -> Outcome {
         part_of: None,
         summary: format!(
             "The lithium bank was charged for {} minutes while it was colder than {} C, down to {} C. Stop charging it in the cold.",
-            about(minutes),
+            about(seen.charged_min),
             about(battery.charge_from_c),
             about(lowest)
         ),
         evidence: [
-            ("charged_min".to_owned(), json!(minutes)),
+            ("charged_min".to_owned(), json!(seen.charged_min)),
             ("lowest_c".to_owned(), json!(lowest)),
         ]
         .into(),
@@ -86,5 +101,5 @@ fn look(evidence: &Evidence) -> Outcome {
             caution: "Never bypass a pack's cold protection. A bank charged frozen can short inside later: have it looked at by someone qualified, and keep it where a fire would be noticed.".to_owned(),
         },
         chart: None,
-    }))
+    }
 }

@@ -1,9 +1,11 @@
 //! What every rule may look at.
 
 use crate::account::Accounts;
+use crate::account::holds::{self, Hold};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::{Expectation, Regime};
+use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState};
 use crate::timeline::Timeline;
@@ -64,9 +66,77 @@ impl Evidence<'_> {
             .collect()
     }
 
+    /// Median step of the log the harvest comes from, the finest where there are several, s; `None` without one.
+    pub fn harvest_step_s(&self) -> Option<f64> {
+        self.timeline
+            .channels
+            .iter()
+            .filter(|c| matches!(c.role, Role::ChargePower | Role::ArrayPower))
+            .map(|c| c.step_s)
+            .min_by(f64::total_cmp)
+    }
+
     /// An amount over the period as a mean over judged days.
     pub fn per_judged_day(&self, total: Interval) -> Interval {
         total.scale(1.0 / self.judged().count().max(1) as f64)
+    }
+
+    /// What moments hold of an amount, as a mean over judged days, or over readable ones where none can be
+    /// judged; moments of other days are left out.
+    pub fn mean_over_judged(&self, of: impl Fn(usize) -> Option<Interval>) -> Interval {
+        let grid = &self.expected.grid;
+        let days = &self.accounts.days;
+        let counts = |day: &Day| match self.judged().next() {
+            Some(_) => day.judged,
+            None => day.state != DayState::Unmeasured,
+        };
+        let counted: Vec<bool> = days.iter().map(counts).collect();
+        let parts: Vec<Interval> = (0..grid.moments)
+            .filter(|m| counted.get(grid.day_of(*m)) == Some(&true))
+            .filter_map(of)
+            .collect();
+        let n = counted.iter().filter(|c| **c).count().max(1) as f64;
+        let mean = |pick: fn(&Interval) -> f64| parts.iter().map(pick).sum::<f64>() / n;
+        Interval::new(mean(|i| i.value), mean(|i| i.low), mean(|i| i.high))
+    }
+
+    /// The dates of days by their index.
+    pub fn dates_of(&self, days: &[usize]) -> Vec<String> {
+        days.iter()
+            .filter_map(|day| self.expected.grid.dates.get(*day))
+            .map(ToString::to_string)
+            .collect()
+    }
+
+    /// The day (index) a bin of the timeline belongs to, where it lies inside the period.
+    pub fn day_of_bin(&self, bin: usize) -> Option<usize> {
+        let grid = &self.expected.grid;
+        let offset = self.timeline.time_of(bin) - grid.start;
+        let moment = usize::try_from(offset.div_euclid(crate::expect::STEP_S)).ok()?;
+        (moment < grid.moments).then(|| grid.day_of(moment))
+    }
+
+    /// How long, in minutes, and on which days (by index) marked bins of the timeline lie in the period.
+    pub fn time_in(&self, marked: &[bool]) -> (f64, Vec<usize>) {
+        let mut days: Vec<usize> = marked
+            .iter()
+            .enumerate()
+            .filter(|(_, is)| **is)
+            .filter_map(|(bin, _)| self.day_of_bin(bin))
+            .collect();
+        let minutes = days.len() as f64 * self.timeline.bin_s as f64 / 60.0;
+        days.dedup();
+        (minutes, days)
+    }
+
+    /// Stays at a voltage that the array's controller held.
+    pub fn holds(&self) -> Vec<Hold> {
+        holds::find(
+            self.design,
+            self.timeline,
+            self.expected,
+            &self.accounts.loads,
+        )
     }
 
     /// Unexplained energy as a share of the offer over the period.

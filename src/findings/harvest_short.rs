@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Day, DayState, Finding, Limiting, NextCheck, Severity};
@@ -51,7 +52,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let clear_hours: f64 = evidence.accounts.reductions.iter().map(|r| r.clear_h).sum();
     let confidence = match (clear_hours, short.len()) {
         (h, n) if h >= 5.0 && n >= 2 && clear.calibrated => Confidence::High,
-        (h, _) if h >= 2.0 => Confidence::Medium,
+        (h, n) if h >= 2.0 || n >= 2 => Confidence::Medium,
         _ => Confidence::Low,
     };
     Outcome::Found(Box::new(finding(evidence, &short, clear_hours, confidence)))
@@ -164,10 +165,14 @@ fn reasons(evidence: &Evidence, short: &[&Day], clear_hours: f64) -> Vec<String>
         .filter(|d| d.ratio / clear.healthy > 0.93)
         .count();
     let mut why = vec![
-        format!(
-            "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
-            days(well)
-        ),
+        if clear_hours > 0.0 {
+            format!(
+                "It rests on {clear_hours:.1} clear hours of the short spell and on {} of clear weather on which the array was well.",
+                days(well)
+            )
+        } else {
+            "What is missing lies in the hours in which the array was shaded or gave nothing at all; the sky in them is drawn from the hours beside them.".to_owned()
+        },
         format!(
             "A day counts as short when the lower bound of its loss is above 10 % of what was on offer and above {} Wh, the smallest loss worth a job here.",
             about(y.worth_a_job_wh)
@@ -270,7 +275,7 @@ fn next_check(evidence: &Evidence) -> NextCheck {
         healthy,
         faulty,
         then: "follow the weak string or panel from connector to connector and its fuse; look for dirt and for shade at that hour; mend, then compare the next clear day".to_owned(),
-        caution: "Panels are live in daylight and can't be switched off: cover them, and open the array's disconnect before any connector is pulled; an arc drawn at these voltages does not go out by itself. Treat more than 60 V DC as dangerous to touch, more than 30 V on a wet deck or roof. No work on a roof alone or in the wet. Local code and a licensed practitioner come first.".to_owned(),
+        caution: CAUTION.to_owned(),
     }
 }
 

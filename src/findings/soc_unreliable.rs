@@ -1,19 +1,21 @@
-//! The meter's own state of charge said full when the bank was not.
+//! The meter's own state of charge said full when the bank was not, or strayed from the charge counted.
 
 use serde_json::json;
 
 use crate::account::charge::full_above_v;
-use crate::expect::STEP_S;
+use crate::account::meter::{self, Drift};
+use crate::expect::{Folded, STEP_S};
 use crate::findings::{Evidence, Outcome, Rule, cause};
+use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::{about, days};
+use crate::words::{about, days, ranged};
 
 pub(super) const RULE: Rule = Rule {
     kind: "soc-unreliable",
     area: Limiting::Settings,
-    meaning: "The meter set itself to 100 % although the bank was not full. From then on its percentage is too high, and the bank is emptier than it says.",
-    decided: "The meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, or stands at 100 % for the first time that day, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. A jump of more than 3 points is required, so that an honest arrival at 100 % is none.",
-    limits: "What the figure was worth before the first full charge is not known. A meter that drifts without jumping is seen only at its next true full.",
+    meaning: "The meter's percentage does not follow the charge in the bank: it set itself to 100 % although the bank was not full, or it reckons with a wrong capacity, or it strayed. The bank may be emptier than it says.",
+    decided: "False full: the meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. Wrong capacity: in stretches without charging, the charge drawn over the points the figure fell gives the capacity the meter reckons with; its 90 % interval lies more than 20 % beside the design's. Strayed: for at least an hour the figure lies more than 10 points beyond the error of the charge counted since the last true full charge.",
+    limits: "Without a true full charge in the log only the jumps and the capacity can be told. The counted charge comes from the same current as the meter's: an error of the current itself shows in neither. A figure that never moves is no figure.",
     cause: cause::without_cost,
     follows_from: &[],
     look,
@@ -28,10 +30,45 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "the bank monitor's state of charge, current and voltage in one log".to_owned(),
         };
     };
+    if meter::stuck(evidence.design, soc, amps) {
+        return Outcome::CannotTell {
+            text: "whether the meter's percentage can be trusted: the logged figure never moves although charge was drawn".to_owned(),
+            needs: "a look at the meter itself: where its own display moves, the log is at fault".to_owned(),
+        };
+    }
+    let jumps = jumps(evidence, soc, amps, volts);
+    let strayed = strayed(evidence);
+    if jumps.false_full.is_empty() && strayed.is_none() {
+        return Outcome::Fine(format!(
+            "the meter came to 100 % {} times, never by an unexplained jump away from a full charge{}",
+            jumps.arrivals,
+            match meter::drift(evidence.expected, &evidence.accounts.charge) {
+                Some(d) => format!(
+                    "; it lay within {} points of the charge counted",
+                    about(d.points.abs().max(d.error_points))
+                ),
+                None => String::new(),
+            }
+        ));
+    }
+    Outcome::Found(Box::new(finding(evidence, &jumps, strayed)))
+}
+
+/// Arrivals at 100 % and those of them that no charge explains.
+struct Jumps {
+    false_full: Vec<usize>,
+    worst: f64,
+    arrivals: usize,
+}
+
+fn jumps(evidence: &Evidence, soc: &Folded, amps: &Folded, volts: &Folded) -> Jumps {
     let grid = &evidence.expected.grid;
     let capacity = evidence.design.battery.capacity_ah.max(0.1);
-    let mut false_full = Vec::new();
-    let (mut worst, mut arrivals) = (0.0f64, 0usize);
+    let mut found = Jumps {
+        false_full: Vec::new(),
+        worst: 0.0,
+        arrivals: 0,
+    };
     for m in 1..grid.moments {
         let (Some(before), true) = (soc.mean(m - 1), soc.max[m].is_finite()) else {
             continue;
@@ -39,7 +76,7 @@ fn look(evidence: &Evidence) -> Outcome {
         if soc.max[m] < 99.5 || before >= 99.5 {
             continue;
         }
-        arrivals += 1;
+        found.arrivals += 1;
         // The first reading of the moment may already be the new figure: the step before counts too.
         let counted = 100.0 * (amps.net(m) + amps.net(m - 1)).max(0.0) / capacity;
         let jump = soc.max[m] - soc.min[m - 1] - counted;
@@ -47,16 +84,37 @@ fn look(evidence: &Evidence) -> Outcome {
         let near_full = volts.mean(m).is_some_and(|v| v >= full_v);
         if jump > evidence.design.judging.soc_jump_pct && !near_full && !confirmed_near(evidence, m)
         {
-            false_full.push(m);
-            worst = worst.max(jump);
+            found.false_full.push(m);
+            found.worst = found.worst.max(jump);
         }
     }
-    if false_full.is_empty() {
-        return Outcome::Fine(format!(
-            "the meter came to 100 % {arrivals} times, never by an unexplained jump away from a full charge"
-        ));
-    }
-    Outcome::Found(Box::new(finding(evidence, &false_full, worst, arrivals)))
+    found
+}
+
+/// What the meter strayed by, and the capacity it reckons with where that is why.
+struct Strayed {
+    drift: Option<Drift>,
+    set_capacity_ah: Option<Interval>,
+}
+
+fn strayed(evidence: &Evidence) -> Option<Strayed> {
+    let judging = &evidence.design.judging;
+    let drift = meter::drift(evidence.expected, &evidence.accounts.charge)
+        .filter(|d| d.points.abs() - d.error_points > judging.soc_drift_pct);
+    let rated = evidence.design.battery.capacity_ah;
+    let set_capacity_ah = meter::set_capacity_ah(evidence.expected).filter(|set| {
+        set.high < rated * (1.0 - judging.soc_capacity_share)
+            || set.low > rated / (1.0 - judging.soc_capacity_share)
+    });
+    (drift.is_some() || set_capacity_ah.is_some()).then_some(Strayed {
+        drift,
+        set_capacity_ah,
+    })
+}
+
+/// Whether this rule finds something, for rules that would go by the meter's figure.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
 }
 
 fn confirmed_near(evidence: &Evidence, moment: usize) -> bool {
@@ -69,60 +127,152 @@ fn confirmed_near(evidence: &Evidence, moment: usize) -> bool {
         .any(|full| (full - at).abs() <= 2 * 3600 + STEP_S)
 }
 
-fn finding(evidence: &Evidence, false_full: &[usize], worst: f64, arrivals: usize) -> Finding {
+/// The meter's worst error, points: the largest false jump, else the drift, else what a wrong capacity
+/// makes of the deepest draw counted.
+fn worst_error(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>) -> f64 {
+    if !jumps.false_full.is_empty() {
+        return jumps.worst;
+    }
+    let Some(strayed) = strayed else {
+        return 0.0;
+    };
+    if let Some(drift) = &strayed.drift {
+        return drift.points.abs();
+    }
+    let soc = evidence.expected.signals.soc.as_ref();
+    let lowest = soc
+        .into_iter()
+        .flat_map(|s| s.min.iter().copied())
+        .filter(|v| v.is_finite())
+        .fold(100.0, f64::min);
+    let rated = evidence.design.battery.capacity_ah.max(0.1);
+    strayed.set_capacity_ah.map_or(0.0, |set| {
+        (100.0 - lowest) * (1.0 - set.value / rated).abs()
+    })
+}
+
+fn summary(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>, on: usize) -> String {
+    let mut told = Vec::new();
+    if !jumps.false_full.is_empty() {
+        told.push(format!(
+            "On {} the meter jumped to 100 % although the bank was not full, at worst by {} points that no charge explains. The bank is emptier than the meter says.",
+            days(on),
+            about(jumps.worst)
+        ));
+    }
+    if let Some(set) = strayed.and_then(|s| s.set_capacity_ah) {
+        told.push(format!(
+            "The meter reckons with a bank of {}, the design says {} Ah.",
+            ranged(&set, "Ah"),
+            about(evidence.design.battery.capacity_ah)
+        ));
+    }
+    if let Some(drift) = strayed.and_then(|s| s.drift) {
+        told.push(format!(
+            "Its percentage strayed {} points {} the charge counted since the last full charge, which is good to {}.",
+            about(drift.points.abs()),
+            if drift.points > 0.0 { "above" } else { "below" },
+            about(drift.error_points)
+        ));
+    }
+    told.join(" ")
+}
+
+fn reasons(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>) -> Vec<String> {
+    let judging = &evidence.design.judging;
+    let mut why = Vec::new();
+    if !jumps.false_full.is_empty() {
+        why.push(format!(
+            "{} of {} arrivals at 100 % came by a jump of more than {} points with the bank's voltage below the full mark or its current above {} A.",
+            jumps.false_full.len(),
+            jumps.arrivals,
+            about(judging.soc_jump_pct),
+            about(evidence.design.battery.full_current_a)
+        ));
+    }
+    if strayed.is_some_and(|s| s.set_capacity_ah.is_some()) {
+        why.push(format!(
+            "In stretches without charging, the Ah drawn divided by the points the figure fell; the whole interval is more than {:.0} % beside the design's capacity.",
+            100.0 * judging.soc_capacity_share
+        ));
+    }
+    if let Some(drift) = strayed.and_then(|s| s.drift) {
+        why.push(format!(
+            "At {} the meter's figure differed from the counted one by {} points, for at least an hour; the count's own error and {} points are less.",
+            evidence.calendar.rfc3339(evidence.expected.grid.time_of(drift.moment)),
+            about(drift.points.abs()),
+            about(judging.soc_drift_pct)
+        ));
+    }
+    why
+}
+
+fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Finding {
     let grid = &evidence.expected.grid;
-    let mut on: Vec<String> = false_full
+    let moments = jumps
+        .false_full
         .iter()
-        .map(|m| grid.dates[grid.day_of(*m)].to_string())
+        .copied()
+        .chain(strayed.as_ref().and_then(|s| s.drift).map(|d| d.moment));
+    let mut on: Vec<String> = moments
+        .map(|m| grid.dates[grid.day_of(m)].to_string())
         .collect();
+    on.sort();
     on.dedup();
+    let mut jumped: Vec<usize> = jumps.false_full.iter().map(|m| grid.day_of(*m)).collect();
+    jumped.dedup();
     let full_a = evidence.design.battery.full_current_a;
+    // Once can be a hand on the meter's button; twice is a setting, and so is a capacity.
+    let sure = jumps.false_full.len() >= 2
+        || strayed
+            .as_ref()
+            .is_some_and(|s| s.set_capacity_ah.is_some());
+    let set = strayed.as_ref().and_then(|s| s.set_capacity_ah);
+    let mut shown = vec![
+        (
+            "worst_error_pct".to_owned(),
+            json!(worst_error(evidence, jumps, strayed.as_ref())),
+        ),
+        (
+            "false_full".to_owned(),
+            json!(
+                jumps
+                    .false_full
+                    .iter()
+                    .map(|m| evidence.calendar.rfc3339(grid.time_of(*m)))
+                    .collect::<Vec<_>>()
+            ),
+        ),
+    ];
+    shown.extend(set.map(|set| ("set_capacity_ah".to_owned(), json!(set))));
     Finding {
         kind: RULE.kind.to_owned(),
-        // Once can be a hand on the meter's button; twice is a setting.
-        severity: if false_full.len() >= 2 { Severity::Fix } else { Severity::Watch },
-        confidence: if false_full.len() >= 2 { Confidence::High } else { Confidence::Low },
+        severity: if sure { Severity::Fix } else { Severity::Watch },
+        confidence: if sure { Confidence::High } else { Confidence::Low },
         r#where: "the bank monitor's settings".to_owned(),
         from: on.first().cloned(),
         to: on.last().cloned(),
-        days: on.clone(),
+        days: on,
         lost_wh_per_day: None,
         part_of: None,
-        summary: format!(
-            "On {} the meter jumped to 100 % although the bank was not full, at worst by {} points that no charge explains. The bank is emptier than the meter says.",
-            days(on.len()),
-            about(worst)
-        ),
-        evidence: [
-            ("worst_error_pct".to_owned(), json!(worst)),
-            (
-                "false_full".to_owned(),
-                json!(
-                    false_full
-                        .iter()
-                        .map(|m| evidence.calendar.rfc3339(grid.time_of(*m)))
-                        .collect::<Vec<_>>()
-                ),
-            ),
-        ]
-        .into(),
-        why: vec![format!(
-            "{} of {arrivals} arrivals at 100 % came by a jump of more than {} points with the bank's voltage below the full mark or its current above {} A.",
-            false_full.len(),
-            about(evidence.design.judging.soc_jump_pct),
-            about(full_a)
-        )],
-        also_possible: vec!["somebody set the meter to 100 % by hand".to_owned()],
+        summary: summary(evidence, jumps, strayed.as_ref(), jumped.len()),
+        evidence: shown.into_iter().collect(),
+        why: reasons(evidence, jumps, strayed.as_ref()),
+        also_possible: vec![
+            "somebody set the meter to 100 % by hand".to_owned(),
+            "a bank that is not the size the design says".to_owned(),
+        ],
         next_check: NextCheck {
             tool: "the bank monitor's settings".to_owned(),
-            r#where: "its capacity, the voltage and the current at which it calls the bank full, and for how long".to_owned(),
+            r#where: "its capacity, its charge efficiency, the voltage and the current at which it calls the bank full, and for how long".to_owned(),
             healthy: format!(
-                "full only at {:.1} V or more, below {} A, for at least {} minutes",
+                "{} Ah; full only at {:.1} V or more, below {} A, for at least {} minutes",
+                about(evidence.design.battery.capacity_ah),
                 evidence.expected.absorption_v - 0.25 * evidence.volts_per_12(),
                 about(full_a),
                 about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry))
             ),
-            faulty: "a lower voltage, a larger current or a shorter time".to_owned(),
+            faulty: "another capacity, a lower voltage, a larger current or a shorter time".to_owned(),
             then: "set them, then charge once until really full and let it set itself there".to_owned(),
             caution: "Until then believe the voltage under a light load rather than the percentage. Lithium cuts off without warning: keep a light and the bilge pump supplied from elsewhere.".to_owned(),
         },

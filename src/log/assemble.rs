@@ -8,14 +8,23 @@ use super::inspection::{Inspection, Question, Skipped};
 use super::merge::{self, Tally};
 use super::survey::{self, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, source, unify};
+use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Timeline};
+use crate::timeline::{Channel, Sign, Timeline};
+
+/// What is read for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Use {
+    /// To reckon with: a file without a useful column is refused.
+    Reckon,
+    /// To be shown: such a file is shown with the question what its columns are.
+    Show,
+}
 
 /// Reads everything asked for.
-pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
-    let (mut surveys, skipped, digest) = survey_all(request)?;
+pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError> {
+    let (mut surveys, skipped, digest) = survey_all(request, how)?;
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
     let mut state = State::default();
@@ -24,6 +33,10 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
     for members in &groups {
         fold(members, &surveys, grid.as_ref(), request, &mut state)?;
     }
+    let suggestions = groups
+        .iter()
+        .map(|members| suggest::entry(&members.iter().map(|k| &surveys[*k]).collect::<Vec<_>>()))
+        .collect();
     let timeline = timeline(grid.as_ref(), &mut state.channels, &mut notes);
     state.inspection.notes = notes;
     let mut inspection = state.inspection;
@@ -41,12 +54,16 @@ pub(super) fn assemble(request: &Request) -> Result<Reading, ReadError> {
         timeline,
         inspection,
         day_totals: state.totals,
+        suggestions,
         digest: digest.hex(),
     })
 }
 
 /// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
-fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
+fn survey_all(
+    request: &Request,
+    how: Use,
+) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
     let sources = source::expand(request)?;
     let mut digest = source::Digest::new();
     let mut skipped = Vec::new();
@@ -59,7 +76,9 @@ fn survey_all(request: &Request) -> Result<(Vec<Survey>, Vec<Skipped>, source::D
         let named = source.named;
         let name = source.name.clone();
         let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request).map_err(|why| format!("{name}: {why}")),
+            Ok(_) => survey::survey(source, request)
+                .and_then(|found| questions::usable(found, how == Use::Show))
+                .map_err(|why| format!("{name}: {why}")),
             Err(why) => Err(why),
         };
         match surveyed {
@@ -257,6 +276,10 @@ fn fold(
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
+            sign: match folder.role {
+                Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
+                _ => Sign::AsWritten,
+            },
             series: folder.series,
         };
         state.channels.push((channel, derived));
@@ -321,6 +344,7 @@ fn timeline(
         return Timeline::default();
     };
     let mut kept: Vec<(Channel, bool)> = Vec::new();
+    let mut also = Vec::new();
     for (channel, derived) in channels.drain(..) {
         if channel.series.min.iter().all(|v| !v.is_finite()) {
             continue;
@@ -345,8 +369,15 @@ fn timeline(
                     "{}: taken from {win}; also in {lose}",
                     channel.role.name()
                 ));
-                if better {
-                    (*old, *old_derived) = (channel, derived);
+                let (spare, put_together) = if better {
+                    let before = std::mem::replace(old_derived, derived);
+                    (std::mem::replace(old, channel), before)
+                } else {
+                    (channel, derived)
+                };
+                // What is put together sees only its own device's loads: nothing to compare with.
+                if !put_together {
+                    also.push(spare);
                 }
             }
         }
@@ -358,6 +389,7 @@ fn timeline(
         bin_s: grid.bin_s,
         bins: grid.bins,
         channels,
+        also,
     }
 }
 

@@ -35,7 +35,8 @@ impl Form {
             Form::Calendar(Order::Mdy) => "%m/%d/%Y %H:%M:%S".to_owned(),
             Form::TimeOfDay => "%H:%M:%S".to_owned(),
             Form::Epoch(f) if *f >= 1.0 => "epoch-s".to_owned(),
-            Form::Epoch(_) => "epoch-ms".to_owned(),
+            Form::Epoch(f) if *f >= 1e-4 => "epoch-ms".to_owned(),
+            Form::Epoch(_) => "epoch-us".to_owned(),
             Form::Serial => "spreadsheet days".to_owned(),
             Form::Elapsed(_) => "elapsed-s".to_owned(),
             Form::ElapsedHms => "elapsed-hms".to_owned(),
@@ -83,8 +84,6 @@ pub(crate) struct ClockPlan {
     pub(crate) columns: Vec<usize>,
     pub(crate) form: Form,
     pub(crate) zone: Zone,
-    /// The entry names a zone, so that even epoch numbers are its wall clock.
-    pub(crate) zone_stated: bool,
     pub(crate) shift_s: f64,
     /// Wall clock (seconds since 1970) at which an elapsed clock begins.
     pub(crate) start: Option<f64>,
@@ -154,7 +153,7 @@ impl Clock {
             }
             Form::Epoch(factor) => {
                 let seconds = number(cell)? * factor;
-                (seconds.abs() < 1e11).then_some((seconds, !self.plan.zone_stated))
+                (seconds.abs() < 1e11).then_some((seconds, true))
             }
             Form::Serial => Some((
                 ((number(cell)? - 25_569.0) * 86_400.0 * 1e3).round() / 1e3,
@@ -242,7 +241,7 @@ impl Clock {
 
     /// Whether the plan needs a zone at all, for `inspect`.
     pub(crate) fn zone_name(&self) -> String {
-        if self.plan.form.is_wall() || self.plan.zone_stated {
+        if self.plan.form.is_wall() {
             self.plan.zone.name()
         } else {
             "UTC".to_owned()

@@ -6,10 +6,11 @@ use super::inspection::Question;
 use super::layout::Layout;
 use super::stats::ColumnStats;
 use super::uses::{Use, base_unit, make};
-use super::whose;
 use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
+use super::{scale, whose};
 use crate::mapping::{ColumnMap, ColumnRef, LogEntry, Role};
+use crate::timeline::Sign;
 
 /// The roles of a file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -17,6 +18,10 @@ pub(crate) struct Roles {
     pub(crate) uses: Vec<Use>,
     /// Voltage at the load terminals: no role of its own, but it makes load power right.
     pub(crate) load_volts: Option<Use>,
+    /// How the sign of the bank's current came about.
+    pub(crate) sign: Sign,
+    /// The sign of current into the bank, where it is known: as `charging` in a design.
+    pub(crate) charging: Option<&'static str>,
     pub(crate) notes: Vec<String>,
     pub(crate) questions: Vec<Question>,
 }
@@ -146,6 +151,8 @@ pub(crate) struct Facts<'a> {
     pub(crate) entry: Option<&'a LogEntry>,
     /// One row a day.
     pub(crate) daily: bool,
+    /// The bank's nominal voltage, where the design says.
+    pub(crate) nominal_v: Option<f64>,
 }
 
 /// Finds the roles of a file.
@@ -167,6 +174,7 @@ pub(crate) fn assign(facts: &Facts) -> Result<Roles, String> {
     }
     whose::pair_discharge(facts, &mut roles, discharge);
     whose::current(facts, &mut roles);
+    scale::settle(&mut roles, facts);
     whose::only_one_way(facts, &mut roles);
     Ok(roles)
 }
@@ -205,8 +213,10 @@ fn stated(
         found.parts = columns.iter().map(|c| (*c, unit.factor)).collect();
         found.offset = unit.offset;
         unit.name.clone_into(&mut found.unit);
+        found.unit_said = true;
     }
     if let Some(scale) = map.scale {
+        found.unit_said = true;
         // A scale alone turns cells into base units.
         let base = if unit.is_some() {
             found.parts[0].1

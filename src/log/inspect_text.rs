@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use super::inspection::{FileInspection, Inspection};
-use crate::tally::Measured;
+use super::inspection::{ColumnInspection, FileInspection, Inspection};
+use crate::tally::{Measured, Rows};
 
 /// Width of a line.
 const WIDTH: usize = 80;
@@ -42,22 +42,11 @@ fn line(out: &mut String, text: std::fmt::Arguments) {
 
 fn one_file(file: &FileInspection, out: &mut String) {
     line(out, format_args!("{}", file.file));
-    let rows = &file.rows;
-    let mut parts = format!("{} rows: {} used", rows.read, rows.used);
-    for (count, word) in [
-        (rows.repaired, "repaired"),
-        (rows.merged, "merged"),
-        (rows.refused, "refused"),
-    ] {
-        if count > 0 {
-            let _ = write!(parts, ", {count} {word}");
-        }
-    }
-    paragraph(&parts, 2, out);
+    paragraph(&counted(&file.rows), 2, out);
     if let (Some(first), Some(last)) = (&file.first, &file.last) {
         let step = file
             .step_s
-            .map(|s| format!(", a row every {s} s"))
+            .map(|s| format!(", a row every {}", duration(s)))
             .unwrap_or_default();
         paragraph(&format!("{first} to {last}{step}"), 2, out);
     }
@@ -68,38 +57,172 @@ fn one_file(file: &FileInspection, out: &mut String) {
         "\t" => "tab",
         "," => "comma",
         ";" => "semicolon",
+        "|" => "upright bar",
         other => other,
+    };
+    let decimal = if file.decimal == "," {
+        "comma"
+    } else {
+        "point"
     };
     paragraph(
         &format!(
-            "{header}, {}, cells parted by {delimiter}, decimal mark {}; time {} in {}",
-            file.encoding, file.decimal, file.time_format, file.timezone
+            "{header}, {}, cells parted by {delimiter}, decimal {decimal}",
+            file.encoding
         ),
         2,
         out,
     );
-    for column in file.columns.iter().filter(|c| c.role.is_some()) {
-        let role = column.role.as_deref().unwrap_or("");
-        let range = match (column.min, column.max) {
-            (Some(low), Some(high)) => format!("{low} to {high} {}", column.unit),
-            _ => column.examples.first().cloned().unwrap_or_default(),
-        };
-        paragraph(
-            &format!("{role:<20} '{}' ({}): {range}", column.name, column.how),
-            4,
-            out,
-        );
+    paragraph(
+        &format!("time {} in {}", form(&file.time_format), file.timezone),
+        2,
+        out,
+    );
+    let known = file
+        .columns
+        .iter()
+        .any(|c| !matches!(c.role.as_deref(), None | Some("time")));
+    for (k, column) in file.columns.iter().enumerate() {
+        match &column.role {
+            Some(role) => one_column(role, column, out),
+            None if !known => unnamed(k, column, out),
+            None => {}
+        }
     }
-    let unused: Vec<String> = file
+    if known {
+        unused(file, out);
+    }
+    troubles(file, out);
+}
+
+fn counted(rows: &Rows) -> String {
+    let mut parts = format!("{} rows: {} used", rows.read, rows.used);
+    for (count, word) in [
+        (rows.repaired, "repaired"),
+        (rows.merged, "merged"),
+        (rows.refused, "refused"),
+    ] {
+        if count > 0 {
+            let _ = write!(parts, ", {count} {word}");
+        }
+    }
+    parts
+}
+
+fn one_column(role: &str, column: &ColumnInspection, out: &mut String) {
+    let example = column.examples.first().cloned().unwrap_or_default();
+    let unit = match column.unit.as_str() {
+        "0-1" => "as a share of 1".to_owned(),
+        unit if unit.starts_with('0') => format!("times {unit}"),
+        unit => unit.to_owned(),
+    };
+    let shown = match (column.min, column.max) {
+        _ if role == "time" || role == "stage" => example,
+        (Some(low), Some(high)) => format!("{} to {} {unit}", figure(low), figure(high)),
+        _ => example,
+    };
+    let title = titled(&column.name);
+    paragraph(
+        &format!("{role:<20} {title} ({}): {shown}", column.how),
+        4,
+        out,
+    );
+}
+
+/// A column nothing is known of, by its number, with what stands in it.
+fn unnamed(position: usize, column: &ColumnInspection, out: &mut String) {
+    let title = if column.name == (position + 1).to_string() {
+        String::new()
+    } else {
+        format!(" {}", titled(&column.name))
+    };
+    let range = match (column.min, column.max) {
+        (Some(low), Some(high)) => format!("; {} to {}", figure(low), figure(high)),
+        _ => String::new(),
+    };
+    paragraph(
+        &format!(
+            "column {}{title}: {}{range}",
+            position + 1,
+            column.examples.join(", ")
+        ),
+        4,
+        out,
+    );
+}
+
+fn unused(file: &FileInspection, out: &mut String) {
+    let names: Vec<String> = file
         .columns
         .iter()
         .filter(|c| c.role.is_none())
-        .map(|c| format!("'{}'", c.name))
+        .map(|c| titled(&c.name))
         .collect();
-    if !unused.is_empty() {
-        paragraph(&format!("not used: {}", unused.join(", ")), 4, out);
+    if !names.is_empty() {
+        paragraph(&format!("not used: {}", names.join(", ")), 4, out);
     }
-    troubles(file, out);
+}
+
+fn titled(name: &str) -> String {
+    if name.is_empty() {
+        return "(no title)".to_owned();
+    }
+    format!("'{name}'")
+}
+
+/// How stamps are written, in words where the name of the form is a pattern.
+fn form(name: &str) -> &str {
+    match name {
+        "%Y-%m-%d %H:%M:%S" => "as year, month, day",
+        "%d/%m/%Y %H:%M:%S" => "as day, month, year",
+        "%m/%d/%Y %H:%M:%S" => "as month, day, year",
+        "%H:%M:%S" => "of day",
+        "epoch-s" => "as seconds since 1970",
+        "epoch-ms" => "as milliseconds since 1970",
+        "epoch-us" => "as microseconds since 1970",
+        "spreadsheet days" => "as days of a spreadsheet",
+        "elapsed-s" | "elapsed-hms" => "elapsed since a start",
+        pattern => pattern,
+    }
+}
+
+/// Seconds in the unit people would use.
+fn duration(seconds: f64) -> String {
+    match seconds {
+        s if s >= 86_400.0 => format!("{} days", figure(s / 86_400.0)),
+        s if s >= 7_200.0 => format!("{} h", figure(s / 3_600.0)),
+        s if s >= 120.0 => format!("{} min", figure(s / 60.0)),
+        s => format!("{} s", figure(s)),
+    }
+}
+
+/// A number with six significant digits at most, in powers of ten where it is huge or tiny.
+fn figure(value: f64) -> String {
+    let size = value.abs();
+    if size != 0.0 && !(1e-4..1e12).contains(&size) {
+        return format!("{value:.3e}");
+    }
+    let whole = if size >= 1.0 {
+        size.log10() as usize + 1
+    } else {
+        1
+    };
+    let text = format!("{value:.*}", 6_usize.saturating_sub(whole));
+    if !text.contains('.') {
+        return text;
+    }
+    let short = text.trim_end_matches('0').trim_end_matches('.');
+    if short == "-0" { "0" } else { short }.to_owned()
+}
+
+/// A reason for refusing a row, in words.
+fn reason(why: &str) -> &str {
+    match why {
+        "clock" => "clock far off",
+        "no time" => "no time that can be read",
+        "torn: too few cells" => "torn, too few cells",
+        other => other,
+    }
 }
 
 fn troubles(file: &FileInspection, out: &mut String) {
@@ -113,7 +236,8 @@ fn troubles(file: &FileInspection, out: &mut String) {
             .collect();
         paragraph(
             &format!(
-                "refused, {why}: {count} (line {}{})",
+                "refused, {}: {count} (line {}{})",
+                reason(why),
                 lines.join(", "),
                 if *count > 5 { ", ..." } else { "" }
             ),
@@ -132,15 +256,18 @@ fn troubles(file: &FileInspection, out: &mut String) {
     }
     for question in &file.questions {
         paragraph(&format!("question: {}", question.text), 2, out);
-        paragraph(
-            &format!("settle it in its [[log]] entry: {}", question.settle),
-            4,
-            out,
-        );
+        paragraph("in the design file this settles it:", 4, out);
+        // Lines for a file are not wrapped: they are to be copied.
+        for settling in question.settle.lines() {
+            line(out, format_args!("      {settling}"));
+        }
     }
 }
 
 fn energies(totals: &[&Measured], out: &mut String) {
+    if !totals.is_empty() {
+        paragraph("measured", 2, out);
+    }
     for total in totals {
         let (plus, minus, unit) = match (total.wh_in, total.wh_out) {
             (Some(plus), Some(minus)) => (plus, minus, "Wh"),
@@ -150,16 +277,13 @@ fn energies(totals: &[&Measured], out: &mut String) {
                 "Ah",
             ),
         };
-        let out_part = if minus > 0.0 {
-            format!(", {minus:.2} {unit} out")
-        } else {
-            String::new()
+        let both = total.role.starts_with("battery") || minus >= 0.005;
+        let sums = match both {
+            true => format!("{plus:.2} {unit} in, {minus:.2} {unit} out"),
+            false => format!("{plus:.2} {unit}"),
         };
         paragraph(
-            &format!(
-                "{:<20} {plus:.2} {unit} in{out_part}, over {:.2} h",
-                total.role, total.covered_h
-            ),
+            &format!("{:<20} {sums}, over {:.2} h", total.role, total.covered_h),
             4,
             out,
         );

@@ -4,7 +4,7 @@ use std::io;
 use std::path::Path;
 
 use super::decode::{Coding, Lines};
-use super::{decode, number, stamp, words};
+use super::{decimal, decode, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 
 /// Lines looked at to find the layout.
@@ -217,6 +217,10 @@ fn is_data(cells: &[String]) -> bool {
     !full.is_empty() && (with_time || (numbers >= 2 && numbers * 2 >= full.len()))
 }
 
+fn shows_time(cells: &[String]) -> bool {
+    cells.iter().any(|c| stamp::looks_like_time(c))
+}
+
 fn is_value(cell: &str) -> bool {
     stamp::looks_like_time(cell)
         || number::parse(cell.as_bytes(), b'.').is_some()
@@ -233,7 +237,16 @@ fn first_data(
         Some(HeaderRef::Line(line)) => table.iter().position(|r| r.0 > line as u64)?,
         _ => 0,
     };
-    let fits = |row: &(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
+    // Where rows show times, a row of numbers without one is a table of the preamble.
+    let wide = |row: &&(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
+    let rows = table.iter().filter(wide).count();
+    let with_time = table
+        .iter()
+        .filter(wide)
+        .filter(|r| shows_time(&r.1))
+        .count();
+    let timed = with_time * 10 >= rows * 6;
+    let fits = |row: &(u64, Vec<String>)| wide(&row) && (!timed || shows_time(&row.1));
     (from..table.len()).find(|&k| {
         // The next row fits too, and most of the next five; a lone decoy does not do.
         let following: Vec<_> = table[k + 1..].iter().take(5).collect();
@@ -335,7 +348,7 @@ fn build(
     }
     let decimal = entry
         .and_then(|e| e.decimal)
-        .unwrap_or_else(|| decimal_of(&sample, delimiter));
+        .unwrap_or_else(|| decimal::of_cells(&sample, delimiter));
     let short = sample
         .iter()
         .filter(|r| r.len() < usual.min(titles.len()))
@@ -355,39 +368,4 @@ fn build(
         ragged: short * 10 > sample.len(),
         sample,
     })
-}
-
-/// The decimal mark from cells that can be read one way only.
-fn decimal_of(sample: &[Vec<String>], delimiter: u8) -> u8 {
-    let (mut points, mut commas, mut trios) = (0_usize, 0_usize, 0_usize);
-    for cell in sample
-        .iter()
-        .flatten()
-        .filter(|c| !stamp::looks_like_time(c))
-    {
-        let body = cell.trim_start_matches(['-', '+']);
-        let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
-        if body.is_empty()
-            || !body
-                .chars()
-                .all(|c| c.is_ascii_digit() || ".,' \u{a0}".contains(c))
-        {
-            continue;
-        }
-        match (body.rfind('.'), body.rfind(',')) {
-            (Some(point), Some(comma)) if point > comma => points += 1,
-            (Some(_), Some(_)) => commas += 1,
-            (Some(_), None) => points += usize::from(body.matches('.').count() == 1),
-            (None, Some(comma)) if body.len() - comma == 4 && body.matches(',').count() == 1 => {
-                trios += 1
-            }
-            (None, Some(_)) => commas += usize::from(body.matches(',').count() == 1),
-            (None, None) => {}
-        }
-    }
-    // "12,345" alone: a thousands mark where points are about, else a decimal mark.
-    if points == 0 && trios > 0 && delimiter != b',' {
-        commas += trios;
-    }
-    if commas > points { b',' } else { b'.' }
 }

@@ -5,6 +5,7 @@ use std::collections::BinaryHeap;
 use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 
 use super::inspection::Refused;
+use super::lost::Lost;
 use super::rows::Outcome;
 use super::survey::Survey;
 use super::value;
@@ -107,6 +108,7 @@ fn pass(file: &Survey, tally: &mut Tally, emit: Emit) -> io::Result<()> {
     let width = file.roles.uses.len() + 1;
     let mut values = vec![f64::NAN; width];
     let mut held = Held::default();
+    let lost = Lost::of(&file.roles);
     while let Some(outcome) = rows.advance() {
         let (at, repaired) = match outcome {
             Outcome::Refused(why) => {
@@ -135,6 +137,7 @@ fn pass(file: &Survey, tally: &mut Tally, emit: Emit) -> io::Result<()> {
         values[width - 1] = file.roles.load_volts.as_ref().map_or(f64::NAN, |v| {
             value::of(v, &rows, file.layout.decimal, &file.missing)
         });
+        lost.clear(&mut values);
         match file.spread {
             None => emit(at, repaired, &values)?,
             Some(over) => {

@@ -6,12 +6,15 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 
 use crate::calendar::Calendar;
-use crate::mapping::LogEntry;
+use crate::mapping::{LogEntry, Suggestion};
 use crate::timeline::Timeline;
 
 mod assemble;
 mod clock;
+mod clock_parts;
 mod columns;
+mod date_order;
+mod decimal;
 mod decode;
 mod describe;
 mod device;
@@ -19,15 +22,20 @@ mod fold;
 pub mod inspect_text;
 pub mod inspection;
 mod layout;
+mod lost;
 mod merge;
 mod months;
 mod number;
+mod questions;
 mod rows;
+mod scale;
+mod scan;
 mod sign;
 mod source;
 mod stamp;
 mod stats;
 mod steps;
+mod suggest;
 mod survey;
 mod timing;
 mod totals;
@@ -38,6 +46,7 @@ mod vocabulary;
 mod whose;
 mod wishes;
 mod words;
+mod zone;
 pub use inspection::Inspection;
 
 /// What is to be read.
@@ -85,6 +94,8 @@ pub struct Reading {
     pub inspection: Inspection,
     /// Totals from logs of one row a day.
     pub day_totals: Vec<DayTotal>,
+    /// For each device, what its `[[log]]` entry could say.
+    pub suggestions: Vec<Suggestion>,
     /// Digest of all bytes read, hexadecimal.
     pub digest: String,
 }
@@ -100,7 +111,7 @@ pub struct ReadError(pub String);
 /// A named file that cannot be read or yields nothing usable, a pattern without a match, no row in
 /// the period, or an open question that changes energies.
 pub fn read(request: &Request) -> Result<Reading, ReadError> {
-    let reading = look(request)?;
+    let reading = assemble::assemble(request, assemble::Use::Reckon)?;
     let open: Vec<String> = reading
         .inspection
         .files
@@ -122,10 +133,10 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 }
 
 /// Reads like [`read`], but leaves open questions standing in the inspection and takes the more
-/// likely answer: for `inspect`.
+/// likely answer, and shows a file whose columns say nothing instead of refusing it: for `inspect`.
 ///
 /// # Errors
 /// As [`read`], except for open questions.
 pub fn look(request: &Request) -> Result<Reading, ReadError> {
-    assemble::assemble(request)
+    assemble::assemble(request, assemble::Use::Show)
 }

@@ -4,6 +4,7 @@ use super::columns::Roles;
 use super::inspection::Question;
 use super::uses::Use;
 use crate::mapping::Role;
+use crate::timeline::Sign;
 
 /// Correlation below which steps of voltage and current do not tell the sign.
 const CLEAR: f64 = 0.1;
@@ -66,9 +67,14 @@ pub(crate) struct Evidence {
     /// Count and sum of the current by day (10 to 14 h on the wall clock) and by night (22 to 4 h).
     hours: [(u64, f64); 2],
     squares: f64,
+    /// Rows with a voltage by day and by night, and those of them without any to speak of.
+    volts_by: [(u64, u64); 2],
     /// Seconds from Greenwich to the wall clock, near enough to tell day from night.
     offset_s: f64,
 }
+
+/// A voltage below this is none: the array's by night.
+const NO_VOLTS: f64 = 1.0;
 
 impl Evidence {
     pub(crate) fn new(roles: &Roles, offset_s: f64) -> Self {
@@ -85,11 +91,12 @@ impl Evidence {
 
     /// Takes in a row by its instant and a function that evaluates a role.
     pub(crate) fn take(&mut self, at: f64, mut value: impl FnMut(&Use) -> f64) {
+        let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
+        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
+        self.volts_by_hour(at, now[0]);
         if self.amps.is_none() {
             return;
         }
-        let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
         self.by_hour(at, now[1]);
         self.both_ways[0] |= now[1] > 0.0;
         self.both_ways[1] |= now[1] < 0.0;
@@ -103,17 +110,37 @@ impl Evidence {
         self.last = now;
     }
 
+    /// Day (10 to 14 h on the wall clock) is 0, night (22 to 4 h) is 1.
+    fn part_of_day(&self, at: f64) -> Option<usize> {
+        match ((at + self.offset_s) as i64).rem_euclid(86_400) / 3600 {
+            10..=13 => Some(0),
+            22..=23 | 0..=3 => Some(1),
+            _ => None,
+        }
+    }
+
+    fn volts_by_hour(&mut self, at: f64, volts: f64) {
+        if let Some(part) = self.part_of_day(at).filter(|_| volts.is_finite()) {
+            self.volts_by[part].0 += 1;
+            self.volts_by[part].1 += u64::from(volts.abs() < NO_VOLTS);
+        }
+    }
+
+    /// Whether the voltage is there by day and gone by night, as no bank's is.
+    pub(crate) fn goes_out_at_night(&self) -> bool {
+        let [day, night] = self.volts_by;
+        let enough = day.0 >= FEWEST && night.0 >= FEWEST;
+        enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
+    }
+
     fn by_hour(&mut self, at: f64, amps: f64) {
         if !amps.is_finite() {
             return;
         }
         self.rows += 1;
         self.squares += amps * amps;
-        let hour = ((at + self.offset_s) as i64).rem_euclid(86_400) / 3600;
-        let part = match hour {
-            10..=13 => 0,
-            22..=23 | 0..=3 => 1,
-            _ => return,
+        let Some(part) = self.part_of_day(at) else {
+            return;
         };
         self.hours[part].0 += 1;
         self.hours[part].1 += amps;
@@ -138,6 +165,10 @@ impl Evidence {
             mine.0 += theirs.0;
             mine.1 += theirs.1;
         }
+        for (mine, theirs) in self.volts_by.iter_mut().zip(other.volts_by) {
+            mine.0 += theirs.0;
+            mine.1 += theirs.1;
+        }
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
         self.drift.join(&other.drift);
@@ -146,22 +177,35 @@ impl Evidence {
         }
     }
 
+    /// Whether discharging counts as positive, where that is known, and how it came about.
+    fn told(&self, charging: Option<&str>) -> (Option<bool>, Sign) {
+        match (charging, self.verdict()) {
+            (Some(stated), _) => {
+                let flip = stated == "negative";
+                let sign = if self.contradicts(flip) {
+                    Sign::Contradicted
+                } else {
+                    Sign::Stated
+                };
+                (Some(flip), sign)
+            }
+            (None, Some(true)) => (Some(true), Sign::Turned),
+            (None, known) => (known, Sign::AsWritten),
+        }
+    }
+
     /// Turns the current (and the power) round where it counts the other way.
     pub(crate) fn settle(&self, charging: Option<&str>, roles: &mut Roles) {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
         }
-        let flip = match charging {
-            Some("negative") => true,
-            Some(_) => false,
-            None => match self.verdict() {
-                Some(flip) => flip,
-                None => {
-                    self.ask(roles);
-                    false
-                }
-            },
-        };
+        let (known, sign) = self.told(charging);
+        if known.is_none() {
+            self.ask(roles);
+        }
+        roles.sign = sign;
+        roles.charging = known.map(|flip| if flip { "negative" } else { "positive" });
+        let flip = known == Some(true);
         if flip {
             for found in roles
                 .uses
@@ -196,6 +240,19 @@ impl Evidence {
             .map(|r| r < 0.0)
     }
 
+    /// Whether the data show the opposite of what the design states: at least two of the four tells, and
+    /// none that agrees with the design.
+    fn contradicts(&self, flip: bool) -> bool {
+        let tells = [
+            self.steps.clear(CLEAR),
+            self.charge.clear(CLEAR),
+            self.drift.clear(DRIFT),
+            self.of_day(),
+        ];
+        let seen: Vec<bool> = tells.into_iter().flatten().map(|r| r < 0.0).collect();
+        seen.len() >= 2 && seen.iter().all(|turned| *turned != flip)
+    }
+
     /// Asks, where the current runs both ways. The answer is insisted on where the voltage moved and
     /// still showed nothing: then the columns may not belong together at all.
     fn ask(&self, roles: &mut Roles) {
@@ -212,5 +269,35 @@ impl Evidence {
                 blocking: self.steps.count >= 30,
             });
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// So many steps in which the second goes with the first, or against it.
+    fn steps(count: u32, against: bool) -> Sums {
+        let mut sums = Sums::default();
+        for k in 0..count {
+            let x = f64::from(k % 7) - 3.0;
+            sums.add(x, if against { -x } else { x });
+        }
+        sums
+    }
+
+    #[test]
+    fn a_stated_sign_is_contradicted_by_two_tells_and_by_none_against() {
+        let with = |steps_against: bool, charge_against: bool, charge: u32| Evidence {
+            steps: steps(100, steps_against),
+            charge: steps(charge, charge_against),
+            ..Evidence::default()
+        };
+        // Stated positive, and both voltage and charge go against the current.
+        assert!(with(true, true, 100).contradicts(false));
+        assert!(!with(true, true, 100).contradicts(true));
+        // One tell alone, or two that disagree, contradict nothing.
+        assert!(!with(true, true, 0).contradicts(false));
+        assert!(!with(true, false, 100).contradicts(false));
     }
 }

@@ -56,11 +56,7 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
 }
 
 fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), ReadError> {
-    // The folder of a design named without one is empty, which joins but can't be looked up.
-    let folder = request
-        .folder
-        .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
+    let folder = folder_of(request);
     for (index, entry) in request.entries.iter().enumerate() {
         for file in &entry.files {
             let start = sources.len();
@@ -82,6 +78,15 @@ fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), Read
     Ok(())
 }
 
+/// The design's folder. That of a design named without one is empty, which joins but can't be
+/// looked up.
+fn folder_of<'a>(request: &Request<'a>) -> &'a Path {
+    request
+        .folder
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."))
+}
+
 fn from_argument(
     path: &Path,
     request: &Request,
@@ -101,7 +106,7 @@ fn from_argument(
 
 /// The entry whose files match a given file: by its real path, or by pattern inside the folder.
 fn lender(source: &Source, request: &Request) -> Option<usize> {
-    let root = fs::canonicalize(request.folder.unwrap_or(Path::new("."))).ok()?;
+    let root = fs::canonicalize(folder_of(request)).ok()?;
     let real = fs::canonicalize(&source.path).ok()?;
     request.entries.iter().position(|entry| {
         entry.files.iter().any(|file| {

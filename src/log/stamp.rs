@@ -1,7 +1,7 @@
 //! Dates and times of day as loggers write them, cell by cell, without deciding which number of
 //! `05/06/2026` is the month.
 
-use super::months::{is_weekday, month_named};
+use super::scan::Scan;
 
 /// Which of the numbers of a date is what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,24 +83,14 @@ pub(crate) fn parse(cell: &[u8]) -> Option<Stamp> {
     if cell.len() < 4 || cell.len() > 48 || !cell.iter().any(u8::is_ascii_digit) {
         return None;
     }
-    let mut scan = Scan { text: cell, at: 0 };
-    let mut stamp = Stamp::default();
-    let start = scan.at;
-    if !scan.date(&mut stamp) {
-        stamp.date = None;
-        stamp.order = None;
-        scan.at = start;
-    }
-    if scan.at < cell.len() {
-        if stamp.date.is_some() && !scan.gap() {
-            return None;
-        }
-        scan.time(&mut stamp)?;
-    }
-    (scan.at == cell.len() && (stamp.date.is_some() || stamp.of_day.is_some())).then_some(stamp)
+    let marks = |b: &u8| b"[](){}'\"".contains(b);
+    let from = cell.iter().position(|b| !marks(b))?;
+    let to = cell.iter().rposition(|b| !marks(b))?;
+    Scan::whole(&cell[from..=to])
 }
 
-fn two(cell: &[u8], at: usize) -> Option<i32> {
+/// Two digits at a place of a cell.
+pub(crate) fn two(cell: &[u8], at: usize) -> Option<i32> {
     let (a, b) = (cell[at].wrapping_sub(b'0'), cell[at + 1].wrapping_sub(b'0'));
     (a < 10 && b < 10).then(|| i32::from(a) * 10 + i32::from(b))
 }
@@ -132,259 +122,6 @@ fn usual(cell: &[u8]) -> Option<Stamp> {
     })
 }
 
-struct Scan<'a> {
-    text: &'a [u8],
-    at: usize,
-}
-
-impl Scan<'_> {
-    fn peek(&self) -> Option<u8> {
-        self.text.get(self.at).copied()
-    }
-
-    fn digits(&mut self) -> Option<(i64, usize)> {
-        let from = self.at;
-        let mut value = 0_i64;
-        while let Some(d) = self.peek().filter(u8::is_ascii_digit) {
-            value = value.checked_mul(10)?.checked_add(i64::from(d - b'0'))?;
-            self.at += 1;
-        }
-        (self.at > from).then_some((value, self.at - from))
-    }
-
-    fn word(&mut self) -> Option<String> {
-        let from = self.at;
-        while self
-            .peek()
-            .is_some_and(|b| b.is_ascii_alphabetic() || b >= 0x80)
-        {
-            self.at += 1;
-        }
-        (self.at > from).then(|| super::decode::text(&self.text[from..self.at]).into_owned())
-    }
-
-    fn skip(&mut self, of: &[u8]) -> bool {
-        let from = self.at;
-        while self.peek().is_some_and(|b| of.contains(&b)) {
-            self.at += 1;
-        }
-        self.at > from
-    }
-
-    /// What parts date and time.
-    fn gap(&mut self) -> bool {
-        let from = self.at;
-        while self
-            .peek()
-            .is_some_and(|b| matches!(b, b' ' | b'T' | b't' | b',' | b'_' | b';' | b'-'))
-        {
-            self.at += 1;
-        }
-        self.at > from
-    }
-
-    /// A number or a month's name.
-    fn part(&mut self) -> Option<(i32, usize, bool)> {
-        if self.peek()?.is_ascii_digit() {
-            let (value, len) = self.digits()?;
-            return Some((i32::try_from(value).ok()?, len, false));
-        }
-        let word = self.word()?;
-        Some((month_named(&word)?, 0, true))
-    }
-
-    fn date(&mut self, stamp: &mut Stamp) -> bool {
-        let start = self.at;
-        // A weekday in front says nothing the date does not.
-        if self.peek().is_some_and(|b| b.is_ascii_alphabetic()) {
-            let word = self.word().unwrap_or_default();
-            if is_weekday(&word) {
-                self.skip(b"., ");
-            } else {
-                self.at = start;
-            }
-        }
-        let run = self.text[self.at..]
-            .iter()
-            .take_while(|b| b.is_ascii_digit())
-            .count();
-        if run == 8 || run == 14 {
-            return self.compact(run, stamp);
-        }
-        let Some((a, a_len, a_name)) = self.part() else {
-            return false;
-        };
-        if !self.skip(b"-/. ") {
-            return false;
-        }
-        let mark = self.text[self.at - 1];
-        let Some((b, _, b_name)) = self.part() else {
-            return false;
-        };
-        if !self.skip(b"-/., ") {
-            return false;
-        }
-        let Some((c, c_len, c_name)) = self.part() else {
-            return false;
-        };
-        stamp.date = Some([a, b, c]);
-        stamp.order = match (a_len, a_name, b_name) {
-            (4, ..) => Some(Order::Ymd),
-            (_, true, _) => Some(Order::Mdy),
-            (_, _, true) => Some(Order::Dmy),
-            _ if mark == b'.' => Some(Order::Dmy),
-            _ => None,
-        };
-        !c_name && (a_len == 4 || c_len == 4 || c_len == 2)
-    }
-
-    /// `20260514` or `20260514100000`.
-    fn compact(&mut self, len: usize, stamp: &mut Stamp) -> bool {
-        let text = &self.text[self.at..self.at + len];
-        let pair = |at: usize| two(text, at).unwrap_or(-1);
-        let date = [pair(0) * 100 + pair(2), pair(4), pair(6)];
-        if !(1990..=2100).contains(&date[0])
-            || !(1..=12).contains(&date[1])
-            || !(1..=31).contains(&date[2])
-        {
-            return false;
-        }
-        stamp.date = Some(date);
-        stamp.order = Some(Order::Ymd);
-        if len == 14 {
-            stamp.of_day = Some(f64::from(pair(8) * 3600 + pair(10) * 60 + pair(12)));
-            stamp.seconds = true;
-        }
-        self.at += len;
-        true
-    }
-
-    fn time(&mut self, stamp: &mut Stamp) -> Option<()> {
-        if stamp.of_day.is_none() {
-            self.clock(stamp)?;
-        }
-        self.skip(b" ");
-        self.half(stamp)?;
-        self.skip(b" ");
-        self.zone(stamp)
-    }
-
-    fn clock(&mut self, stamp: &mut Stamp) -> Option<()> {
-        let (hour, len) = self.digits()?;
-        let dated = stamp.date.is_some();
-        if dated && (len == 6 || len == 4) && !matches!(self.peek(), Some(b':')) {
-            let (h, m, s) = if len == 6 {
-                (hour / 10_000, hour / 100 % 100, hour % 100)
-            } else {
-                (hour / 100, hour % 100, 0)
-            };
-            stamp.of_day = (h < 24 && m < 60 && s < 61).then(|| (h * 3600 + m * 60 + s) as f64);
-            stamp.seconds = len == 6;
-            return stamp.of_day.map(|_| ());
-        }
-        let mark = self
-            .peek()
-            .filter(|b| *b == b':' || (dated && matches!(b, b'.' | b'h')))?;
-        self.at += 1;
-        let (minute, _) = self.digits()?;
-        let mut seconds = 0.0;
-        if self.peek() == Some(mark) && mark != b'h' {
-            self.at += 1;
-            let (whole, _) = self.digits()?;
-            seconds = whole as f64 + self.fraction();
-            stamp.seconds = true;
-        }
-        stamp.long = hour > 24;
-        if minute > 59 || seconds >= 61.0 || (dated && hour > 24) || hour > 100_000 {
-            return None;
-        }
-        stamp.of_day = Some((hour * 3600 + minute * 60) as f64 + seconds);
-        Some(())
-    }
-
-    fn fraction(&mut self) -> f64 {
-        if !matches!(self.peek(), Some(b'.' | b',')) {
-            return 0.0;
-        }
-        let at = self.at;
-        self.at += 1;
-        match self.digits() {
-            Some((value, len)) if len <= 12 => value as f64 / 10_f64.powi(len as i32),
-            _ => {
-                self.at = at;
-                0.0
-            }
-        }
-    }
-
-    /// AM or PM.
-    fn half(&mut self, stamp: &mut Stamp) -> Option<()> {
-        let rest: String = self.text[self.at..]
-            .iter()
-            .filter(|b| **b != b'.' && **b != b' ')
-            .take(2)
-            .map(|b| (*b as char).to_ascii_lowercase())
-            .collect();
-        let late = match rest.as_str() {
-            "am" => false,
-            "pm" => true,
-            _ => return Some(()),
-        };
-        while self
-            .peek()
-            .is_some_and(|b| matches!(b.to_ascii_lowercase(), b'a' | b'p' | b'm' | b'.' | b' '))
-        {
-            self.at += 1;
-        }
-        let of_day = stamp.of_day?;
-        if of_day >= 13.0 * 3600.0 {
-            return None;
-        }
-        let noon = 12.0 * 3600.0;
-        let since = if of_day >= noon {
-            of_day - noon
-        } else {
-            of_day
-        };
-        stamp.of_day = Some(if late { since + noon } else { since });
-        Some(())
-    }
-
-    /// Z, UTC, GMT, +02:00, +0200, +02.
-    fn zone(&mut self, stamp: &mut Stamp) -> Option<()> {
-        match self.peek() {
-            None => return Some(()),
-            Some(b'+' | b'-') => {}
-            Some(_) => {
-                let word = self.word()?.to_ascii_uppercase();
-                if !matches!(word.as_str(), "Z" | "UTC" | "GMT") {
-                    return None;
-                }
-                stamp.offset = Some(0);
-                if self.peek().is_none() {
-                    return Some(());
-                }
-            }
-        }
-        let sign = if self.peek()? == b'-' { -1 } else { 1 };
-        self.at += 1;
-        let (value, len) = self.digits()?;
-        let (hours, minutes) = if len == 4 {
-            (value / 100, value % 100)
-        } else if self.peek() == Some(b':') {
-            self.at += 1;
-            (value, self.digits()?.0)
-        } else {
-            (value, 0)
-        };
-        if hours > 15 || minutes > 59 {
-            return None;
-        }
-        stamp.offset = Some(sign * (hours * 3600 + minutes * 60) as i32);
-        Some(())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -414,6 +151,17 @@ mod tests {
             "14-May-2026 10:00:00",
             "14.05.2026 10.00",
             "2026-05-14 10:00:00,000",
+            "Thu May 14 10:00:00 2026",
+            "2026-05-14_10-00-00",
+            "14/May/2026:10:00:00",
+            "14/05/2026 um 10:00 Uhr",
+            "[2026-05-14 10:00:00]",
+            "14 de mayo de 2026 10:00",
+            "quinta-feira, 14/05/2026 10:00",
+            "mar. 14 mai 2026 10:00",
+            "2026 05 14 10 00 00",
+            "14/05/2026 10:00:00 a. m.",
+            "14/05/2026 10:00:00 f.m.",
         ] {
             assert_eq!(wall(cell, Order::Dmy), Some(moment), "{cell}");
         }

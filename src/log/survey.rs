@@ -11,8 +11,8 @@ use super::source::Source;
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
 use super::words::Meaning;
-use super::{Request, timing, unify, value};
-use crate::mapping::{LogEntry, Role};
+use super::{Request, questions, timing, unify, value};
+use crate::mapping::{LogEntry, Role, StampZone};
 use crate::tally;
 
 /// A file after the first pass.
@@ -22,6 +22,8 @@ pub(crate) struct Survey {
     pub(crate) layout: Layout,
     pub(crate) plan: ClockPlan,
     pub(crate) zone: String,
+    /// The zone a design would name for stamps that carry none; `None` where it need not.
+    pub(crate) stamp_zone: Option<StampZone>,
     pub(crate) stats: Vec<ColumnStats>,
     pub(crate) roles: Roles,
     pub(crate) notes: Vec<String>,
@@ -46,6 +48,10 @@ pub(crate) struct Survey {
     pub(crate) meanings: Vec<Meaning>,
     pub(crate) entry: Option<LogEntry>,
     pub(crate) evidence: Evidence,
+    /// Why nothing can be reckoned from the file, where no column has a role that counts.
+    pub(crate) useless: Option<String>,
+    /// The bank's nominal voltage, where the design says.
+    pub(crate) nominal_v: Option<f64>,
 }
 
 impl Survey {
@@ -80,6 +86,8 @@ struct Draft {
     layout: Layout,
     plan: ClockPlan,
     zone: String,
+    written_zone: Option<String>,
+    stamp_zone: Option<StampZone>,
     meanings: Vec<Meaning>,
     stats: Vec<ColumnStats>,
     roles: Roles,
@@ -93,6 +101,8 @@ struct Draft {
     entry: Option<LogEntry>,
     last_cells: Vec<String>,
     evidence: Evidence,
+    useless: Option<String>,
+    nominal_v: Option<f64>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -122,6 +132,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         time: &found.plan.columns,
         entry: entry.as_ref(),
         daily: false,
+        nominal_v: request.nominal_v,
     };
     let early = columns::assign(&facts)?;
     let only = rows::only(entry.as_ref(), &layout)?;
@@ -135,6 +146,8 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         coding,
         plan: found.plan,
         zone: String::new(),
+        written_zone: found.written_zone,
+        stamp_zone: found.stamp_zone,
         meanings,
         stats: vec![ColumnStats::default(); layout.titles.len()],
         roles: Roles::default(),
@@ -148,6 +161,8 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         entry,
         last_cells: Vec::new(),
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
+        useless: None,
+        nominal_v: request.nominal_v,
         layout,
     };
     draft.pass(source)?;
@@ -216,7 +231,10 @@ impl Draft {
         self.last_cells = layout::cells(&last, layout.delimiter);
         self.rows.read = rows.count;
         self.foreign = rows.foreign;
-        self.zone = rows.clock().zone_name();
+        self.zone = self
+            .written_zone
+            .take()
+            .unwrap_or_else(|| rows.clock().zone_name());
         self.remarks(&rows);
         if rows.count == 0 || self.time.count == 0 {
             return Err(self.nothing(rows.count));
@@ -284,16 +302,19 @@ impl Draft {
     fn settle(&mut self) -> Result<(), String> {
         let daily = self.time.median().is_some_and(|s| s >= 72_000.0);
         self.roles = unify::roles(
-            &self.layout,
-            &self.meanings,
-            &self.stats,
-            &self.plan.columns,
-            self.entry.as_ref(),
-            daily,
+            &Facts {
+                layout: &self.layout,
+                meanings: &self.meanings,
+                stats: &self.stats,
+                time: &self.plan.columns,
+                entry: self.entry.as_ref(),
+                daily,
+                nominal_v: self.nominal_v,
+            },
             &self.evidence,
         )?;
         if !self.useful(daily) {
-            return Err(format!(
+            self.useless = Some(format!(
                 "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
                 columns::listed(&self.layout)
             ));
@@ -329,7 +350,8 @@ impl Draft {
                 "several rows share a stamp: spread evenly over its {over} s"
             ));
         } else if course.shared {
-            self.ask_devices();
+            let asked = questions::devices(&self.layout, &self.roles, &self.plan.columns);
+            self.questions.extend(asked);
         }
         if course.backward > 0 {
             self.notes.push(format!(
@@ -347,6 +369,7 @@ impl Draft {
             coding: self.coding,
             plan: self.plan,
             zone: self.zone,
+            stamp_zone: self.stamp_zone,
             stats: self.stats,
             roles: self.roles,
             notes: self.notes,
@@ -374,43 +397,9 @@ impl Draft {
             meanings: self.meanings,
             entry: self.entry,
             evidence: self.evidence,
+            useless: self.useless,
+            nominal_v: self.nominal_v,
             layout: self.layout,
-        }
-    }
-
-    /// Rows with the same stamp and a column of few different values: several devices in one file?
-    fn ask_devices(&mut self) {
-        let used: Vec<usize> = self
-            .roles
-            .uses
-            .iter()
-            .flat_map(|u| u.parts.iter().map(|p| p.0))
-            .chain(self.plan.columns.iter().copied())
-            .collect();
-        for (column, title) in self
-            .layout
-            .titles
-            .iter()
-            .enumerate()
-            .filter(|c| !used.contains(&c.0))
-        {
-            let mut different: Vec<&String> = self
-                .layout
-                .sample
-                .iter()
-                .filter_map(|r| r.get(column))
-                .filter(|c| !c.is_empty())
-                .collect();
-            different.sort();
-            different.dedup();
-            if (2..=8).contains(&different.len()) && self.layout.sample.len() > different.len() {
-                self.questions.push(Question {
-                    text: format!("rows share their stamps and '{title}' takes {} values: several devices seem mixed in one file", different.len()),
-                    settle: format!("only = {{ column = \"{title}\", equals = \"{}\" }}", different[0]),
-                    blocking: true,
-                });
-                return;
-            }
         }
     }
 }

@@ -2,14 +2,16 @@
 
 use std::io;
 
-use super::clock::{ClockPlan, Form, Zone, date_in_name};
+use super::clock::{ClockPlan, Form, date_in_name};
+use super::clock_parts;
+use super::date_order::{self, Settled};
 use super::decode::Lines;
 use super::inspection::Question;
-use super::layout::{self, Layout};
+use super::layout::Layout;
 use super::source::Source;
 use super::stamp::{self, Order};
 use super::words::{Kind, Meaning};
-use super::{Request, columns, number};
+use super::{Request, columns, number, zone};
 use crate::mapping::{LogEntry, Role, StampZone};
 
 /// What a column's cells look like as times.
@@ -25,6 +27,10 @@ enum Look {
 /// The clock of a file, and a question where it cannot be told.
 pub(crate) struct Found {
     pub(crate) plan: ClockPlan,
+    /// The zone the stamps themselves carry, for `inspect`.
+    pub(crate) written_zone: Option<String>,
+    /// The zone a design would name for stamps that carry none.
+    pub(crate) stamp_zone: Option<StampZone>,
     pub(crate) notes: Vec<String>,
     pub(crate) question: Option<Question>,
 }
@@ -65,7 +71,7 @@ pub(crate) fn find(
                 native
                     && columns
                         .first()
-                        .and_then(|c| sample_order(layout, *c))
+                        .and_then(|c| date_order::shown(layout, *c))
                         .is_none_or(|o| o == *order)
             });
             (
@@ -77,57 +83,30 @@ pub(crate) fn find(
     };
     let mut question = None;
     if open {
-        match settle_order(layout, &columns, lines).map_err(|e| e.to_string())? {
+        match date_order::settle(layout, &columns, lines).map_err(|e| e.to_string())? {
             Settled::Order(order, why) => {
-                notes.push(format!(
-                    "dates are {}: {why}",
-                    if order == Order::Dmy {
-                        "day before month"
-                    } else {
-                        "month before day"
-                    }
-                ));
+                notes.push(date_order::note(order, why));
                 form = Form::Calendar(order);
             }
-            Settled::Open(example) => question = Some(ask_order(&example)),
+            Settled::Open(asked) => question = Some(asked),
             Settled::Harmless => {}
         }
     }
-    let zone = zone_of(&columns, layout, entry, request, &mut notes);
+    let zone = zone::find(&columns, layout, &form, entry, request, &mut notes);
     let start = start_of(source, entry, &form, &mut notes)?;
     Ok(Found {
         plan: ClockPlan {
             columns,
             form,
-            zone,
-            zone_stated: entry.is_some_and(|e| e.timezone.is_some()),
+            zone: zone.zone,
             shift_s: entry.map_or(0.0, |e| e.clock_shift_s),
             start,
         },
+        written_zone: zone.written,
+        stamp_zone: zone.to_say,
         notes,
         question,
     })
-}
-
-/// The zone of stamps without one: the command line's, the entry's, the title's, the place's.
-fn zone_of(
-    columns: &[usize],
-    layout: &Layout,
-    entry: Option<&LogEntry>,
-    request: &Request,
-    notes: &mut Vec<String>,
-) -> Zone {
-    let zone_entry = entry.and_then(|e| e.timezone.clone());
-    match (request.zone, &zone_entry) {
-        (Some(zone), _) => Zone::Named(zone),
-        (None, Some(StampZone::Named(zone))) => Zone::Named(*zone),
-        (None, Some(StampZone::Local)) => Zone::Local(request.calendar.clone()),
-        (None, None) if utc_in_title(columns, layout) => {
-            notes.push("stamps are UTC: the column's title says so".to_owned());
-            Zone::Named(chrono_tz::UTC)
-        }
-        (None, None) => Zone::Named(request.calendar.zone_at(i64::MIN)),
-    }
 }
 
 fn no_time(layout: &Layout) -> String {
@@ -135,16 +114,6 @@ fn no_time(layout: &Layout) -> String {
         "no column with a time found among {}; name it with `time` in [log.columns] (and `time_format`)",
         columns::listed(layout)
     )
-}
-
-fn utc_in_title(columns: &[usize], layout: &Layout) -> bool {
-    columns
-        .iter()
-        .filter_map(|c| layout.titles.get(*c))
-        .any(|t| {
-            let folded = super::words::fold(t);
-            folded.contains(" utc ") || folded.contains(" gmt ")
-        })
 }
 
 fn start_of(
@@ -207,14 +176,11 @@ fn look(layout: &Layout, column: usize) -> Look {
     }
 }
 
-/// Whether two columns make a date with a time: `14.05.2026` and `10.30.00`.
-fn reads_joined(layout: &Layout, date: usize, time: usize) -> bool {
-    let reads = |row: &&Vec<String>| {
-        let cells = row.get(date).zip(row.get(time));
-        let stamp = cells.and_then(|(d, t)| stamp::parse(format!("{d} {t}").as_bytes()));
-        stamp.is_some_and(|s| s.of_day.is_some())
-    };
-    layout.sample.iter().filter(reads).count() * 10 >= layout.sample.len() * 6
+/// Whether a column's cells differ at all.
+fn varies(layout: &Layout, column: usize) -> bool {
+    let mut cells = layout.sample.iter().filter_map(|r| r.get(column));
+    let first = cells.next();
+    cells.any(|c| Some(c) != first)
 }
 
 fn epoch_factor(look: Look) -> Option<f64> {
@@ -240,7 +206,13 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
         found.sort_by_key(|k| !titled(k));
         found
     };
-    if let Some(k) = all(Look::DateTime).first() {
+    // A date that stands still (of a setting, of a program) is no clock while another runs.
+    let stamps = all(Look::DateTime);
+    if let Some(k) = stamps
+        .iter()
+        .find(|k| varies(layout, **k))
+        .or(stamps.first())
+    {
         return Some(vec![*k]);
     }
     let epochs: Vec<usize> = (0..looks.len())
@@ -250,10 +222,13 @@ fn choose(looks: &[Look], meanings: &[Meaning], layout: &Layout) -> Option<Vec<u
     if let (Some(date), Some(time)) = (dates.first(), times.first()) {
         return Some(vec![*date, *time]);
     }
-    if let [date, time, ..] = dates[..]
-        && reads_joined(layout, date, time)
+    let numbers = |k: &usize| matches!(looks[*k], Look::Number { .. });
+    let numbers: Vec<usize> = (0..looks.len()).filter(numbers).collect();
+    let timed: Vec<usize> = numbers.iter().copied().filter(titled).collect();
+    if let Some(found) = clock_parts::pair(layout, &dates, &timed)
+        .or_else(|| clock_parts::apart(layout, &dates, &numbers))
     {
-        return Some(vec![date, time]);
+        return Some(found);
     }
     let bare = layout.header_line.is_none();
     if let Some(k) = epochs
@@ -303,6 +278,7 @@ fn stated_form(text: &str, entry: Option<&LogEntry>) -> Form {
     match text {
         "epoch-s" => Form::Epoch(1.0),
         "epoch-ms" => Form::Epoch(1e-3),
+        "epoch-us" => Form::Epoch(1e-6),
         "elapsed-s" => Form::Elapsed(1.0),
         "elapsed-hms" => Form::ElapsedHms,
         pattern => Form::Pattern(pattern.to_owned(), entry.and_then(|e| e.year)),
@@ -319,7 +295,7 @@ fn form_of(
 ) -> Result<(Form, bool), String> {
     let first = columns.first().copied().unwrap_or(0);
     if columns.len() > 1 || matches!(looks[first], Look::DateTime | Look::Date) {
-        let order = sample_order(layout, first);
+        let order = date_order::shown(layout, first);
         return Ok((Form::Calendar(order.unwrap_or(Order::Dmy)), order.is_none()));
     }
     let of_title = meanings.get(first).and_then(|m| m.unit);
@@ -349,10 +325,14 @@ fn form_of(
             if unit.is_none() && low > 36_000.0 && high < 74_000.0 && !meanings[first].elapsed {
                 return Ok((Form::Serial, false));
             }
+            let milli = meanings
+                .get(first)
+                .is_some_and(|m| m.folded.contains("milli"));
+            let unnamed = if milli { 1e-3 } else { 1.0 };
             Ok((
                 Form::Elapsed(
                     unit.filter(|u| u.kind == Kind::Duration)
-                        .map_or(1.0, |u| u.factor),
+                        .map_or(unnamed, |u| u.factor),
                 ),
                 false,
             ))
@@ -361,80 +341,5 @@ fn form_of(
             "column '{}': its cells cannot be read as times; say how they are written with `time_format` in the [[log]] entry, for instance time_format = \"%d/%m/%Y %H:%M\"",
             layout.titles.get(first).map_or("", String::as_str)
         )),
-    }
-}
-
-/// The order of the date's numbers where the cells themselves show it.
-fn sample_order(layout: &Layout, column: usize) -> Option<Order> {
-    layout
-        .sample
-        .iter()
-        .filter_map(|r| r.get(column))
-        .find_map(|c| stamp::parse(c.as_bytes())?.order)
-}
-
-enum Settled {
-    Order(Order, &'static str),
-    /// Cannot be told; an example.
-    Open(String),
-    /// Day and month are the same number throughout.
-    Harmless,
-}
-
-/// Reads the dates of the whole file until one can be read one way only.
-fn settle_order(
-    layout: &Layout,
-    columns: &[usize],
-    lines: impl Fn() -> io::Result<Lines>,
-) -> io::Result<Settled> {
-    let mut lines = lines()?;
-    let column = columns.first().copied().unwrap_or(0);
-    let mut ranges = Vec::new();
-    let mut last: Option<[i32; 3]> = None;
-    let (mut first_turns, mut second_turns) = (0_u64, 0_u64);
-    let mut example = None;
-    while lines.advance().unwrap_or(false) {
-        if lines.number() < layout.first_row {
-            continue;
-        }
-        layout::cut(lines.line(), layout.delimiter, &mut ranges);
-        let Some(range) = ranges.get(column) else {
-            continue;
-        };
-        let cell = &lines.line()[range.0 as usize..range.1 as usize];
-        let Some(date) = stamp::parse(cell).and_then(|s| s.date) else {
-            continue;
-        };
-        if date[0] > 12 && date[1] <= 12 {
-            return Ok(Settled::Order(Order::Dmy, "a number above 12 stands first"));
-        }
-        if date[1] > 12 && date[0] <= 12 {
-            return Ok(Settled::Order(
-                Order::Mdy,
-                "a number above 12 stands second",
-            ));
-        }
-        if date[0] != date[1] && example.is_none() {
-            example = Some(super::decode::text(cell).into_owned());
-        }
-        if let Some(before) = last.filter(|b| *b != date) {
-            first_turns += u64::from(date[0] == before[0] + 1 && date[1] == before[1]);
-            second_turns += u64::from(date[1] == before[1] + 1 && date[0] == before[0]);
-        }
-        last = Some(date);
-    }
-    Ok(match (first_turns, second_turns, example) {
-        (_, _, None) => Settled::Harmless,
-        (a, 0, _) if a > 0 => Settled::Order(Order::Dmy, "the first number counts the days on"),
-        (0, b, _) if b > 0 => Settled::Order(Order::Mdy, "the second number counts the days on"),
-        (_, _, Some(example)) => Settled::Open(example),
-    })
-}
-
-fn ask_order(example: &str) -> Question {
-    Question {
-        text: format!("in '{example}' the day and the month cannot be told apart"),
-        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\"".to_owned(),
-        blocking: true,
     }
 }

@@ -1,32 +1,21 @@
 //! The roles of a file, and the same roles for all files of a device.
 
 use super::columns::{self, Facts, Roles};
-use super::layout::Layout;
 use super::sign::Evidence;
-use super::stats::ColumnStats;
 use super::survey::Survey;
-use super::words::Meaning;
-use crate::mapping::LogEntry;
+use super::{lost, whose};
 
 /// Roles from all that is known, the sign of the bank's current included.
-pub(crate) fn roles(
-    layout: &Layout,
-    meanings: &[Meaning],
-    stats: &[ColumnStats],
-    time: &[usize],
-    entry: Option<&LogEntry>,
-    daily: bool,
-    evidence: &Evidence,
-) -> Result<Roles, String> {
-    let mut roles = columns::assign(&Facts {
-        layout,
-        meanings,
-        stats,
-        time,
-        entry,
-        daily,
-    })?;
-    evidence.settle(entry.and_then(|e| e.charging.as_deref()), &mut roles);
+///
+/// # Errors
+/// A column or unit in the design that is not there or makes no sense.
+pub(crate) fn roles(facts: &Facts, evidence: &Evidence) -> Result<Roles, String> {
+    let mut roles = columns::assign(facts)?;
+    if evidence.goes_out_at_night() {
+        whose::no_bank(facts, &mut roles);
+    }
+    lost::remark(facts, &mut roles);
+    evidence.settle(facts.entry.and_then(|e| e.charging.as_deref()), &mut roles);
     Ok(roles)
 }
 
@@ -47,12 +36,15 @@ pub(crate) fn unify(files: &mut [&mut Survey]) -> Result<(), String> {
         evidence.join(&other.evidence);
     }
     let found = roles(
-        &first.layout,
-        &first.meanings,
-        &stats,
-        &first.plan.columns,
-        first.entry.as_ref(),
-        first.daily,
+        &Facts {
+            layout: &first.layout,
+            meanings: &first.meanings,
+            stats: &stats,
+            time: &first.plan.columns,
+            entry: first.entry.as_ref(),
+            daily: first.daily,
+            nominal_v: first.nominal_v,
+        },
         &evidence,
     )?;
     first.roles = found.clone();

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::columns::Facts;
-use super::stats::ColumnStats;
 use super::words::{self, Kind, Unit};
 use crate::mapping::Role;
 use crate::timeline::stage;
@@ -20,10 +19,12 @@ pub(crate) struct Use {
     pub(crate) values: BTreeMap<String, f64>,
     /// A unit in the cell replaces the column's.
     pub(crate) cell_units: bool,
+    /// Title, units row, cells or the design name its unit.
+    pub(crate) unit_said: bool,
 }
 
 /// The kind of unit a role is measured in.
-fn kind(role: Role) -> Option<Kind> {
+pub(crate) fn kind(role: Role) -> Option<Kind> {
     Some(match role {
         Role::BatteryVoltage | Role::ArrayVoltage | Role::ChargeVoltage | Role::DayVoltsHigh => {
             Kind::Voltage
@@ -72,7 +73,7 @@ pub(crate) fn make(role: Role, columns: &[usize], facts: &Facts) -> Use {
     let (unit, how) = match (of_title, of_cell) {
         (Some(unit), _) => (Some(unit), if of_row { "units row" } else { "header" }),
         (None, Some(unit)) => (Some(unit), "cell"),
-        (None, None) => by_range(role, stats),
+        (None, None) => (None, "header"),
     };
     let mut found = Use {
         role,
@@ -85,34 +86,18 @@ pub(crate) fn make(role: Role, columns: &[usize], facts: &Facts) -> Use {
         how,
         values: BTreeMap::new(),
         cell_units: of_cell.is_some(),
+        unit_said: unit.is_some(),
     };
     let share = stats
         .and_then(|s| s.max)
         .is_some_and(|m| m <= 1.0 && m > 0.0);
     if kind(role) == Some(Kind::Percent) && share {
         found.parts[0].1 = 100.0;
+        found.unit_said = true;
         "0-1".clone_into(&mut found.unit);
         found.how = "data";
     }
     found
-}
-
-/// The unit where only the numbers can tell.
-fn by_range(role: Role, stats: Option<&ColumnStats>) -> (Option<Unit>, &'static str) {
-    let Some(stats) = stats else {
-        return (None, "header");
-    };
-    let most = stats
-        .max
-        .unwrap_or(0.0)
-        .abs()
-        .max(stats.min.unwrap_or(0.0).abs());
-    let whole = !stats.fraction;
-    match kind(role) {
-        Some(Kind::Voltage) if most >= 1_000.0 => (words::unit("mV"), "range"),
-        Some(Kind::Current) if most >= 2_000.0 && whole => (words::unit("mA"), "range"),
-        _ => (None, "header"),
-    }
 }
 
 /// The code of a stage cell.

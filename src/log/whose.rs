@@ -64,6 +64,33 @@ pub(crate) fn current(facts: &Facts, roles: &mut Roles) {
     }
 }
 
+/// A "battery voltage" that is gone every night is the array's, and so are its current and power.
+pub(crate) fn no_bank(facts: &Facts, roles: &mut Roles) {
+    const PAIRS: [(Role, Role); 4] = [
+        (Role::BatteryVoltage, Role::ArrayVoltage),
+        (Role::ChargeVoltage, Role::ArrayVoltage),
+        (Role::BatteryCurrent, Role::ArrayCurrent),
+        (Role::BatteryPower, Role::ArrayPower),
+    ];
+    for (bank, array) in PAIRS {
+        let Some(found) = roles.get(bank).filter(|u| u.how != "design") else {
+            continue;
+        };
+        let title = &facts.layout.titles[found.parts[0].0];
+        let why =
+            format!("'{title}' belongs to a voltage that is gone every night, which no bank's is");
+        let note = if roles.has(array) {
+            format!("{}: {why}; it is left out", bank.name())
+        } else {
+            format!("{}: {why}; it is taken as the array's", array.name())
+        };
+        if !roles.rename(bank, array) {
+            roles.uses.retain(|u| u.role != bank);
+        }
+        roles.notes.push(note);
+    }
+}
+
 /// Roles that only go one way are turned round where they are logged as negative throughout.
 pub(crate) fn only_one_way(facts: &Facts, roles: &mut Roles) {
     const ONE_WAY: [Role; 7] = [
@@ -81,7 +108,9 @@ pub(crate) fn only_one_way(facts: &Facts, roles: &mut Roles) {
         .filter(|u| ONE_WAY.contains(&u.role) && u.parts.len() == 1)
     {
         let stats = facts.stats.get(found.parts[0].0);
-        if stats.is_some_and(|s| s.max.is_some_and(|m| m <= 0.0) && s.negatives > 0) {
+        // A scale below 0 in the design has turned it round already.
+        let as_logged = found.parts[0].1 > 0.0;
+        if as_logged && stats.is_some_and(|s| s.max.is_some_and(|m| m <= 0.0) && s.negatives > 0) {
             found.parts[0].1 = -found.parts[0].1;
             roles.notes.push(format!(
                 "{} is logged as negative and was turned round",

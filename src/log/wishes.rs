@@ -137,16 +137,7 @@ fn electrical(quantity: Quantity, side: Subject) -> Option<Wish> {
 }
 
 fn energy(meaning: &Meaning, side: Option<Subject>, daily: bool) -> Option<Role> {
-    let harvested = [
-        "yield",
-        "ertrag",
-        "harvest",
-        "produ",
-        "opbrengst",
-        "udbytte",
-    ]
-    .iter()
-    .any(|w| meaning.folded.contains(w));
+    let harvested = meaning.harvested;
     match side {
         Some(Subject::Load) => daily.then_some(Role::DayLoad),
         Some(Subject::Array | Subject::Charger) => Some(if daily {

@@ -1,9 +1,9 @@
 //! What titles, units and stage words mean, by the vocabulary.
 
-use super::vocabulary::{
-    ELAPSED, HIGHEST, LOWEST, MEANS, QUANTITIES, STAGES, SUBJECTS, TIMES, UNITS,
-};
-pub(crate) use super::vocabulary::{Kind, Quantity, Subject, Unit};
+use super::vocabulary::units::UNITS;
+pub(crate) use super::vocabulary::units::{Kind, Unit};
+pub(crate) use super::vocabulary::{Quantity, Subject};
+use super::vocabulary::{TABLE, Table};
 
 /// The unit a text spells, where it spells one.
 pub(crate) fn unit(text: &str) -> Option<Unit> {
@@ -32,6 +32,8 @@ pub(crate) struct Meaning {
     pub(crate) folded: String,
     /// The quantity is said in words, in a title of at most three words.
     pub(crate) generic: bool,
+    /// The title speaks of what was harvested.
+    pub(crate) harvested: bool,
 }
 
 impl Meaning {
@@ -58,10 +60,12 @@ pub(crate) fn fold(title: &str) -> String {
             continue;
         }
         let next_lower = chars.get(k + 1).is_some_and(|n| n.is_lowercase());
-        let last = chars.get(k + 1).is_none_or(|n| !n.is_alphanumeric());
+        let last = chars
+            .get(k + 1)
+            .is_none_or(|n| !n.is_alphanumeric() || n.is_uppercase());
         let after_lower = k > 0 && chars[k - 1].is_lowercase();
         let after_upper = k > 0 && chars[k - 1].is_uppercase();
-        // A new word inside one: batteryVoltage, PVPower, VBat, battV; but not SoC, kWh, mA.
+        // A new word inside one: batteryVoltage, voltagePV, PVPower, VBat, battV; but not SoC, kWh, mA.
         let splits = c.is_uppercase()
             && ((after_lower && ((next_lower && run >= 2) || (last && run >= 3)))
                 || (after_upper && next_lower && !is_short_unit(&chars[k..])));
@@ -83,7 +87,21 @@ fn is_short_unit(rest: &[char]) -> bool {
     rest.get(1) == Some(&'h') && rest.get(2).is_none_or(|c| !c.is_alphanumeric())
 }
 
-fn plain_letters(c: char, out: &mut String) {
+/// Folds, and puts plain words in the place of phrases that hold another subject's word.
+fn fold_title(title: &str) -> String {
+    let mut folded = fold(title);
+    for (phrase, plain) in TABLE.phrases.iter().filter(|p| !p.0.is_empty()) {
+        if folded.contains(phrase) {
+            // A phrase may end at a word boundary, which what stands in its place keeps.
+            let end = if phrase.ends_with(' ') { " " } else { "" };
+            folded = folded.replace(phrase, &format!(" {}{end}", plain.trim()));
+        }
+    }
+    folded
+}
+
+/// Letters without accents, in lower case.
+pub(crate) fn plain_letters(c: char, out: &mut String) {
     for c in c.to_lowercase() {
         match c {
             'à' | 'á' | 'â' | 'ã' | 'ä' | 'å' => out.push('a'),
@@ -148,63 +166,69 @@ fn lettered(folded: &str) -> Option<(Quantity, String)> {
 
 /// What a column title says.
 pub(crate) fn meaning(title: &str) -> Meaning {
+    let table = &*TABLE;
     let (bare, unit) = match unit_in(title) {
         Some((bare, unit)) => (bare, Some(unit)),
         None => (title.to_owned(), None),
     };
-    let whole = fold(title);
-    let mut folded = fold(&bare);
+    let whole = fold_title(title);
+    let mut folded = fold_title(&bare);
     if folded.trim().is_empty() {
         folded.clone_from(&whole);
     }
-    let mut quantity = None;
+    let mut lettered_quantity = None;
     if let Some((found, rest)) = lettered(&folded) {
-        quantity = Some(found);
+        lettered_quantity = Some(found);
         folded.push_str(&rest);
     }
-    let subjects: Vec<Subject> = SUBJECTS
-        .iter()
-        .filter(|s| any(&folded, s.1))
-        .map(|s| s.0)
-        .collect();
-    let said = QUANTITIES.iter().any(|q| any(&folded, q.1));
-    let mut worded = QUANTITIES.iter().find(|q| any(&folded, q.1)).map(|q| q.0);
-    if worded.is_none_or(|w| w == Quantity::Stage) && unit.is_some() {
-        worded = unit.and_then(|u| of_kind(u, &subjects)).or(worded);
+    let mut subjects: Vec<Subject> = Vec::new();
+    for (subject, stem) in &table.subjects {
+        if !subjects.contains(subject) && folded.contains(stem) {
+            subjects.push(*subject);
+        }
     }
-    // A unit that contradicts the word wins where both are electrical: "battery charge (V)".
-    if let (Some(word), Some(found)) = (worded, unit.and_then(|u| of_kind(u, &subjects)))
-        && word != found
-        && !matches!(
-            word,
-            Quantity::Soc | Quantity::Latitude | Quantity::Longitude
-        )
-    {
-        worded = Some(found);
-    }
-    if worded.is_none() && folded.contains('%') && subjects.contains(&Subject::Bank) {
-        worded = Some(Quantity::Soc);
-    }
-    let mean = any(&whole, MEANS) && false_means(&whole);
-    let mut subjects = subjects;
-    if matches!(worded, Some(Quantity::Latitude | Quantity::Longitude))
-        && unit.is_some_and(|u| u.kind != Kind::Angle)
-    {
-        worded = None;
-    }
-    if mean {
+    let said = quantity_said(&folded, table);
+    let worded = settle_quantity(said, unit, &subjects, &folded);
+    if any(&whole, &table.means) && is_long_mean(&whole) {
         subjects.push(Subject::Aside);
     }
     Meaning {
-        quantity: quantity.or(worded),
+        quantity: lettered_quantity.or(worded),
         subjects,
         unit,
-        lowest: any(&whole, LOWEST) && !whole.contains(" minut"),
-        highest: any(&whole, HIGHEST),
-        time: any(&whole, TIMES) && !whole.contains("temp"),
-        elapsed: any(&whole, ELAPSED),
-        generic: said && is_generic(&folded),
+        lowest: any(&whole, &table.lowest) && !whole.contains(" minut"),
+        highest: any(&whole, &table.highest),
+        time: any(&whole, &table.times) && !whole.contains("temp"),
+        elapsed: any(&whole, &table.elapsed),
+        generic: said.is_some() && is_generic(&folded),
+        harvested: any(&folded, &table.harvested),
         folded,
+    }
+}
+
+fn quantity_said(folded: &str, table: &Table) -> Option<Quantity> {
+    let found = table.quantities.iter().find(|q| folded.contains(q.1));
+    found.map(|q| q.0)
+}
+
+/// The quantity by word and unit together.
+fn settle_quantity(
+    said: Option<Quantity>,
+    unit: Option<Unit>,
+    subjects: &[Subject],
+    folded: &str,
+) -> Option<Quantity> {
+    let by_unit = unit.and_then(|u| of_kind(u, subjects, folded));
+    let angle = unit.is_none_or(|u| u.kind == Kind::Angle);
+    match (said, by_unit) {
+        (Some(Quantity::Latitude | Quantity::Longitude), _) if !angle => None,
+        (Some(Quantity::Soc | Quantity::Latitude | Quantity::Longitude), _) => said,
+        // A unit that contradicts the word wins: "battery charge (V)".
+        (_, Some(found)) => Some(found),
+        (None, None) if folded.contains('%') && subjects.contains(&Subject::Bank) => {
+            Some(Quantity::Soc)
+        }
+        (_, None) => said,
     }
 }
 
@@ -215,20 +239,22 @@ fn is_generic(folded: &str) -> bool {
 }
 
 /// Means over the logging interval are as good as samples; long means are not.
-fn false_means(whole: &str) -> bool {
+fn is_long_mean(whole: &str) -> bool {
     ["day", "24", "week", "hour"]
         .iter()
         .any(|w| whole.contains(w))
 }
 
-fn of_kind(unit: Unit, subjects: &[Subject]) -> Option<Quantity> {
+fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
+    // "Charge (%)" and its like in other languages: one word, and that is charge.
+    let charge_alone = subjects == [Subject::Charger] && folded.split_whitespace().count() == 1;
     match unit.kind {
         Kind::Voltage => Some(Quantity::Voltage),
         Kind::Current => Some(Quantity::Current),
         Kind::Power => Some(Quantity::Power),
         Kind::Energy => Some(Quantity::Energy),
         Kind::Charge => Some(Quantity::Charge),
-        Kind::Percent if subjects.contains(&Subject::Bank) => Some(Quantity::Soc),
+        Kind::Percent if charge_alone || subjects.contains(&Subject::Bank) => Some(Quantity::Soc),
         Kind::Temperature => Some(Quantity::Temperature),
         Kind::Irradiance => Some(Quantity::Irradiance),
         Kind::Percent | Kind::Duration | Kind::Angle => None,
@@ -238,7 +264,8 @@ fn of_kind(unit: Unit, subjects: &[Subject]) -> Option<Quantity> {
 /// The stage code a word in a cell stands for.
 pub(crate) fn stage(word: &str) -> Option<f64> {
     let folded = fold(word);
-    STAGES.iter().find(|s| any(&folded, s.1)).map(|s| s.0)
+    let found = TABLE.stages.iter().find(|s| folded.contains(s.1));
+    found.map(|s| s.0)
 }
 
 #[cfg(test)]

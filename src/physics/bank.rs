@@ -98,6 +98,17 @@ pub fn absorption_min(chemistry: Chemistry) -> f64 {
     }
 }
 
+/// Usual absorption voltage of a cell at 25 C, V, lowest and highest.
+pub fn absorption_cell_v(chemistry: Chemistry) -> (f64, f64) {
+    match chemistry {
+        Chemistry::Flooded => (14.4 / 6.0, 14.8 / 6.0),
+        Chemistry::Agm => (14.2 / 6.0, 14.7 / 6.0),
+        Chemistry::Gel => (13.8 / 6.0, 14.4 / 6.0),
+        Chemistry::Lfp => (3.50, 3.65),
+        Chemistry::Nmc => (4.10, 4.20),
+    }
+}
+
 /// Highest voltage a cell bears in any charging stage, V: equalising for flooded lead, absorption
 /// for the sealed kinds, the cell's own limit for lithium.
 pub fn max_cell_v(chemistry: Chemistry) -> f64 {

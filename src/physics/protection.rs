@@ -55,6 +55,15 @@ pub fn cold_factor(lowest_c: f64) -> f64 {
         .map_or(1.25, |step| step.1)
 }
 
+/// Cell temperature at which a string with `label_v` open volts at 25 C and that change per degree
+/// (share, negative) reaches a limit (V), C. Held at absolute zero, below which nothing is colder.
+pub fn reached_at_c(label_v: f64, per_degree: f64, limit_v: f64) -> f64 {
+    if label_v <= 0.0 || per_degree >= 0.0 {
+        return -273.15;
+    }
+    (25.0 + (limit_v / label_v - 1.0) / per_degree).max(-273.15)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -64,6 +73,14 @@ mod tests {
         assert_eq!(next_standard_fuse_a(least_fuse_a(32.0)), Some(40.0));
         assert_eq!(next_standard_fuse_a(least_fuse_a(32.1)), Some(45.0));
         assert_eq!(next_standard_fuse_a(601.0), None);
+    }
+
+    #[test]
+    fn a_string_stands_at_the_limit_at_the_cold_named() {
+        // 90 V open at 25 C and 0.3 % a degree: 99 V are reached 33.3 degrees colder.
+        assert!((reached_at_c(90.0, -0.003, 99.0) + 8.333).abs() < 0.001);
+        assert_eq!(reached_at_c(0.0, -0.003, 99.0), -273.15);
+        assert_eq!(reached_at_c(20.0, -0.003, 100.0), -273.15);
     }
 
     #[test]

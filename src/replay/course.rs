@@ -173,13 +173,14 @@ fn passing(expected: &Expectation, accounts: &Accounts, m: usize) -> f64 {
     left_on(&accounts.reductions, day).value * accounts.attribution.conversion_level
 }
 
-/// What mending array and conversion would add in a moment, Wh.
+/// What mending the array and the conversion and clearing away a shadow would add in a moment, Wh.
 pub fn lost_wh(of: &Attribution, m: usize) -> Interval {
-    let conversion = of.conversion[m].max(0.0);
+    let sure = of.conversion[m].max(0.0);
+    let (array, shade) = (&of.array[m], &of.shade[m]);
     Interval::new(
-        of.array[m].value + conversion,
-        of.array[m].low + conversion,
-        of.array[m].high + conversion,
+        array.value + shade.value + sure,
+        array.low + shade.low + sure,
+        array.high + shade.high + sure,
     )
 }
 

@@ -1,12 +1,13 @@
 //! From a run to its truth: the accounts, the faults by name, and which mending gives back most.
 
-use super::faults::{beside, built_in, derived, exceeds};
-use super::mending::{gains, limiting, sum};
+use super::consequences::{beside, derived, exceeds};
+use super::faults::built_in;
+use super::mending::{gains, limiting, overuse, sum};
 use super::meters::rounded;
 use super::run::Outcome;
 use super::scenario::Scenario;
 use super::totals::DayTotals;
-use super::truth::{Truth, TruthDay, TruthSignal};
+use super::truth::{Truth, TruthDay, TruthFault, TruthSignal};
 use crate::quantity::How;
 use crate::report::model::{Account, Entry};
 
@@ -34,14 +35,17 @@ pub(super) fn truth(scenario: &Scenario, outcome: &Outcome, signals: Vec<TruthSi
         .map(|d| d.truth(planned_wh(scenario, d), worth))
         .collect();
     let planned = outcome.days.iter().map(|d| planned_wh(scenario, d)).sum();
-    let gains = gains(scenario, outcome);
+    let mut gains = gains(scenario, outcome, worth);
     let mut faults = built_in(scenario, outcome, &gains);
     faults.extend(derived(scenario, &days));
     faults.extend(beside(scenario, outcome));
-    let limiting = limiting(outcome, planned, &gains);
-    if gains.is_empty() && limiting != "nothing" {
-        faults.push(exceeds(outcome));
+    faults.extend(exceeds(scenario, outcome));
+    if faults.iter().any(|f| f.kind == "load-over-budget") && scenario.faults.heavy_use.is_none() {
+        gains.push(overuse(outcome, scenario.budget_wh()));
     }
+    let hungry = |f: &TruthFault| f.kind == "use-exceeds-harvest" || f.kind == "never-full";
+    let hungry = faults.iter().any(hungry);
+    let limiting = limiting(outcome, planned, &gains, worth, hungry);
     Truth {
         case: scenario.case.to_owned(),
         seed: scenario.seed,

@@ -1,9 +1,10 @@
 //! The bank: open-circuit voltage by charge, ohmic drop, one slow overvoltage, charge losses.
 
-use super::scenario::BankSpec;
+use super::scenario::{BankSpec, Faults};
 use crate::design::Chemistry;
 
-/// Cell voltage at rest by state of charge. Beyond 1 the last slope goes on.
+/// Cell voltage at rest by state of charge, and how it falls away below empty. Beyond both ends the
+/// last slope goes on.
 fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
     match chemistry {
         Chemistry::Lfp => &[
@@ -20,6 +21,7 @@ fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
             (1.0, 3.64),
         ],
         Chemistry::Nmc => &[
+            (-0.03, 2.5),
             (0.0, 3.0),
             (0.1, 3.43),
             (0.5, 3.68),
@@ -27,6 +29,7 @@ fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
             (1.0, 4.18),
         ],
         Chemistry::Agm => &[
+            (-0.03, 1.70),
             (0.0, 1.95),
             (0.25, 2.01),
             (0.5, 2.06),
@@ -34,6 +37,7 @@ fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
             (1.0, 2.145),
         ],
         Chemistry::Gel => &[
+            (-0.03, 1.70),
             (0.0, 1.95),
             (0.25, 2.01),
             (0.5, 2.06),
@@ -41,6 +45,7 @@ fn curve(chemistry: Chemistry) -> &'static [(f64, f64)] {
             (1.0, 2.14),
         ],
         Chemistry::Flooded => &[
+            (-0.03, 1.68),
             (0.0, 1.93),
             (0.25, 1.99),
             (0.5, 2.04),
@@ -67,6 +72,12 @@ pub(super) struct Bank {
     pub(super) soc: f64,
     /// Slow overvoltage, V.
     slow_v: f64,
+    /// Current turned to gas at 2.4 V a cell and 25 C, A.
+    gassing_a: f64,
+    /// Share of a charging current that leaks away.
+    leak: f64,
+    /// Current turned to gas now, A.
+    pub(super) gas_a: f64,
 }
 
 /// What one step did to the bank's energy, J.
@@ -76,14 +87,19 @@ pub(super) struct BankStep {
     pub(super) stored_j: f64,
     /// Turned to heat or gas.
     pub(super) lost_j: f64,
+    /// Heat of the gassing, W: it warms the bank.
+    pub(super) gas_w: f64,
 }
 
 impl Bank {
     /// At the start of a trip.
-    pub(super) fn new(spec: &BankSpec) -> Self {
+    pub(super) fn new(spec: &BankSpec, faults: &Faults) -> Self {
         Self {
             soc: spec.start_soc,
             slow_v: 0.0,
+            gassing_a: faults.gassing_a.unwrap_or(0.0),
+            leak: faults.leak.unwrap_or(0.0),
+            gas_a: 0.0,
             spec: spec.clone(),
         }
     }
@@ -113,34 +129,57 @@ impl Bank {
     pub(super) fn line(&self, dt_s: f64, charging: bool) -> (f64, f64) {
         let (ohm, settle_s) = self.slow(charging);
         let k = 1.0 - (-dt_s / settle_s).exp();
+        let ohm = self.spec.r0_ohm + k * ohm;
+        // What turns to gas flows beside the cells' own path.
         (
-            self.rest_v() + self.slow_v * (1.0 - k),
-            self.spec.r0_ohm + k * ohm,
+            self.rest_v() + self.slow_v * (1.0 - k) - ohm * self.gas_a,
+            ohm,
         )
     }
 
     /// Share of a charging current that is stored.
-    fn stored_share(&self) -> f64 {
-        match self.spec.chemistry {
-            Chemistry::Lfp | Chemistry::Nmc => 0.995,
-            Chemistry::Agm | Chemistry::Gel => 0.98 * ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
-            Chemistry::Flooded => 0.95 * ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
+    pub(super) fn stored_share(&self) -> f64 {
+        // The last few percent of lead: less and less of the current is stored.
+        let last = match self.spec.chemistry {
+            Chemistry::Lfp | Chemistry::Nmc => 1.0,
+            Chemistry::Agm | Chemistry::Gel => ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
+            Chemistry::Flooded => ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
+        };
+        self.spec.sound_share() * last * (1.0 - self.leak)
+    }
+
+    /// Current turned to gas at a terminal voltage and a temperature, A: tenfold for 0.15 V a cell,
+    /// twofold for 10 degrees.
+    fn gassing(&self, volts: f64, battery_c: f64) -> f64 {
+        if self.gassing_a <= 0.0 {
+            return 0.0;
         }
+        let cell_v = volts / f64::from(self.spec.cells);
+        self.gassing_a * 10f64.powf((cell_v - 2.4) / 0.15) * 2f64.powf((battery_c - 25.0) / 10.0)
     }
 
     /// Carries `amps` (into the bank positive) for `dt_s` at terminal voltage `volts`.
-    pub(super) fn advance(&mut self, amps: f64, volts: f64, dt_s: f64) -> BankStep {
+    pub(super) fn advance(&mut self, amps: f64, volts: f64, battery_c: f64, dt_s: f64) -> BankStep {
         let rest = self.rest_v();
-        let (ohm, settle_s) = self.slow(amps > 0.0);
+        let inner = amps - self.gas_a;
+        let (ohm, settle_s) = self.slow(inner > 0.0);
         let k = 1.0 - (-dt_s / settle_s).exp();
-        self.slow_v += k * (amps * ohm - self.slow_v);
-        let share = if amps > 0.0 { self.stored_share() } else { 1.0 };
-        let charge_as = amps * share * dt_s;
-        self.soc = (self.soc + charge_as / 3600.0 / self.spec.true_ah).max(0.0);
+        self.slow_v += k * (inner * ohm - self.slow_v);
+        let share = if inner > 0.0 {
+            self.stored_share()
+        } else {
+            1.0
+        };
+        let charge_as = inner * share * dt_s;
+        // Below empty the voltage falls away, so hardly anything comes from there.
+        self.soc = (self.soc + charge_as / 3600.0 / self.spec.true_ah).max(-0.05);
         let stored_j = rest * charge_as;
+        let gas_w = self.gas_a * volts;
+        self.gas_a = self.gassing(volts, battery_c);
         BankStep {
             stored_j,
             lost_j: volts * amps * dt_s - stored_j,
+            gas_w,
         }
     }
 }
@@ -159,7 +198,7 @@ mod tests {
             Chemistry::Flooded,
         ] {
             let points = curve(chemistry);
-            for step in 1..=110 {
+            for step in -4..=110 {
                 let (a, b) = (f64::from(step - 1) / 100.0, f64::from(step) / 100.0);
                 assert!(along(points, b) > along(points, a), "{chemistry:?} at {b}");
             }

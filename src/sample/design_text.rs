@@ -103,7 +103,7 @@ fn array(s: &Scenario) -> String {
 fn controller(s: &Scenario) -> String {
     let c = &s.controller;
     let method = if c.pwm { "pwm" } else { "mppt" };
-    format!(
+    let mut out = format!(
         "[controller]\nmethod = \"{method}\"\nmax_input = \"{} V\"\nmax_output = \"{} A\"\nefficiency = \"{} %\"\n\
          absorption = \"{} V\"\nabsorption_time = \"{} min\"\nfloat = \"{} V\"\ncompensation = \"{} mV\"           # per C and 12 V\n",
         n(c.max_input_v),
@@ -113,16 +113,19 @@ fn controller(s: &Scenario) -> String {
         n(60.0 * c.absorption_h),
         n(c.float_v),
         n(c.compensation_mv)
-    )
+    );
+    if let Some(amps) = c.max_input_a {
+        let _ = writeln!(out, "max_input_current = \"{} A\"", n(amps));
+    }
+    if let Some(equalise) = c.equalise {
+        let _ = writeln!(out, "equalise = \"{} V\"", n(equalise.volts));
+    }
+    out
 }
 
 fn battery(s: &Scenario) -> String {
     let b = &s.bank;
-    let (cold, hot) = if b.chemistry.is_lead() {
-        (-15.0, 45.0)
-    } else {
-        (0.0, 45.0)
-    };
+    let (cold, hot) = b.charge_limits_c();
     format!(
         "[battery]\nchemistry = \"{}\"\ncapacity = \"{} Ah\"\ncells_in_series = {}\nreserve = \"{} %\"\n\
          full_current = \"{} %\"             # of capacity: full when held at absorption below this\n\
@@ -220,8 +223,16 @@ fn logs(s: &Scenario) -> String {
     } else {
         ""
     };
-    format!(
-        "[[log]]\nname = \"bank monitor\"\nfiles = \"bank-week-*.csv\"\n{zone}\n\
-         [[log]]\nname = \"charge controller\"\nfiles = \"controller-week-*.csv\"\n{zone}"
-    )
+    let mut logs = Vec::new();
+    if s.logging.bank {
+        logs.push(format!(
+            "[[log]]\nname = \"bank monitor\"\nfiles = \"bank-week-*.csv\"\n{zone}"
+        ));
+    }
+    if s.logging.controller {
+        logs.push(format!(
+            "[[log]]\nname = \"charge controller\"\nfiles = \"controller-week-*.csv\"\n{zone}"
+        ));
+    }
+    logs.join("\n")
 }

@@ -5,10 +5,9 @@ use serde_json::{Map, Value, json};
 use super::mending::{Gain, sum};
 use super::run::Outcome;
 use super::scenario::Scenario;
-use super::truth::{TruthDay, TruthFault};
-use crate::report::model::DayState;
+use super::truth::TruthFault;
 
-fn figures(value: Value) -> Map<String, Value> {
+pub(super) fn figures(value: Value) -> Map<String, Value> {
     match value {
         Value::Object(map) => map,
         _ => Map::new(),
@@ -42,7 +41,8 @@ fn fault_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
                 "since": date(since), "cable_wh": sum(outcome, |d| d.run_loss),
             })
         }
-        "array-part-out" | "array-dark" => {
+        "array-dark" => dark_figures(s),
+        "array-part-out" => {
             let (share, from, to) = f.strings_out.unwrap_or_default();
             json!({"fraction_out": share, "since": date(from), "until": date(to.min(s.days).saturating_sub(1))})
         }
@@ -53,23 +53,97 @@ fn fault_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
         "shade-repeating" => f.shade.map_or(Value::Null, |shade| {
             json!({
                 "sun_from_deg": shade.azimuth_from, "sun_to_deg": shade.azimuth_to,
-                "below_deg": shade.below_deg, "depth": shade.sections,
+                "below_deg": shade.below_deg, "depth": share(outcome.shadowed_j.1, outcome.shadowed_j.0),
             })
         }),
         "controller-limiting" => {
             json!({"limit_a": f.limit_a, "lost_wh": -sum(outcome, |d| d.limit_step)})
         }
         "absorption-short" => {
-            json!({"held_min": f.absorption_min, "full_current_a": s.bank.full_current * s.bank.rated_ah})
+            let ends = &outcome.extremes.endings;
+            let n = ends.len() as f64;
+            json!({
+                "held_min": share(ends.iter().map(|e| e.0).sum(), n),
+                "ending_a": outcome.extremes.ending_a(),
+                "full_current_a": s.bank.full_current * s.bank.rated_ah,
+            })
         }
-        "charge-voltage-low" => {
-            let held_v = s.controller.absorption_v - f.set_low_v.unwrap_or(0.0);
-            json!({"held_v": (held_v * 100.0).round() / 100.0, "set_v": s.controller.absorption_v})
+        "charge-voltage-low" | "charge-voltage-high" => {
+            json!({"held_v": f.set_v, "set_v": s.controller.absorption_v})
         }
         "load-over-budget" => {
             json!({"load_wh": sum(outcome, |d| d.load) / f64::from(s.days), "budget_wh": s.budget_wh()})
         }
-        _ => reading_figures(s, outcome, kind),
+        "standby-high" => {
+            let volts = 1.1 * s.nominal_v;
+            let budget_a = s.standing_w() / volts;
+            json!({"standby_a": budget_a + f.standby_w.unwrap_or(0.0) / volts, "budget_a": budget_a})
+        }
+        "drop-array-cable" => {
+            json!({"design_mohm": 1000.0 * s.run_ohm("array-controller"), "drop_pct": s.array_drop_pct()})
+        }
+        _ => bank_figures(s, outcome, kind),
+    }
+}
+
+/// A part of a whole, `None` where there is no whole.
+fn share(part: f64, whole: f64) -> Option<f64> {
+    (whole > 0.0).then(|| part / whole)
+}
+
+/// How long the array was dark.
+fn dark_figures(s: &Scenario) -> Value {
+    match (s.faults.breaker_off, s.faults.strings_out) {
+        (Some((day, from, to)), _) => {
+            json!({"dark_h": to - from, "since": s.date(day).to_string()})
+        }
+        (_, Some((share, from, to))) => {
+            let until = to.min(s.days).saturating_sub(1);
+            json!({
+                "fraction_out": share, "since": s.date(from).to_string(), "until": s.date(until).to_string(),
+            })
+        }
+        _ => Value::Null,
+    }
+}
+
+/// Figures of the faults of a bank.
+fn bank_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
+    let extremes = &outcome.extremes;
+    match kind {
+        "capacity-low" => json!({"capacity_ah": s.bank.true_ah, "rated_ah": s.bank.rated_ah}),
+        "charge-loss-high" => json!({
+            "charge_efficiency": share(extremes.kept_as, extremes.in_as),
+            "usual_low": s.bank.lowest_usual_efficiency(),
+        }),
+        "battery-resistance-high" => json!({
+            "resistance_mohm": 1000.0 * s.bank.r0_ohm,
+            "typical_mohm": 1000.0 * s.bank.highest_usual_ohm(),
+        }),
+        "runaway-signs" => {
+            let (rise_a, warmer_c, held_v) = extremes.rise;
+            json!({"held_v": held_v, "current_rise_a": rise_a, "temperature_rise_c": warmer_c})
+        }
+        _ => design_figures(s, kind).unwrap_or_else(|| reading_figures(s, outcome, kind)),
+    }
+}
+
+/// Figures of what the design alone has wrong.
+fn design_figures(s: &Scenario, kind: &str) -> Option<Value> {
+    match kind {
+        "cold-voltage-over-limit" => Some(json!({
+            "string_voc_v": s.cold_voc_v(), "limit_v": s.controller.max_input_v, "at_c": s.record_low_c,
+        })),
+        "controller-undersized" => s
+            .undersized_controller()
+            .map(|(array_a, limit_a)| json!({"array_a": array_a, "limit_a": limit_a})),
+        "cable-undersized" => s.undersized_cable().map(
+            |(run, amps, ampacity)| json!({"run": run, "current_a": amps, "ampacity_a": ampacity}),
+        ),
+        "fuse-unsuitable" => s.unsuitable_fuse().map(
+            |(run, fuse, ampacity)| json!({"run": run, "fuse_a": fuse, "ampacity_a": ampacity}),
+        ),
+        _ => None,
     }
 }
 
@@ -77,7 +151,9 @@ fn fault_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
 fn reading_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
     let f = &s.faults;
     match kind {
-        "meter-offset" => json!({"offset_v": s.logging.volts_apart}),
+        "meter-offset" => {
+            json!({"offset_v": s.logging.volts_apart - f.controller_reads_low_v.unwrap_or(0.0)})
+        }
         "soc-unreliable" => {
             let calendar = s.calendar();
             let at: Vec<String> = outcome
@@ -87,8 +163,12 @@ fn reading_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
                 .collect();
             json!({"worst_error_pct": outcome.worst_jump_pct, "false_full": at})
         }
-        "capacity-low" => json!({"capacity_ah": s.bank.true_ah, "rated_ah": s.bank.rated_ah}),
-        "clock-off" => json!({"shift_min": -s.logging.clock_s.0 as f64 / 60.0}),
+        "clock-off" => {
+            let (bank, controller) = s.logging.clock_s;
+            json!({
+                "shift_min": -bank as f64 / 60.0, "controller_shift_min": -controller as f64 / 60.0,
+            })
+        }
         "log-gaps" => {
             let calendar = s.calendar();
             let hours: Vec<f64> = s
@@ -100,87 +180,9 @@ fn reading_figures(s: &Scenario, outcome: &Outcome, kind: &str) -> Value {
             json!({"gap_h": hours.iter().sum::<f64>(), "longest_day_h": hours.iter().copied().fold(0.0, f64::max)})
         }
         "current-offset" => json!({"offset_a": f.shunt_offset_a}),
+        "logs-disagree" => {
+            json!({"ratio": 1.0 + f.shunt_gain.unwrap_or(0.0), "what": "battery_current"})
+        }
         _ => Value::Null,
     }
-}
-
-/// More used than came in: what the bank gave beside, a day.
-pub(super) fn exceeds(outcome: &Outcome) -> TruthFault {
-    let deficit = sum(outcome, |d| d.bank_out - d.bank_in) / outcome.days.len().max(1) as f64;
-    TruthFault {
-        kind: "use-exceeds-harvest".to_owned(),
-        figures: figures(json!({"deficit_wh_per_day": deficit})),
-    }
-}
-
-/// What goes with a fault or a cold place: a drop that rose, charging below freezing.
-pub(super) fn beside(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> {
-    let mut found = Vec::new();
-    if let Some((excess, from)) = scenario.faults.joint.filter(|f| f.1 > 0) {
-        let before = 1000.0 * scenario.run_ohm("controller-battery");
-        let since = scenario.date(from).to_string();
-        found.push(TruthFault {
-            kind: "drop-rising".to_owned(),
-            figures: figures(
-                json!({"before_mohm": before, "after_mohm": before + excess, "since": since}),
-            ),
-        });
-    }
-    if outcome.cold_s > 0.0 {
-        found.push(TruthFault {
-            kind: "cold-charge".to_owned(),
-            figures: figures(
-                json!({"charged_min": outcome.cold_s / 60.0, "lowest_c": outcome.coldest_c}),
-            ),
-        });
-    }
-    found
-}
-
-/// What follows from the days: a harvest that fell short, a bank that was not filled, or drained.
-pub(super) fn derived(scenario: &Scenario, days: &[TruthDay]) -> Vec<TruthFault> {
-    let mut found = Vec::new();
-    let short: Vec<&TruthDay> = days.iter().filter(|d| d.state == DayState::Short).collect();
-    if let Some(worst) = short.iter().max_by(|a, b| a.lost_wh.total_cmp(&b.lost_wh)) {
-        let lost: f64 = short.iter().map(|d| d.lost_wh).sum();
-        found.push(TruthFault {
-            kind: "harvest-short".to_owned(),
-            figures: figures(
-                json!({"lost_wh": lost, "worst_day": worst.date, "days": short.len()}),
-            ),
-        });
-    }
-    let last = days.iter().rposition(|d| d.reached_full);
-    let since = last.map_or(days.len(), |i| days.len() - 1 - i);
-    let never = if last.is_none() {
-        days.len() >= 5
-    } else {
-        since as f64 > scenario.bank.max_days_between_full
-    };
-    if never {
-        found.push(TruthFault {
-            kind: "never-full".to_owned(),
-            figures: figures(json!({
-                "last_full": last.map(|i| days[i].date.clone()),
-                "days_since_full": last.map(|_| since),
-                "days_full": days.iter().filter(|d| d.reached_full).count(),
-                "days_counted": days.len(),
-            })),
-        });
-    }
-    let reserve = scenario.bank.reserve_pct;
-    let drained = days
-        .iter()
-        .filter(|d| d.soc_low_pct.is_some_and(|pct| pct < reserve))
-        .count();
-    if drained > 0 {
-        let lowest = |f: fn(&TruthDay) -> Option<f64>| days.iter().filter_map(f).reduce(f64::min);
-        found.push(TruthFault {
-            kind: "bank-drained".to_owned(),
-            figures: figures(json!({
-                "lowest_pct": lowest(|d| d.soc_low_pct), "lowest_v": lowest(|d| d.low_v), "nights": drained,
-            })),
-        });
-    }
-    found
 }

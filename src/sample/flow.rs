@@ -23,6 +23,14 @@ pub(super) struct Flow {
     pub(super) held: bool,
 }
 
+/// What light there is on the array, W/m2, and what shadow and missing strings leave of it, shares.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct OnArray {
+    pub(super) light: f64,
+    pub(super) shade: f64,
+    pub(super) whole: f64,
+}
+
 impl Flow {
     /// Voltage at the controller's array terminals, where it measures.
     pub(super) fn array_v_at_input(&self) -> f64 {
@@ -41,8 +49,7 @@ impl Runner<'_> {
         frame: &DayFrame,
         hour: f64,
         air_c: f64,
-        light: f64,
-        shade: f64,
+        on_array: OnArray,
         ready_w: f64,
     ) -> Flow {
         let s = self.scenario;
@@ -65,8 +72,7 @@ impl Runner<'_> {
         let bank_a = amps + side_a;
         let bank_v = v + r * bank_a;
         let charge_v = bank_v + run_ohm * amps;
-        let (array_v, array_a, input_w) =
-            self.array_side(light, shade, frame, amps, charge_v, held);
+        let (array_v, array_a, input_w) = self.array_side(on_array, amps, charge_v, held);
         self.last_bank_v = bank_v;
         self.last_charge_v = charge_v;
         Flow {
@@ -87,15 +93,17 @@ impl Runner<'_> {
     /// Current the loads draw, A, at the voltage of the step before. They drop out at the cut-off
     /// and come back well above it.
     fn load_current(&mut self, frame: &DayFrame, hour: f64, air_c: f64) -> f64 {
-        let bank = &self.scenario.bank;
+        let stated = self.scenario.bank.cut_off_v;
+        let cut_off_v = self.scenario.faults.cut_off_v.unwrap_or(stated);
         let back_v = if self.loads_on {
             0.0
         } else {
             0.06 * self.scenario.nominal_v
         };
-        self.loads_on = self.last_bank_v > bank.cut_off_v + back_v;
+        self.loads_on = self.last_bank_v > cut_off_v + back_v;
         let wanted_w = frame.loads.watts(hour, air_c);
-        let given_up = self.keep_reserve && 100.0 * self.bank.soc < bank.reserve_pct;
+        let reserve_pct = self.scenario.bank.reserve_pct;
+        let given_up = self.keep_reserve && 100.0 * self.bank.soc < reserve_pct;
         if self.loads_on && !given_up {
             wanted_w / self.last_bank_v
         } else {
@@ -131,16 +139,19 @@ impl Runner<'_> {
     /// array voltage and current, and the power at the controller's input.
     fn array_side(
         &self,
-        light: f64,
-        shade: f64,
-        frame: &DayFrame,
+        on_array: OnArray,
         amps: f64,
         charge_v: f64,
         held: bool,
     ) -> (f64, f64, f64) {
+        let OnArray {
+            light,
+            shade,
+            whole,
+        } = on_array;
         let array = &self.scenario.array;
         let ohm = self.scenario.run_ohm("array-controller");
-        if light < 1.0 || frame.whole <= 0.0 {
+        if light < 1.0 || whole <= 0.0 {
             return (0.0, 0.0, 0.0);
         }
         let (vmp, voc) = panels::string_volts(array, light, self.weather.cell_c);
@@ -154,8 +165,7 @@ impl Runner<'_> {
         }
         let conversion = self.conversion();
         let needed_w = conversion.input(charge_v * amps);
-        let scale =
-            array.true_scale * self.scenario.faults.dirt.unwrap_or(1.0) * frame.whole * shade;
+        let scale = array.true_scale * self.scenario.faults.dirt.unwrap_or(1.0) * whole * shade;
         let best_w =
             panels::label_power(array, light, self.weather.cell_c) * scale * conversion.tracking();
         let used = if held {

@@ -53,6 +53,7 @@ impl DayLoads {
                     }
                 }
             })
+            .chain(scenario.faults.standby_w.map(Course::Steady))
             .collect();
         Self {
             courses,

@@ -1,6 +1,7 @@
 //! Writes the rows of a run as log files, and adds up what they say.
 
-use super::run::{BankRow, ControllerRow, Outcome, Row};
+use super::rows::{BankRow, ControllerRow, Row};
+use super::run::Outcome;
 use super::scenario::Scenario;
 use super::totals::DayTotals;
 use super::truth::TruthSignal;
@@ -11,6 +12,11 @@ const BANK_HEADER: &str =
     "time,battery voltage (V),battery current (A),state of charge (%),battery temperature (C)";
 /// The header of the controller's log.
 const CONTROLLER_HEADER: &str = "time,panel voltage (V),panel current (A),panel power (W),charge voltage (V),charge current (A),stage";
+/// The header of a controller's log without its output voltage.
+const NO_VOLTS_HEADER: &str =
+    "time,panel voltage (V),panel current (A),panel power (W),charge current (A),stage";
+/// The header of a controller's log with the current of its load terminals.
+const LOADS_HEADER: &str = "time,panel voltage (V),panel current (A),panel power (W),charge voltage (V),charge current (A),load current (A),stage";
 
 /// A log file: name and text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,28 +42,37 @@ pub(super) fn files(scenario: &Scenario, outcome: &Outcome) -> Vec<LogFile> {
         let at = stamp(&calendar, row.at + bank_clock, scenario.logging.utc);
         format!("{at},{volts:.2},{amps:.2},{soc_pct:.1},{battery_c:.1}\n")
     });
-    files.extend(weeks(
-        "controller",
-        CONTROLLER_HEADER,
-        &outcome.controller_rows,
-        start,
-        |row| {
-            let ControllerRow {
-                array_v,
-                array_a,
-                array_w,
-                charge_v,
-                charge_a,
-                stage,
-            } = row.shown;
-            let at = stamp(&calendar, row.at + controller_clock, scenario.logging.utc);
-            let stage = stage.word();
-            format!(
-                "{at},{array_v:.2},{array_a:.2},{array_w:.1},{charge_v:.2},{charge_a:.1},{stage}\n"
-            )
-        },
-    ));
+    let header = match (scenario.logging.charge_volts, scenario.logging.loads) {
+        (false, _) => NO_VOLTS_HEADER,
+        (true, true) => LOADS_HEADER,
+        (true, false) => CONTROLLER_HEADER,
+    };
+    let rows = &outcome.controller_rows;
+    files.extend(weeks("controller", header, rows, start, |row| {
+        let at = stamp(&calendar, row.at + controller_clock, scenario.logging.utc);
+        controller_line(&at, &row.shown, header)
+    }));
     files
+}
+
+/// A row of the controller's log under one of its headers.
+fn controller_line(at: &str, row: &ControllerRow, header: &str) -> String {
+    let ControllerRow {
+        array_v,
+        array_a,
+        array_w,
+        charge_v,
+        charge_a,
+        load_a,
+        stage,
+    } = row;
+    let stage = stage.word();
+    let array = format!("{at},{array_v:.2},{array_a:.2},{array_w:.1}");
+    match header {
+        NO_VOLTS_HEADER => format!("{array},{charge_a:.1},{stage}\n"),
+        LOADS_HEADER => format!("{array},{charge_v:.2},{charge_a:.1},{load_a:.2},{stage}\n"),
+        _ => format!("{array},{charge_v:.2},{charge_a:.1},{stage}\n"),
+    }
 }
 
 /// Bare local time, or UTC with a `Z`.
@@ -128,29 +143,27 @@ pub(super) fn signals(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthSignal
             logged_wh_out,
         }
     };
-    vec![
-        signal(
+    let mut signals = Vec::new();
+    if logging.bank {
+        signals.push(signal(
             "bank",
             "battery_power",
             (sum(|d| d.bank_in), sum(|d| d.bank_out)),
             &bank,
             logging.bank_step_s,
-        ),
-        signal(
-            "controller",
-            "array_power",
-            (sum(|d| d.array), 0.0),
-            &array,
-            logging.controller_step_s,
-        ),
-        signal(
-            "controller",
-            "charge_power",
-            (sum(|d| d.harvest), 0.0),
-            &charge,
-            logging.controller_step_s,
-        ),
-    ]
+        ));
+    }
+    if logging.controller {
+        let step = logging.controller_step_s;
+        let into = (sum(|d| d.array), 0.0);
+        signals.push(signal("controller", "array_power", into, &array, step));
+    }
+    if logging.controller && logging.charge_volts {
+        let step = logging.controller_step_s;
+        let out = (sum(|d| d.harvest), 0.0);
+        signals.push(signal("controller", "charge_power", out, &charge, step));
+    }
+    signals
 }
 
 /// Positive and negative energy, Wh, of straight lines between rows; none across gaps.

@@ -3,6 +3,8 @@
 
 use super::dice::Dice;
 use super::scenario::Scenario;
+use super::wrong::FalseFull;
+use crate::design::Chemistry;
 
 /// Rounds to a resolution; never `-0`.
 pub(super) fn rounded(value: f64, steps_per_unit: f64) -> f64 {
@@ -18,6 +20,8 @@ pub(super) struct Counter {
     full_v: f64,
     full_a: f64,
     needed_s: f64,
+    /// It looks for "full" from this count on, Ah.
+    from_ah: f64,
     held_s: f64,
 }
 
@@ -26,18 +30,26 @@ impl Counter {
     pub(super) fn new(scenario: &Scenario) -> Self {
         let bank = &scenario.bank;
         let units = scenario.nominal_v / 12.0;
-        let (full_v, share, minutes) = scenario.faults.false_full.unwrap_or((
-            scenario.controller.absorption_v - 0.2 * units,
-            bank.full_current,
-            if bank.chemistry.is_lead() { 30.0 } else { 6.0 },
-        ));
+        // Where voltage rises all the way, a fifth of a volt is several percent of charge.
+        let below_v = if bank.chemistry == Chemistry::Nmc {
+            0.05
+        } else {
+            0.2
+        };
+        let rule = scenario.faults.false_full.unwrap_or(FalseFull {
+            volts: scenario.controller.absorption_v - below_v * units,
+            current_share: bank.full_current,
+            minutes: if bank.chemistry.is_lead() { 30.0 } else { 6.0 },
+            from_points: 100.0,
+        });
         Self {
             ah: bank.start_soc.min(1.0) * bank.rated_ah,
             capacity_ah: bank.rated_ah,
             efficiency: if bank.chemistry.is_lead() { 0.93 } else { 0.99 },
-            full_v,
-            full_a: share * bank.rated_ah,
-            needed_s: minutes * 60.0,
+            full_v: rule.volts,
+            full_a: rule.current_share * bank.rated_ah,
+            needed_s: rule.minutes * 60.0,
+            from_ah: (1.0 - rule.from_points / 100.0) * bank.rated_ah,
             held_s: 0.0,
         }
     }
@@ -47,7 +59,8 @@ impl Counter {
     pub(super) fn count(&mut self, volts: f64, amps: f64, dt_s: f64) -> Option<f64> {
         let share = if amps > 0.0 { self.efficiency } else { 1.0 };
         self.ah = (self.ah + amps * share * dt_s / 3600.0).clamp(0.0, self.capacity_ah);
-        let holds = volts >= self.full_v && (0.0..=self.full_a).contains(&amps);
+        let holds =
+            volts >= self.full_v && (0.0..=self.full_a).contains(&amps) && self.ah >= self.from_ah;
         self.held_s = if holds { self.held_s + dt_s } else { 0.0 };
         if self.held_s < self.needed_s || self.ah >= self.capacity_ah {
             return None;
@@ -68,6 +81,8 @@ impl Counter {
 pub(super) struct Meters {
     shunt_gain: f64,
     shunt_offset_a: f64,
+    /// -1 where discharge is logged as positive.
+    shunt_sign: f64,
     bank_gain: f64,
     controller_gain: f64,
     apart_v: f64,
@@ -81,11 +96,17 @@ impl Meters {
     pub(super) fn new(scenario: &Scenario) -> Self {
         let (shunt, bank, controller) = scenario.logging.gains;
         Self {
-            shunt_gain: 1.0 + shunt,
+            shunt_gain: 1.0 + shunt + scenario.faults.shunt_gain.unwrap_or(0.0),
             shunt_offset_a: scenario.faults.shunt_offset_a.unwrap_or(0.0),
+            shunt_sign: if scenario.faults.shunt_reversed {
+                -1.0
+            } else {
+                1.0
+            },
             bank_gain: 1.0 + bank,
             controller_gain: 1.0 + controller,
-            apart_v: scenario.logging.volts_apart,
+            apart_v: scenario.logging.volts_apart
+                - scenario.faults.controller_reads_low_v.unwrap_or(0.0),
             noise_v: 0.004 * scenario.nominal_v / 12.0,
             noise_a: 0.02,
         }
@@ -100,7 +121,12 @@ impl Meters {
     pub(super) fn bank(&self, volts: f64, amps: f64, dice: &mut Dice) -> (f64, f64) {
         let v = volts * self.bank_gain + self.noise_v * dice.normal();
         let a = self.shunt(amps) + self.noise_a * dice.normal();
-        (rounded(v, 100.0), rounded(a, 100.0))
+        (rounded(v, 100.0), rounded(self.shunt_sign * a, 100.0))
+    }
+
+    /// The loads' current as the controller's load terminals show it, A.
+    pub(super) fn loads(&self, amps: f64, dice: &mut Dice) -> f64 {
+        rounded((amps + self.noise_a * dice.normal()).max(0.0), 100.0)
     }
 
     /// Controller output voltage and current as shown.

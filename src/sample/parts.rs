@@ -3,7 +3,8 @@
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 
-use super::dice::Dice;
+use super::draw::Draw;
+use super::run::USUAL_LOCKER_C;
 use super::scenario::{
     ArraySpec, BankSpec, CableSpec, ControllerSpec, Faults, InverterSpec, LoadSpec, Logging,
     PanelSpec, Pattern, Scenario, Stop,
@@ -114,6 +115,15 @@ pub(super) fn lithium(rated_ah: f64, start_soc: f64) -> BankSpec {
     }
 }
 
+/// Resistance of a sound bank of six cells times its capacity, ohm Ah.
+fn lead_ohm(chemistry: Chemistry) -> f64 {
+    if chemistry == Chemistry::Flooded {
+        0.65
+    } else {
+        0.45
+    }
+}
+
 /// A lead bank of six cells for 12 V.
 pub(super) fn lead(chemistry: Chemistry, rated_ah: f64, start_soc: f64) -> BankSpec {
     BankSpec {
@@ -121,7 +131,7 @@ pub(super) fn lead(chemistry: Chemistry, rated_ah: f64, start_soc: f64) -> BankS
         rated_ah,
         true_ah: rated_ah,
         cells: 6,
-        r0_ohm: 0.7 / rated_ah,
+        r0_ohm: lead_ohm(chemistry) / rated_ah,
         reserve_pct: 50.0,
         full_current: 0.02,
         max_days_between_full: 14.0,
@@ -136,12 +146,14 @@ fn converter() -> ControllerSpec {
     ControllerSpec {
         pwm: false,
         max_input_v: 100.0,
+        max_input_a: None,
         max_output_a: 50.0,
         efficiency: 0.96,
         absorption_v: 14.2,
         absorption_h: 1.0,
         float_v: 13.5,
         compensation_mv: 0.0,
+        equalise: None,
     }
 }
 
@@ -175,7 +187,7 @@ fn household() -> Vec<LoadSpec> {
 }
 
 /// A bank monitor and a controller log with ordinary meter errors.
-fn loggers(dice: &mut Dice) -> Logging {
+fn loggers(dice: &mut super::dice::Dice) -> Logging {
     Logging {
         bank_step_s: 60,
         controller_step_s: 300,
@@ -188,13 +200,17 @@ fn loggers(dice: &mut Dice) -> Logging {
         ),
         volts_apart: dice.range(-0.02, 0.02),
         utc: false,
+        bank: true,
+        controller: true,
+        charge_volts: true,
+        loads: false,
     }
 }
 
-/// The barge of the default case without its faults: the base the other cases are cut from.
-pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario {
-    let true_scale = 0.90 * dice.range(0.975, 1.025);
-    let logging = loggers(dice);
+/// The barge of the default case without its faults.
+pub(super) fn barge(case: &'static str, draw: &mut Draw) -> Scenario {
+    let true_scale = 0.90 * draw.dice.range(0.975, 1.025);
+    let logging = loggers(&mut draw.dice);
     Scenario {
         case,
         system: "Workshop barge Pepermunt",
@@ -204,6 +220,7 @@ pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario 
         days: 24,
         weather: "ccfcccfbcocfbocccfoccbcf",
         air_c: (15.0, 4.0),
+        locker_c: USUAL_LOCKER_C,
         plan_air_c: 15.0,
         sun_hours: 3.7,
         record_low_c: -12.0,
@@ -238,8 +255,17 @@ pub(super) fn barge(case: &'static str, seed: u64, dice: &mut Dice) -> Scenario 
         upgrade: ("one more string of panels", 240.0),
         faults: Faults::default(),
         logging,
-        seed,
+        seed: draw.seed,
     }
+}
+
+/// The barge with a controller and a fuse that have room for all its panels can give: the base the
+/// other cases are cut from.
+pub(super) fn roomy_barge(case: &'static str, draw: &mut Draw) -> Scenario {
+    let mut s = barge(case, draw);
+    s.controller.max_output_a = 60.0;
+    s.cables[1] = cable("controller-battery", 1.8, 16.0, 2.5, Some(80.0), 100.0);
+    s
 }
 
 /// Budgets (and uses) the bench tools at this power for so many hours: a busier crew.

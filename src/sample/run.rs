@@ -3,10 +3,12 @@
 use super::bank::Bank;
 use super::charger::{Charger, Stage};
 use super::dice::Dice;
-use super::flow::Flow;
+use super::extremes::{Extremes, Moment};
+use super::flow::{Flow, OnArray};
 use super::loads::DayLoads;
 use super::meters::{Counter, Meters};
 use super::panels::{self, Chain, Conversion, Plane, PlaneLight};
+use super::rows::{BankRow, ControllerRow, Row};
 use super::scenario::Scenario;
 use super::sky::{self, Clouds, Regime};
 use super::totals::{Balance, DayTotals, Reach};
@@ -16,33 +18,8 @@ use crate::physics::sun::{self, SunPosition};
 /// The haze of an ordinary day: what a "clear sky" means where no day is named.
 const USUAL_HAZE: f64 = 0.70;
 
-/// A row as the meters showed it, at a true instant.
-#[derive(Debug, Clone)]
-pub(super) struct Row<T> {
-    /// True instant, Unix seconds.
-    pub(super) at: i64,
-    pub(super) shown: T,
-}
-
-/// What the bank monitor shows.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct BankRow {
-    pub(super) volts: f64,
-    pub(super) amps: f64,
-    pub(super) soc_pct: f64,
-    pub(super) battery_c: f64,
-}
-
-/// What the controller shows.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ControllerRow {
-    pub(super) array_v: f64,
-    pub(super) array_a: f64,
-    pub(super) array_w: f64,
-    pub(super) charge_v: f64,
-    pub(super) charge_a: f64,
-    pub(super) stage: Stage,
-}
+/// How much warmer than the air a bank inside stands as a rule, C.
+pub(super) const USUAL_LOCKER_C: f64 = 3.0;
 
 /// Everything a run leaves behind.
 #[derive(Debug, Clone, Default)]
@@ -53,9 +30,11 @@ pub(super) struct Outcome {
     /// Instants at which the meter called full what was not, and the largest jump, points.
     pub(super) false_full: Vec<i64>,
     pub(super) worst_jump_pct: f64,
-    /// Seconds of lithium charged (above 2 % of capacity an hour) below freezing, and the coldest of them.
-    pub(super) cold_s: f64,
-    pub(super) coldest_c: f64,
+    /// Most points by which the meter's state of charge was off.
+    pub(super) meter_off_pct: f64,
+    pub(super) extremes: Extremes,
+    /// Energy the shadow was over in clear light, J, and what it took of that.
+    pub(super) shadowed_j: (f64, f64),
     pub(super) balance: Balance,
     /// What loads asked for and did not get, J.
     pub(super) unserved_j: f64,
@@ -113,7 +92,7 @@ pub(super) fn run(scenario: &Scenario) -> Outcome {
 
 /// Runs a scenario; with `keep_reserve` the loads are given up as soon as the bank stands below its reserve.
 pub(super) fn run_with(scenario: &Scenario, keep_reserve: bool) -> Outcome {
-    let bank = Bank::new(&scenario.bank);
+    let bank = Bank::new(&scenario.bank, &scenario.faults);
     let rest_v = bank.rest_v();
     let mut runner = Runner {
         calendar: scenario.calendar(),
@@ -124,7 +103,7 @@ pub(super) fn run_with(scenario: &Scenario, keep_reserve: bool) -> Outcome {
         weather: Weather {
             wind: 2.0,
             cell_c: scenario.air_c.0,
-            battery_c: scenario.air_c.0,
+            battery_c: scenario.air_c.0 + scenario.locker_c - USUAL_LOCKER_C,
             day_c: 0.0,
         },
         last_bank_v: rest_v,
@@ -156,8 +135,6 @@ pub(super) struct DayFrame {
     pub(super) true_plane: Plane,
     pub(super) design_plane: Plane,
     pub(super) joint_ohm: f64,
-    /// Share of the strings at work.
-    pub(super) whole: f64,
     pub(super) loads: DayLoads,
 }
 
@@ -189,12 +166,9 @@ impl Runner<'_> {
                 Some((mohm, from)) if day >= from => mohm / 1000.0,
                 _ => 0.0,
             },
-            whole: match scenario.faults.strings_out {
-                Some((share, from, to)) if (from..to).contains(&day) => 1.0 - share,
-                _ => 1.0,
-            },
             loads: DayLoads::draw(scenario, day, &mut self.use_dice),
         };
+        self.charger.begin_day(day);
         let mut totals = DayTotals::new(date, (end - start) as f64);
         let dt = self.dt_s as i64;
         let mut t = start;
@@ -216,6 +190,7 @@ impl Runner<'_> {
         let mut reach = Reach::default();
         let mut light = PlaneLight::default();
         let mut shade = 1.0;
+        let whole = scenario.faults.whole(frame.day, hour);
         if lit {
             let clear = |haze| {
                 sky::clear(
@@ -231,7 +206,11 @@ impl Runner<'_> {
             self.warm_cells(air_c, light.total());
             shade = panels::shade_share(scenario.faults.shade.as_ref(), &sun, &light);
             let usual = frame.design_plane.light(clear(USUAL_HAZE), &sun).total();
-            reach = self.reach(frame, light.total(), usual, shade);
+            reach = self.reach(whole, light.total(), usual, shade);
+            if shade < 1.0 && light.beam > light.diffuse {
+                self.outcome.shadowed_j.0 += reach.array_w * self.dt_s;
+                self.outcome.shadowed_j.1 += (reach.array_w - reach.shaded_w) * self.dt_s;
+            }
         } else {
             self.warm_cells(air_c, 0.0);
         }
@@ -240,7 +219,12 @@ impl Runner<'_> {
             // Too little to wake it: what its own use and threshold cost counts as conversion.
             reach.converted_w = 0.0;
         }
-        let flow = self.flow(frame, hour, air_c, light.total(), shade, reach.converted_w);
+        let on_array = OnArray {
+            light: light.total(),
+            shade,
+            whole,
+        };
+        let flow = self.flow(frame, hour, air_c, on_array, reach.converted_w);
         let (clip_a, bus) = (self.output_limit_a(), flow.charge_v);
         reach.limited_w = reach.converted_w.min(clip_a * bus);
         if scenario.controller.pwm && flow.charge_a > 0.0 && !flow.held {
@@ -252,8 +236,13 @@ impl Runner<'_> {
             .iter()
             .any(|g| g.0 == frame.day && (g.1..g.2).contains(&hour));
         self.book(&sun, &flow, &reach, gap, totals);
-        self.charger
-            .advance(flow.charge_v, flow.held, self.weather.battery_c, self.dt_s);
+        self.charger.advance(
+            flow.charge_v,
+            flow.held,
+            flow.bank_a,
+            self.weather.battery_c,
+            self.dt_s,
+        );
         self.show(t, &flow, gap);
     }
 
@@ -266,8 +255,8 @@ impl Runner<'_> {
         let gust = (1.0 - keep * keep).sqrt() * self.air_dice.normal();
         self.weather.wind = (2.5 + keep * (self.weather.wind - 2.5) + 0.8 * gust).clamp(0.3, 8.0);
         // The bank stands inside: slow, and a little warmer.
-        self.weather.battery_c +=
-            (air_c + 3.0 - self.weather.battery_c) * (1.0 - (-self.dt_s / 28_800.0).exp());
+        self.weather.battery_c += (air_c + self.scenario.locker_c - self.weather.battery_c)
+            * (1.0 - (-self.dt_s / 28_800.0).exp());
         air_c
     }
 
@@ -283,7 +272,7 @@ impl Runner<'_> {
 
     /// What the chain could give into a bank that takes everything, with one truth after another
     /// put in place of the design, in the account's order.
-    fn reach(&self, frame: &DayFrame, light: f64, usual: f64, shade: f64) -> Reach {
+    fn reach(&self, whole: f64, light: f64, usual: f64, shade: f64) -> Reach {
         let s = self.scenario;
         let array = &s.array;
         let design_ohm = s.run_ohm("array-controller");
@@ -304,7 +293,7 @@ impl Runner<'_> {
         let scale = array.true_scale * s.faults.dirt.unwrap_or(1.0);
         // The allowance's range, 80 to 102 %: what lies inside is the array's own nature, not a loss.
         let fair = scale.clamp(0.80, 1.02);
-        let whole = scale * frame.whole;
+        let whole = scale * whole;
         Reach {
             sun_w: array.label_w() * usual / 1000.0,
             clear_w: chain.output(usual, plan_c(usual), array.allowance, nominal_bus),
@@ -350,68 +339,26 @@ impl Runner<'_> {
         };
         totals.reached_full |= !gap && self.full_held_s >= needed_s;
 
+        let (cold_limit_c, hot_limit_c) = bank.charge_limits_c();
+        let moment = Moment {
+            stage: self.charger.stage,
+            battery_c: self.weather.battery_c,
+            stored_share: self.bank.stored_share(),
+            gas_a: self.bank.gas_a,
+            rated_ah: bank.rated_ah,
+            cold_limit_c,
+            hot_limit_c,
+            gap,
+        };
+        self.outcome.extremes.add(flow, &moment, self.dt_s);
         let battery_c = self.weather.battery_c;
-        if !bank.chemistry.is_lead()
-            && battery_c < 0.0
-            && flow.bank_a > 0.02 * bank.rated_ah
-            && !gap
-        {
-            self.outcome.cold_s += self.dt_s;
-            self.outcome.coldest_c = self.outcome.coldest_c.min(battery_c);
-        }
-        let step = self.bank.advance(flow.bank_a, flow.bank_v, self.dt_s);
+        let step = self
+            .bank
+            .advance(flow.bank_a, flow.bank_v, battery_c, self.dt_s);
+        // A lead battery weighs some 0.3 kg per Ah and 12 V and takes 900 J to warm a kilogram by a degree.
+        self.weather.battery_c += step.gas_w * self.dt_s / (270.0 * bank.rated_ah * units);
         let sun_up = sun.apparent_elevation_deg > -0.27;
         totals.add(flow, reach, &step, self.bank.soc, self.dt_s, gap, sun_up);
         self.outcome.balance.add(flow, &step, self.dt_s);
-    }
-
-    /// Shows the step to the meters and writes rows where a log's step falls.
-    fn show(&mut self, t: i64, flow: &Flow, gap: bool) {
-        let (volts, amps) = (flow.bank_v, self.meters.shunt(flow.bank_a));
-        let truly = self.bank.soc;
-        if let Some(jump) = self.counter.count(volts, amps, self.dt_s)
-            && truly < 0.95
-        {
-            self.outcome.false_full.push(t);
-            self.outcome.worst_jump_pct = self
-                .outcome
-                .worst_jump_pct
-                .max(jump.max(100.0 * (1.0 - truly)));
-        }
-        let logging = &self.scenario.logging;
-        let stage = self.charger.stage;
-        if t % i64::from(logging.bank_step_s) == 0 {
-            let (volts, amps) = self
-                .meters
-                .bank(flow.bank_v, flow.bank_a, &mut self.meter_dice);
-            let shown = BankRow {
-                volts,
-                amps,
-                soc_pct: super::meters::rounded(self.counter.soc_pct(), 10.0),
-                battery_c: super::meters::rounded(self.weather.battery_c, 10.0),
-            };
-            if !gap {
-                self.outcome.bank_rows.push(Row { at: t, shown });
-            }
-        }
-        if t % i64::from(logging.controller_step_s) == 0 {
-            let (array_v, array_a, array_w) =
-                self.meters
-                    .array(flow.array_v_at_input(), flow.array_a, &mut self.meter_dice);
-            let (charge_v, charge_a) =
-                self.meters
-                    .output(flow.charge_v, flow.charge_a, &mut self.meter_dice);
-            let shown = ControllerRow {
-                array_v,
-                array_a,
-                array_w,
-                charge_v,
-                charge_a,
-                stage,
-            };
-            if !gap {
-                self.outcome.controller_rows.push(Row { at: t, shown });
-            }
-        }
     }
 }

@@ -6,6 +6,8 @@ use chrono_tz::Tz;
 use crate::calendar::Calendar;
 use crate::design::Chemistry;
 
+pub(super) use super::wrong::{Faults, Logging};
+
 /// One place of a trip.
 #[derive(Debug, Clone)]
 pub(super) struct Stop {
@@ -96,6 +98,8 @@ impl CableSpec {
 pub(super) struct ControllerSpec {
     pub(super) pwm: bool,
     pub(super) max_input_v: f64,
+    /// Where the design states one.
+    pub(super) max_input_a: Option<f64>,
     pub(super) max_output_a: f64,
     pub(super) efficiency: f64,
     pub(super) absorption_v: f64,
@@ -103,6 +107,15 @@ pub(super) struct ControllerSpec {
     pub(super) float_v: f64,
     /// mV per degree and 12 V.
     pub(super) compensation_mv: f64,
+    pub(super) equalise: Option<Equalise>,
+}
+
+/// A planned charge of flooded cells well above absorption, after absorption of one day.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Equalise {
+    pub(super) volts: f64,
+    pub(super) hours: f64,
+    pub(super) day: u32,
 }
 
 /// The bank.
@@ -185,48 +198,6 @@ impl Shade {
     }
 }
 
-/// What is wrong. All `None` or 0: healthy.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Faults {
-    /// Resistance beyond the design in the controller-battery run, mohm, and its first day.
-    pub(super) joint: Option<(f64, u32)>,
-    /// Share of the strings out, first day and the day it is whole again.
-    pub(super) strings_out: Option<(f64, u32, u32)>,
-    /// What dirt leaves of the light, share.
-    pub(super) dirt: Option<f64>,
-    /// Shadow.
-    pub(super) shade: Option<Shade>,
-    /// Output current the controller really stops at, A.
-    pub(super) limit_a: Option<f64>,
-    /// Minutes of absorption the controller really holds.
-    pub(super) absorption_min: Option<f64>,
-    /// Volts by which the controller's absorption is set too low.
-    pub(super) set_low_v: Option<f64>,
-    /// The meter calls full at this voltage and current share, after so many minutes.
-    pub(super) false_full: Option<(f64, f64, f64)>,
-    /// Factor on every load.
-    pub(super) heavy_use: Option<f64>,
-    /// Ampere the shunt reads beside the truth.
-    pub(super) shunt_offset_a: Option<f64>,
-}
-
-/// How meters and loggers see the plant.
-#[derive(Debug, Clone)]
-pub(super) struct Logging {
-    pub(super) bank_step_s: u32,
-    pub(super) controller_step_s: u32,
-    /// Seconds each log's clock is ahead.
-    pub(super) clock_s: (i64, i64),
-    /// Missing stretches: day, from hour, to hour.
-    pub(super) gaps: Vec<(u32, f64, f64)>,
-    /// Gain errors of the shunt, the bank's voltmeter and the controller's voltmeter, shares.
-    pub(super) gains: (f64, f64, f64),
-    /// Volts the controller's voltmeter reads beside the bank's.
-    pub(super) volts_apart: f64,
-    /// Whether stamps are UTC with a `Z` rather than bare local time.
-    pub(super) utc: bool,
-}
-
 /// A whole case.
 #[derive(Debug, Clone)]
 pub(super) struct Scenario {
@@ -240,6 +211,8 @@ pub(super) struct Scenario {
     pub(super) weather: &'static str,
     /// Mean air temperature and half the swing between night and day, C.
     pub(super) air_c: (f64, f64),
+    /// Degrees by which the bank's place is warmer than the air.
+    pub(super) locker_c: f64,
     /// Temperature the plan reckons with.
     pub(super) plan_air_c: f64,
     pub(super) sun_hours: f64,
@@ -315,8 +288,14 @@ impl Scenario {
         self.events.retain(|e| e.0 < days);
         self.engine.retain(|e| e.day < days);
         self.logging.gaps.retain(|g| g.0 < days);
-        self.faults.joint = self.faults.joint.filter(|f| f.1 < days);
-        self.faults.strings_out = self.faults.strings_out.filter(|f| f.1 < days);
+        self.controller.equalise = self.controller.equalise.filter(|e| e.day < days);
+        self.faults.keep_within(days);
+    }
+
+    /// What the budget has running all day, W at the bank.
+    pub(super) fn standing_w(&self) -> f64 {
+        let all_day = self.loads.iter().filter(|l| l.hours >= 24.0);
+        all_day.map(|l| l.power_w).sum()
     }
 
     /// What the owner budgeted, Wh a day at the bank.

@@ -160,6 +160,16 @@ impl DayTotals {
         self.volts = (self.volts.0.min(flow.bank_v), self.volts.1.max(flow.bank_v));
     }
 
+    /// Lowest state of charge, share; `None` on a day nobody saw.
+    pub(super) fn lowest_soc(&self) -> Option<f64> {
+        self.soc.0.is_finite().then_some(self.soc.0)
+    }
+
+    /// Hours from sunrise to sunset.
+    pub(super) fn daylight_h(&self) -> f64 {
+        self.sun_s / 3600.0
+    }
+
     /// What a fault, shade, wire or limit took.
     pub(super) fn lost(&self) -> f64 {
         -(self.array_step + self.shade_step + self.conversion_step + self.limit_step)
@@ -253,6 +263,12 @@ pub(super) struct Balance {
 }
 
 impl Balance {
+    /// What the loads took beyond what came in, Wh.
+    pub(super) fn deficit_wh(&self) -> f64 {
+        let harvest_j = self.array_j - self.array_cable_j - self.controller_j;
+        (self.loads_j - harvest_j - self.other_j) / 3600.0
+    }
+
     /// Adds a step.
     pub(super) fn add(&mut self, flow: &Flow, step: &BankStep, dt_s: f64) {
         let out_w = flow.charge_v * flow.charge_a;

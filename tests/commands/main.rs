@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod contract;
+mod inspect_write;
 mod little;
 mod logs;
 mod other_commands;

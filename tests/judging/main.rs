@@ -3,5 +3,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod accounts;
+mod array;
+mod bank;
+mod charging;
+mod clocks;
+mod meters;
 mod mistakes;
+mod on_paper;
 mod plant;
+mod rising;
+mod shade;
+mod standby;

@@ -10,7 +10,7 @@ use ampledger::findings::catalogue::Found;
 use ampledger::findings::{self, Evidence};
 use ampledger::mapping::Role;
 use ampledger::report::model::Finding;
-use ampledger::timeline::{Channel, Series, Timeline};
+use ampledger::timeline::{Channel, Series, Sign, Timeline};
 use chrono::NaiveDate;
 
 const BIN_S: i64 = 60;
@@ -129,6 +129,7 @@ impl Plant {
                     controller: None,
                     source: "log".to_owned(),
                     step_s: BIN_S as f64,
+                    sign: Sign::AsWritten,
                     series: series(&values?),
                 })
             })
@@ -138,12 +139,17 @@ impl Plant {
             bin_s: BIN_S,
             bins: minutes.len(),
             channels,
+            also: Vec::new(),
         }
     }
 
     /// The whole way from a timeline to the accounts.
     pub(crate) fn judge(&self, make: impl Fn(usize, usize) -> Minute) -> Judged<'_> {
-        let timeline = self.timeline(make);
+        self.judge_timeline(self.timeline(make))
+    }
+
+    /// The same for a timeline that was changed by hand.
+    pub(crate) fn judge_timeline(&self, timeline: Timeline) -> Judged<'_> {
         let last = self.first + chrono::Duration::days(self.days as i64 - 1);
         let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
         let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
@@ -154,6 +160,39 @@ impl Plant {
             accounts,
         }
     }
+}
+
+impl Plant {
+    /// The same with a stretch of minutes that nothing was logged in.
+    pub(crate) fn judge_with_gap(
+        &self,
+        make: impl Fn(usize, usize) -> Minute,
+        gap: std::ops::Range<usize>,
+    ) -> Judged<'_> {
+        let mut timeline = self.timeline(make);
+        for channel in &mut timeline.channels {
+            for bin in gap.clone() {
+                blank(&mut channel.series, bin);
+                channel.series.covered_s[bin] = 0.0;
+                channel.series.in_h[bin] = 0.0;
+                channel.series.out_h[bin] = 0.0;
+            }
+        }
+        let last = self.first + chrono::Duration::days(self.days as i64 - 1);
+        let expected = Expectation::new(&self.design, &self.calendar, &timeline, self.first, last);
+        let accounts = Accounts::new(&self.design, &self.calendar, &timeline, &expected);
+        Judged {
+            plant: self,
+            timeline,
+            expected,
+            accounts,
+        }
+    }
+}
+
+fn blank(series: &mut Series, bin: usize) {
+    series.min[bin] = f32::INFINITY;
+    series.max[bin] = f32::NEG_INFINITY;
 }
 
 /// What came of a made-up log.
@@ -179,13 +218,49 @@ impl Judged<'_> {
         findings::look(&self.evidence())
     }
 
+    /// What was looked for and is fine, by kind.
+    pub(crate) fn fine(&self, kind: &str) -> Option<String> {
+        let checked = self.look().checked.into_iter();
+        checked.filter(|c| c.kind == kind).map(|c| c.text).next()
+    }
+
+    /// What cannot be told of a kind.
+    pub(crate) fn unknown(&self, kind: &str) -> Option<String> {
+        let unknown = self.look().unknown.into_iter();
+        unknown.filter(|u| u.kind == kind).map(|u| u.text).next()
+    }
+
+    /// Says that one role came from another log.
+    pub(crate) fn rename_source(&mut self, role: Role, source: &str) {
+        for channel in self.timeline.channels.iter_mut().filter(|c| c.role == role) {
+            source.clone_into(&mut channel.source);
+        }
+    }
+
+    /// Says how far apart the rows were, s.
+    pub(crate) fn set_step(&mut self, step_s: f64) {
+        for channel in &mut self.timeline.channels {
+            channel.step_s = step_s;
+        }
+    }
+
+    /// Leaves a row only in every so many minutes; the lines between rows stay.
+    pub(crate) fn keep_every(&mut self, minutes: usize) {
+        self.set_step((minutes * 60) as f64);
+        for channel in &mut self.timeline.channels {
+            for bin in (0..channel.series.min.len()).filter(|b| b % minutes != 0) {
+                blank(&mut channel.series, bin);
+            }
+        }
+    }
+
     /// The finding of a kind.
     pub(crate) fn found(&self, kind: &str) -> Option<Finding> {
         self.look().findings.into_iter().find(|f| f.kind == kind)
     }
 }
 
-fn series(values: &[Option<f64>]) -> Series {
+pub(crate) fn series(values: &[Option<f64>]) -> Series {
     let mut made = Series::empty(values.len());
     let hours = BIN_S as f64 / 3600.0;
     for (bin, value) in values.iter().enumerate() {
@@ -205,6 +280,21 @@ pub(crate) fn following(watts: f64, mohm: f64) -> Minute {
     let charge_a = watts / (bank_v + 0.2);
     Minute {
         charge_v: bank_v + charge_a * mohm / 1000.0,
+        charge_a,
+        bank_v,
+        bank_a: charge_a - 3.0,
+        more: More::default(),
+    }
+}
+
+/// The same at the design's own run, on a bank well below float that stands a little higher every day: one
+/// that comes to the same voltage day after day looks held.
+pub(crate) fn taken(day: usize, watts: f64) -> Minute {
+    let bank_v = 12.5 + 0.06 * day as f64 + watts / 4000.0;
+    let charge_v = bank_v + 0.006 * watts / bank_v;
+    let charge_a = watts / charge_v;
+    Minute {
+        charge_v,
         charge_a,
         bank_v,
         bank_a: charge_a - 3.0,

@@ -65,6 +65,7 @@ fn cable(mut section: Section<'_>, controllers: &Controllers, notes: &mut Notes)
         joints_given: section.raw("joints").is_some(),
         ampacity_a: section.number("ampacity", notes),
         drop_limit: drop_limit(&section, run, notes),
+        drop_limit_given: section.raw("drop_limit").is_some(),
         chassis_return: section.word_or("return", "cable", "two conductors", notes) == "chassis",
     })
 }

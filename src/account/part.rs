@@ -1,0 +1,336 @@
+//! Whether a spell of a reduced array is a part of it gone: its level against what the array's strings,
+//! panels and groups would leave, and the array's voltage against its usual one.
+
+use crate::account::episode::Reduction;
+use crate::account::lean;
+use crate::design::{Array, Design, Method};
+use crate::expect::clear::{ALLOWANCE_RANGE, BENT, mean_allowance};
+use crate::expect::{DayScale, Expectation};
+use crate::quantity::Interval;
+use crate::stats::quantile::{median, quantile};
+
+/// Share of a day's unheld moments at high sun that must be clear: a grey sky is smooth now and then, not all day.
+const STEADY: f64 = 0.5;
+/// Days of intact shape that a part needs,
+const LEAST_DAYS: usize = 2;
+/// or clear hours on one.
+const LEAST_H: f64 = 3.0;
+/// How far a level may lie from a part's, whatever its own interval: the parts of an array differ by that.
+const MATCH: f64 = 0.04;
+/// Without a day on which the array was well, only a level below this share of label power speaks of a
+/// part gone: 90 % of the label less 25 %, the most that dirt is known to take (trade reference 2.8 and 3.2).
+const BEYOND_DIRT: f64 = 0.675;
+/// Array voltage above this share of the usual is the usual one.
+const SAME_VOLTS: f64 = 0.9;
+
+/// A part of the array that gave nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartOut {
+    /// Share of the array that is out, by its make-up.
+    pub fraction_out: f64,
+    /// Which part, in words: `one of two strings`.
+    pub what: String,
+    /// What was left, share of what the array gave when well.
+    pub level: Interval,
+    /// The spell it explains, index into the reductions.
+    pub spell: usize,
+    /// Whether no day of the log saw the array well.
+    pub from_start: bool,
+    /// Array voltage against the usual one, share, where it was logged.
+    pub volts: Option<f64>,
+    /// Days of intact shape that show it.
+    pub shown_on: Vec<usize>,
+    /// Clear hours of those days.
+    pub clear_h: f64,
+}
+
+/// A part and what the array gives without it.
+struct Part {
+    left: f64,
+    what: String,
+    /// Array voltage without it, share; `None` where it can't be told.
+    volts: Option<f64>,
+}
+
+/// The parts gone, by spell.
+pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -> Vec<PartOut> {
+    let parts = parts(design);
+    let well = well_days(expected, reductions);
+    reductions
+        .iter()
+        .enumerate()
+        .filter_map(|(spell, reduction)| {
+            explain(design, expected, reduction, &well, &parts)
+                .map(|found| PartOut { spell, ..found })
+        })
+        .collect()
+}
+
+/// Shares of the output that the array's make-up leaves without one of its parts, ascending.
+pub fn levels_left(design: &Design) -> Vec<f64> {
+    let mut levels: Vec<f64> = parts(design).iter().map(|p| p.left).collect();
+    levels.sort_by(f64::total_cmp);
+    levels.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    levels
+}
+
+/// Days with clear hours that no spell touches.
+fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
+    let in_spell = |day: &usize| reductions.iter().any(|r| (r.first..=r.last).contains(day));
+    (0..expected.clear.days.len())
+        .filter(|day| expected.clear.days[*day].is_some() && !in_spell(day))
+        .collect()
+}
+
+fn explain(
+    design: &Design,
+    expected: &Expectation,
+    reduction: &Reduction,
+    well: &[usize],
+    parts: &[Part],
+) -> Option<PartOut> {
+    let shown: Vec<usize> = reduction
+        .shown_on
+        .iter()
+        .copied()
+        .filter(|day| has_clear_shape(expected, *day))
+        .collect();
+    let clear_h = scales(expected, &shown)
+        .iter()
+        .map(|s| s.clear_h)
+        .sum::<f64>();
+    if shown.len() < LEAST_DAYS && clear_h < LEAST_H {
+        return None;
+    }
+    let own = median(&ratios(expected, &shown))?;
+    let usual = median(&ratios(expected, well));
+    let volts = volts_share(design, expected, &shown, well);
+    let half = reduction.left.half_width() / reduction.left.value.max(0.01);
+    let (level, part) = match usual {
+        Some(usual) => {
+            let half = half.hypot(lean_between(design, expected, &shown, well));
+            let level = around(own / usual, half);
+            (level, step(&level, parts, volts)?)
+        }
+        None => {
+            let label = own * mean_allowance(design);
+            (around(own, half), whole_trip(label, parts, volts)?)
+        }
+    };
+    Some(PartOut {
+        fraction_out: 1.0 - part.left,
+        what: part.what.clone(),
+        level,
+        spell: 0,
+        from_start: usual.is_none(),
+        volts,
+        shown_on: shown,
+        clear_h,
+    })
+}
+
+fn around(value: f64, half_share: f64) -> Interval {
+    Interval::new(
+        value,
+        value * (1.0 - half_share),
+        value * (1.0 + half_share),
+    )
+}
+
+fn scales(expected: &Expectation, days: &[usize]) -> Vec<DayScale> {
+    days.iter()
+        .filter_map(|d| expected.clear.days[*d])
+        .collect()
+}
+
+fn ratios(expected: &Expectation, days: &[usize]) -> Vec<f64> {
+    scales(expected, days).iter().map(|s| s.ratio).collect()
+}
+
+/// Where the well days were at other stops than the spell's, a lean stands between them.
+fn lean_between(design: &Design, expected: &Expectation, shown: &[usize], well: &[usize]) -> f64 {
+    let stop = |day: &usize| {
+        let moments = expected.grid.day(*day);
+        design
+            .place
+            .stop_at(expected.grid.time_of((moments.start + moments.end) / 2))
+    };
+    let shared = well
+        .iter()
+        .any(|w| shown.iter().any(|s| stop(s) == stop(w)));
+    if shared {
+        return 0.0;
+    }
+    let moments: Vec<usize> = shown
+        .iter()
+        .flat_map(|d| clear_moments(expected, *d))
+        .collect();
+    lean::band(design, expected, &moments)
+}
+
+/// Clear moments of a day in the upper half of its sun, as its scale is judged by.
+pub fn clear_moments(expected: &Expectation, day: usize) -> Vec<usize> {
+    high_sun(expected, day)
+        .into_iter()
+        .filter(|m| expected.clear.clear[*m])
+        .collect()
+}
+
+fn high_sun(expected: &Expectation, day: usize) -> Vec<usize> {
+    let height = |m: usize| expected.offers[m].elevation_deg;
+    let highest = expected.grid.day(day).map(height).fold(0.0, f64::max);
+    expected
+        .grid
+        .day(day)
+        .filter(|m| height(*m) >= 0.5 * highest)
+        .collect()
+}
+
+/// Whether a day's clear hours keep one level through the day: a clock that is wrong, or a lean, bends it.
+fn is_level(expected: &Expectation, day: usize) -> bool {
+    let Some(harvest) = &expected.signals.harvest else {
+        return false;
+    };
+    let seen: Vec<f64> = clear_moments(expected, day)
+        .into_iter()
+        .filter_map(|m| Some(harvest.mean(m)? / expected.offers[m].output_w))
+        .collect();
+    let (Some(low), Some(middle), Some(high)) =
+        (quantile(&seen, 0.16), median(&seen), quantile(&seen, 0.84))
+    else {
+        return false;
+    };
+    (high - low) / 2.0 <= BENT * middle
+}
+
+/// Whether a day's clear hours keep the clear shape: one level, and hardly a moment in between that is
+/// not clear.
+pub fn has_clear_shape(expected: &Expectation, day: usize) -> bool {
+    let free = high_sun(expected, day)
+        .into_iter()
+        .filter(|m| expected.regimes[*m].measures_sun() && expected.shade.over(*m).is_none())
+        .count();
+    let clear = clear_moments(expected, day).len();
+    clear as f64 >= STEADY * free as f64 && is_level(expected, day)
+}
+
+/// The one part whose loss leaves that level; `None` where none or several do.
+fn step<'a>(level: &Interval, parts: &'a [Part], volts: Option<f64>) -> Option<&'a Part> {
+    let reach = level.half_width().max(MATCH);
+    only(
+        parts
+            .iter()
+            .filter(|p| (p.left - level.value).abs() <= reach && p.fits(volts)),
+    )
+}
+
+/// The one part without which an array inside its allowance gives that share of its label.
+fn whole_trip(label: f64, parts: &[Part], volts: Option<f64>) -> Option<&Part> {
+    if label > BEYOND_DIRT {
+        return None;
+    }
+    let range = ALLOWANCE_RANGE.0..=ALLOWANCE_RANGE.1;
+    only(
+        parts
+            .iter()
+            .filter(|p| range.contains(&(label / p.left)) && p.fits(volts)),
+    )
+}
+
+fn only<'a>(mut fitting: impl Iterator<Item = &'a Part>) -> Option<&'a Part> {
+    let first = fitting.next()?;
+    fitting
+        .all(|other| (other.left - first.left).abs() < 1e-6)
+        .then_some(first)
+}
+
+impl Part {
+    fn fits(&self, volts: Option<f64>) -> bool {
+        match (volts, self.volts) {
+            (Some(seen), Some(expected)) if expected >= SAME_VOLTS => seen > SAME_VOLTS,
+            (Some(seen), Some(expected)) => (seen - expected).abs() <= 0.5 * (1.0 - expected),
+            _ => true,
+        }
+    }
+}
+
+/// Every part whose loss shows as a level of its own.
+fn parts(design: &Design) -> Vec<Part> {
+    let whole = design.array_w();
+    let mut list = Vec::new();
+    for array in &design.arrays {
+        let share = array.power_w() / whole;
+        let of = match (&array.name, design.arrays.len()) {
+            (Some(name), 2..) => format!(" of the array {name}"),
+            _ => String::new(),
+        };
+        let (strings, series) = (array.strings_in_parallel, array.panels_in_series);
+        for out in 1..strings {
+            list.push(Part {
+                left: 1.0 - share * f64::from(out) / f64::from(strings),
+                what: format!("{} of {} strings{of}", number(out), number(strings)),
+                volts: Some(1.0),
+            });
+        }
+        let converts = design.controllers[array.controller].method == Method::Mppt;
+        for out in 1..if strings == 1 && converts { series } else { 1 } {
+            let gone = f64::from(out) / f64::from(series);
+            list.push(Part {
+                left: 1.0 - share * gone,
+                what: format!("{} of {} panels in series{of}", number(out), number(series)),
+                volts: (design.arrays.len() == 1).then_some(1.0 - gone),
+            });
+        }
+        if design.arrays.len() > 1 {
+            list.push(Part {
+                left: 1.0 - share,
+                what: whole_array(array),
+                volts: None,
+            });
+        }
+    }
+    list
+}
+
+fn whole_array(array: &Array) -> String {
+    array.name.as_ref().map_or_else(
+        || "one of the arrays".to_owned(),
+        |name| format!("the array {name}"),
+    )
+}
+
+fn number(n: u32) -> String {
+    const WORDS: [&str; 7] = ["none", "one", "two", "three", "four", "five", "six"];
+    WORDS
+        .get(n as usize)
+        .map_or_else(|| n.to_string(), |w| (*w).to_owned())
+}
+
+/// Array voltage in the spell's clear hours over that of well days, or over the label's at that heat.
+fn volts_share(
+    design: &Design,
+    expected: &Expectation,
+    shown: &[usize],
+    well: &[usize],
+) -> Option<f64> {
+    let volts = expected.signals.array_v.as_ref()?;
+    let array = design.arrays.first()?;
+    if design.arrays.len() > 1 || design.controllers[array.controller].method == Method::Pwm {
+        return None;
+    }
+    let over_label = |days: &[usize]| -> Option<f64> {
+        let label = array.panel.vmp_v? * f64::from(array.panels_in_series);
+        let seen: Vec<f64> = days
+            .iter()
+            .flat_map(|d| clear_moments(expected, *d))
+            .filter_map(|m| {
+                // Best voltage falls with heat a little faster than the open one does.
+                let heat = 1.2 * array.panel.voc_per_degree * (expected.offers[m].cell_c - 25.0);
+                Some(volts.mean(m)? / (label * (1.0 + heat)))
+            })
+            .collect();
+        median(&seen)
+    };
+    let own = over_label(shown)?;
+    Some(over_label(well).map_or(own, |usual| own / usual))
+}

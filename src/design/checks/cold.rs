@@ -1,0 +1,73 @@
+//! The open voltage of a string on the coldest morning against the controller's highest input.
+
+use super::{Lack, array_words};
+use crate::design::system::Design;
+use crate::physics::{panel, protection};
+
+/// The string of an array with the most panels, in the cold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ColdString {
+    /// Index of the array.
+    pub array: usize,
+    /// Highest input voltage of its controller, V.
+    pub limit_v: f64,
+    /// Open voltage of a string at 25 C, V.
+    pub label_v: f64,
+    /// Cell temperature below which the limit would be passed, C.
+    pub passed_below_c: f64,
+    /// At the record low, where the design states one.
+    pub coldest: Option<Coldest>,
+}
+
+/// A string at the record low.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Coldest {
+    /// Record low of the air; cells at sunrise are as cold, C.
+    pub at_c: f64,
+    /// Open voltage of a string by the panel's own coefficient, V.
+    pub string_voc_v: f64,
+    /// The same by the factors electrical codes tabulate, V.
+    pub by_table_v: f64,
+}
+
+/// Every array: panels in series x Voc x (1 + change per degree x (lowest - 25)) (trade reference 8.1).
+pub fn cold_strings(design: &Design) -> Vec<Result<ColdString, Lack>> {
+    (0..design.arrays.len())
+        .map(|array| cold_string(design, array))
+        .collect()
+}
+
+fn cold_string(design: &Design, index: usize) -> Result<ColdString, Lack> {
+    let array = &design.arrays[index];
+    let whose = array_words(design, index);
+    let Some(voc) = array.panel.voc_v else {
+        return Err(Lack::new(
+            format!(
+                "how high the voltage of {whose} goes in the cold: the panel's open-circuit voltage is not in the design"
+            ),
+            "array.panel.voc from the panel's label",
+        ));
+    };
+    let Some(limit_v) = design.controllers[array.controller].max_input_v else {
+        return Err(Lack::new(
+            format!(
+                "whether the controller bears the voltage of {whose} in the cold: its highest input voltage is not in the design"
+            ),
+            "controller.max_input from its data sheet",
+        ));
+    };
+    let (n, per_degree) = (array.panels_in_series, array.panel.voc_per_degree);
+    let label_v = voc * f64::from(n);
+    let coldest = design.plan.record_low_c.map(|at_c| Coldest {
+        at_c,
+        string_voc_v: panel::string_voltage_v(voc, n, per_degree, at_c),
+        by_table_v: label_v * protection::cold_factor(at_c),
+    });
+    Ok(ColdString {
+        array: index,
+        limit_v,
+        label_v,
+        passed_below_c: protection::reached_at_c(label_v, per_degree, limit_v),
+        coldest,
+    })
+}

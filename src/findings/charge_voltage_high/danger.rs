@@ -1,0 +1,247 @@
+//! Voltages above what the bank bears.
+
+use crate::account::{charging_temperature, holds, rolling, set_point};
+use crate::design::Chemistry;
+use crate::findings::Evidence;
+use crate::mapping::Role;
+use crate::physics::bank;
+use crate::stats::quantile::median;
+use crate::timeline::{Channel, stage};
+
+/// How long a voltage must last to be a danger, s (trade reference 3.4).
+const HELD_S: f64 = 600.0;
+/// A current below this share of capacity an hour charges no bank: its protection may be open, and the
+/// meter outside it shows the charger's voltage instead of the cells'.
+const FLOWS_C: f64 = 0.005;
+/// A whole day's voltage that moves less than this shows a meter that stands still, V per 12 V.
+const MOVES_V: f64 = 0.1;
+/// How long two meters must disagree about a danger to be told, s.
+const DISPUTED_S: f64 = 3600.0;
+/// Less than this share of label power is nothing.
+const NOTHING: f64 = 0.01;
+/// Days between two equalisations that leave no doubt (trade reference 6.1: about monthly).
+const EQUALISED_DAYS: usize = 14;
+
+/// Voltages above what the bank bears.
+pub(super) struct Danger {
+    /// Highest voltage held for ten minutes, V: above the limit where that was passed. The lower of two
+    /// meters. `None` where none was read.
+    pub(super) highest_v: Option<f64>,
+    /// The usual voltage above the limit, V; `None` where that was not passed.
+    pub(super) usual_v: Option<f64>,
+    /// What the bank bears, on the day that came closest to it, V.
+    pub(super) limit_v: f64,
+    /// How long it was passed, minutes.
+    pub(super) minutes: f64,
+    /// On which days.
+    pub(super) days: Vec<usize>,
+    /// Whether the array gave nothing meanwhile.
+    pub(super) by_other: bool,
+    /// Highest that the bank's meter alone showed above the limit, the controller's not, V.
+    pub(super) disputed_v: Option<f64>,
+}
+
+/// One bin of a moving meter's day.
+struct Reading {
+    bin: usize,
+    volts: f64,
+    /// Above what the bank bears that day, V.
+    beyond: f64,
+}
+
+impl Danger {
+    pub(super) fn new(evidence: &Evidence) -> Option<Self> {
+        let meters = Meters::new(evidence)?;
+        let days = evidence.expected.grid.dates.len();
+        let limits: Vec<f64> = (0..days).map(|day| limit_v(evidence, day)).collect();
+        let slack = slack_v(evidence);
+        let apart = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
+        let (mut readings, mut disputed) = (Vec::new(), Vec::new());
+        for bin in 0..evidence.timeline.bins {
+            let day = evidence.day_of_bin(bin).filter(|day| meters.moves[*day]);
+            let (Some(day), Some(volts)) = (day, meters.volts(bin)) else {
+                continue;
+            };
+            let beyond = volts - limits[day];
+            readings.push(Reading { bin, volts, beyond });
+            let own = meters.bank_v(bin).unwrap_or(volts);
+            if own > limits[day] + slack && beyond <= slack && own - volts > apart {
+                disputed.push(own);
+            }
+        }
+        let passed: Vec<&Reading> = readings
+            .iter()
+            .filter(|r| {
+                r.beyond > slack && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
+            })
+            .collect();
+        let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
+        let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
+        // Meters with rows at different times disagree for a while at every rise and fall.
+        let long = disputed.len() as f64 * evidence.timeline.bin_s as f64 >= DISPUTED_S;
+        let (minutes, days) = time_of(evidence, &passed);
+        let by_array = passed.iter().filter(|r| by_array(evidence, r.bin)).count();
+        Some(Self {
+            highest_v: highest(&mut passed.iter().map(|r| r.volts))
+                .or_else(|| highest(&mut readings.iter().map(|r| r.volts))),
+            usual_v: median(&passed.iter().map(|r| r.volts).collect::<Vec<_>>()),
+            limit_v: closest.map_or_else(
+                || limits.first().copied().unwrap_or_default(),
+                |r| r.volts - r.beyond,
+            ),
+            minutes,
+            days,
+            by_other: 2 * by_array < passed.len(),
+            disputed_v: highest(&mut disputed.into_iter()).filter(|_| long),
+        })
+    }
+
+    /// Whether it is flooded lead being equalised.
+    pub(super) fn equalises(&self, evidence: &Evidence) -> bool {
+        if evidence.design.battery.chemistry != Chemistry::Flooded {
+            return false;
+        }
+        let most = evidence.design.controllers[0]
+            .equalise_v
+            .unwrap_or(0.0)
+            .max(bank::max_cell_v(Chemistry::Flooded) * holds::cells(evidence.design));
+        let shift = self.limit_v - set_point::daily_v(evidence.design);
+        let within = self
+            .highest_v
+            .is_some_and(|v| v <= most + shift + slack_v(evidence));
+        let seldom = self.days.len() <= 1 + evidence.expected.grid.dates.len() / EQUALISED_DAYS;
+        within && (seldom || self.days.iter().all(|day| says_equalising(evidence, *day)))
+    }
+}
+
+/// The meters of the voltage and the bank's current, averaged over ten minutes, by bin.
+struct Meters {
+    controller: Option<Vec<Option<f64>>>,
+    bank: Option<Vec<Option<f64>>>,
+    amps: Option<Vec<Option<f64>>>,
+    /// Days on which the voltage moves at all.
+    moves: Vec<bool>,
+}
+
+impl Meters {
+    fn new(evidence: &Evidence) -> Option<Self> {
+        let timeline = evidence.timeline;
+        let channel = |role| timeline.channel(role);
+        let voltages = [channel(Role::BatteryVoltage), channel(Role::ChargeVoltage)];
+        let first = voltages.into_iter().flatten().next()?;
+        // One stretch for both meters, or the coarser one would lag behind at every rise.
+        let slowest = voltages
+            .iter()
+            .flatten()
+            .map(|c| c.step_s)
+            .fold(0.0, f64::max);
+        let width = HELD_S.max(rolling::LEAST_ROWS * slowest);
+        let means = |role| channel(role).map(|c| rolling::means(timeline, c, width));
+        Some(Self {
+            moves: moving_days(evidence, first),
+            bank: means(Role::BatteryVoltage),
+            controller: means(Role::ChargeVoltage),
+            amps: means(Role::BatteryCurrent),
+        })
+    }
+
+    /// The lower of the two meters; the bank's alone where the controller says nothing.
+    fn volts(&self, bin: usize) -> Option<f64> {
+        let controller = self.controller.as_ref().and_then(|m| m[bin]);
+        match (self.bank_v(bin), controller) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        }
+    }
+
+    fn bank_v(&self, bin: usize) -> Option<f64> {
+        self.bank.as_ref().and_then(|m| m[bin])
+    }
+
+    /// Whether the bank was charged above a voltage, over the ten minutes and at their end; that current
+    /// flowed is taken for granted where it was not logged.
+    fn charges_above(&self, evidence: &Evidence, bin: usize, limit_v: f64) -> bool {
+        let least = FLOWS_C * evidence.design.battery.capacity_ah;
+        let now = |role| {
+            let series = evidence.timeline.series(role);
+            series.map(|s| s.mean(bin).unwrap_or(f64::NEG_INFINITY))
+        };
+        let held = |amps: &Vec<Option<f64>>| amps[bin].is_some_and(|a| a > least);
+        [Role::BatteryVoltage, Role::ChargeVoltage]
+            .into_iter()
+            .filter_map(now)
+            .all(|v| v > limit_v)
+            && now(Role::BatteryCurrent).is_none_or(|a| a > least)
+            && self.amps.as_ref().is_none_or(held)
+    }
+}
+
+/// How long readings last, with the stretch whose mean each of them is, in minutes, and their days.
+fn time_of(evidence: &Evidence, passed: &[&Reading]) -> (f64, Vec<usize>) {
+    let timeline = evidence.timeline;
+    let width = (HELD_S / timeline.bin_s.max(1) as f64).ceil() as usize;
+    let mut marked = vec![false; timeline.bins];
+    for reading in passed {
+        marked[(reading.bin + 1).saturating_sub(width)..=reading.bin].fill(true);
+    }
+    evidence.time_in(&marked)
+}
+
+/// Whether the array gave something in the moment of a bin.
+fn by_array(evidence: &Evidence, bin: usize) -> bool {
+    let grid = &evidence.expected.grid;
+    let offset = evidence.timeline.time_of(bin) - grid.start;
+    let Ok(m) = usize::try_from(offset.div_euclid(crate::expect::STEP_S)) else {
+        return false;
+    };
+    match &evidence.expected.signals.harvest {
+        Some(harvest) => harvest
+            .mean(m)
+            .is_some_and(|w| w > NOTHING * evidence.design.array_w()),
+        None => evidence
+            .expected
+            .offers
+            .get(m)
+            .is_some_and(|o| o.output_w > 0.0),
+    }
+}
+
+fn moving_days(evidence: &Evidence, channel: &Channel) -> Vec<bool> {
+    let mut range = vec![(f64::INFINITY, f64::NEG_INFINITY); evidence.expected.grid.dates.len()];
+    for bin in 0..evidence.timeline.bins {
+        if let (Some(day), Some(v)) = (evidence.day_of_bin(bin), channel.series.mean(bin)) {
+            range[day] = (range[day].0.min(v), range[day].1.max(v));
+        }
+    }
+    let least = MOVES_V * evidence.volts_per_12();
+    range
+        .iter()
+        .map(|(low, high)| high - low >= least)
+        .collect()
+}
+
+/// What the bank bears on a day, V, at its mean temperature that day.
+fn limit_v(evidence: &Evidence, day: usize) -> f64 {
+    let expected = evidence.expected;
+    let bank_c = charging_temperature::bank_c(expected, expected.grid.day(day));
+    set_point::bearable_v(evidence.design, expected, day, bank_c)
+}
+
+pub(super) fn slack_v(evidence: &Evidence) -> f64 {
+    let per_12 = if evidence.design.battery.chemistry.is_lead() {
+        evidence.design.judging.set_point_v
+    } else {
+        evidence.design.judging.limit_slack_v
+    };
+    per_12 * evidence.volts_per_12()
+}
+
+fn says_equalising(evidence: &Evidence, day: usize) -> bool {
+    let stages = evidence.expected.signals.stage.as_ref();
+    stages.is_some_and(|s| {
+        evidence.expected.grid.day(day).any(|m| {
+            s.mean(m)
+                .is_some_and(|code| (code - stage::EQUALISE).abs() < 0.01)
+        })
+    })
+}

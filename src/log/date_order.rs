@@ -1,0 +1,149 @@
+//! Day before month or month before day: shown by a cell, by the whole file, or by the owner.
+
+use std::io;
+
+use super::decode::Lines;
+use super::inspection::Question;
+use super::layout::{self, Layout};
+use super::stamp::{self, Order};
+
+/// The order of the date's numbers where the cells themselves show it.
+pub(crate) fn shown(layout: &Layout, column: usize) -> Option<Order> {
+    layout
+        .sample
+        .iter()
+        .filter_map(|r| r.get(column))
+        .find_map(|c| stamp::parse(c.as_bytes())?.order)
+}
+
+/// What the dates of a whole file show.
+pub(crate) enum Settled {
+    Order(Order, &'static str),
+    /// Cannot be told; the question.
+    Open(Question),
+    /// Day and month are the same number throughout.
+    Harmless,
+}
+
+/// What was seen of the three numbers of the dates.
+#[derive(Default)]
+struct Seen {
+    last: Option<[i32; 3]>,
+    /// How often each number alone went one up.
+    turns: [u64; 3],
+    /// The highest each came to.
+    high: [i32; 3],
+    example: Option<String>,
+}
+
+/// Reads the dates of the whole file until one can be read one way only.
+pub(crate) fn settle(
+    layout: &Layout,
+    columns: &[usize],
+    lines: impl Fn() -> io::Result<Lines>,
+) -> io::Result<Settled> {
+    let mut lines = lines()?;
+    let column = columns.first().copied().unwrap_or(0);
+    let mut ranges = Vec::new();
+    let mut seen = Seen::default();
+    while lines.advance().unwrap_or(false) {
+        if lines.number() < layout.first_row {
+            continue;
+        }
+        layout::cut(lines.line(), layout.delimiter, &mut ranges);
+        let Some(range) = ranges.get(column) else {
+            continue;
+        };
+        let cell = &lines.line()[range.0 as usize..range.1 as usize];
+        let Some(date) = stamp::parse(cell).and_then(|s| s.date) else {
+            continue;
+        };
+        seen.take(date, cell);
+        // A year of four digits stands last: one number above 12 settles it.
+        if date[2] > 99
+            && let Some(order) = seen.by_size()
+        {
+            return Ok(Settled::Order(order.0, order.1));
+        }
+    }
+    Ok(seen.settled())
+}
+
+impl Seen {
+    fn take(&mut self, date: [i32; 3], cell: &[u8]) {
+        if date[0] != date[1] && self.example.is_none() {
+            self.example = Some(super::decode::text(cell).into_owned());
+        }
+        if let Some(before) = self.last.filter(|b| *b != date) {
+            for k in 0..3 {
+                let alone = (0..3).all(|j| date[j] - before[j] == i32::from(j == k));
+                self.turns[k] += u64::from(alone);
+            }
+        }
+        for (high, number) in self.high.iter_mut().zip(date) {
+            *high = number.max(*high);
+        }
+        self.last = Some(date);
+    }
+
+    fn by_size(&self) -> Option<(Order, &'static str)> {
+        match (self.high[0] > 12, self.high[1] > 12) {
+            (true, false) => Some((Order::Dmy, "a number above 12 stands first")),
+            (false, true) => Some((Order::Mdy, "a number above 12 stands second")),
+            _ => None,
+        }
+    }
+
+    /// The order by all dates. With years of two digits the first number may be the year, which only
+    /// dashes suggest: `26-05-14`.
+    fn settled(self) -> Settled {
+        let Some(example) = &self.example else {
+            return Settled::Harmless;
+        };
+        let year_first = self.high[2] <= 31 && self.high[1] <= 12 && example.contains('-');
+        match self.turns {
+            [_, 0, 0] if self.turns[0] > 0 => {
+                Settled::Order(Order::Dmy, "the first number counts the days on")
+            }
+            [0, _, 0] if self.turns[1] > 0 => {
+                Settled::Order(Order::Mdy, "the second number counts the days on")
+            }
+            [0, 0, _] if self.turns[2] > 0 && year_first => {
+                Settled::Order(Order::Ymd, "the third number counts the days on")
+            }
+            _ => match self.by_size() {
+                Some((Order::Dmy, _)) if year_first => Settled::Open(ask_year(example)),
+                Some((order, why)) => Settled::Order(order, why),
+                None => Settled::Open(ask(example)),
+            },
+        }
+    }
+}
+
+/// A note for an order only the whole file shows.
+pub(crate) fn note(order: Order, why: &str) -> String {
+    let order = match order {
+        Order::Dmy => "day before month",
+        Order::Mdy => "month before day",
+        Order::Ymd => "year, month, day",
+    };
+    format!("dates are {order}: {why}")
+}
+
+/// The question where no date shows whether the day or the month comes first.
+fn ask(example: &str) -> Question {
+    Question {
+        text: format!("in '{example}' the day and the month cannot be told apart"),
+        settle: "time_format = \"%d/%m/%Y %H:%M\"   # or \"%m/%d/%Y %H:%M\"".to_owned(),
+        blocking: true,
+    }
+}
+
+/// The question where no date shows whether the day or the year comes first.
+fn ask_year(example: &str) -> Question {
+    Question {
+        text: format!("in '{example}' the day and the year cannot be told apart"),
+        settle: "time_format = \"%y-%m-%d %H:%M\"   # or \"%d-%m-%y %H:%M\"".to_owned(),
+        blocking: true,
+    }
+}

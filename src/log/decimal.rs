@@ -1,0 +1,99 @@
+//! Which mark parts whole numbers from fractions, and which only groups thousands.
+
+use super::stamp;
+
+/// Fewest cells with groups of three from which thousands marks are believed.
+const FEWEST: usize = 8;
+
+/// What the cells with marks in them come to.
+#[derive(Debug, Default)]
+struct Marks {
+    points: usize,
+    commas: usize,
+    /// Cells whose one mark leaves three digits behind it, by mark: either kind of mark.
+    trios: [usize; 2],
+    /// Such cells that begin with a lone 0, which no thousand does.
+    small: [usize; 2],
+}
+
+/// The decimal mark from cells that can be read one way only.
+pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8) -> u8 {
+    let mut marks = Marks::default();
+    for cell in sample.iter().flatten() {
+        if let Some(body) = number_in(cell) {
+            marks.take(body);
+        }
+    }
+    for (k, mark) in ['.', ','].into_iter().enumerate() {
+        let others = if mark == '.' {
+            marks.points - marks.trios[0] + marks.commas
+        } else {
+            marks.points + marks.commas
+        };
+        if others == 0 && marks.trios[k] >= FEWEST && marks.small[k] == 0 && groups(sample, mark) {
+            return if mark == '.' { b',' } else { b'.' };
+        }
+    }
+    // "12,345" alone: a thousands mark where points are about, else a decimal mark.
+    if marks.points == 0 && marks.trios[1] > 0 && delimiter != b',' {
+        marks.commas += marks.trios[1];
+    }
+    if marks.commas > marks.points {
+        b','
+    } else {
+        b'.'
+    }
+}
+
+/// The digits and marks of a cell that holds a number and maybe a unit.
+fn number_in(cell: &str) -> Option<&str> {
+    if stamp::looks_like_time(cell) {
+        return None;
+    }
+    let body = cell.trim_start_matches(['-', '+']);
+    let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
+    let fits = |c: char| c.is_ascii_digit() || ".,' \u{a0}".contains(c);
+    (!body.is_empty() && body.chars().all(fits)).then_some(body)
+}
+
+impl Marks {
+    fn take(&mut self, body: &str) {
+        let alone = |mark: char| body.matches(mark).count() == 1;
+        let (mark, at) = match (body.rfind('.'), body.rfind(',')) {
+            (Some(point), Some(comma)) if point > comma => return self.points += 1,
+            (Some(_), Some(_)) => return self.commas += 1,
+            (Some(point), None) if alone('.') => (0, point),
+            (None, Some(comma)) if alone(',') => (1, comma),
+            _ => return,
+        };
+        let trio = body.len() - at == 4;
+        self.trios[mark] += usize::from(trio);
+        self.small[mark] += usize::from(trio && body.starts_with('0'));
+        if mark == 0 {
+            self.points += 1;
+        } else if !trio {
+            self.commas += 1;
+        }
+    }
+}
+
+/// Whether a column holds grouped thousands: three digits behind every mark, and whole numbers below
+/// a thousand that have none.
+fn groups(sample: &[Vec<String>], mark: char) -> bool {
+    let width = sample.iter().map(Vec::len).max().unwrap_or(0);
+    (0..width).any(|column| {
+        let cells = sample
+            .iter()
+            .filter_map(|r| r.get(column))
+            .filter_map(|c| number_in(c));
+        let (mut grouped, mut plain, mut long) = (0_usize, 0_usize, 0_usize);
+        for body in cells {
+            match (body.contains(mark), body.len()) {
+                (true, _) => grouped += 1,
+                (false, 1..=3) => plain += 1,
+                (false, _) => long += 1,
+            }
+        }
+        grouped > 0 && plain * 20 > grouped && long == 0
+    })
+}

@@ -1,0 +1,153 @@
+//! Spanish.
+
+use super::{Language, Quantity, Subject};
+use crate::timeline::stage;
+
+pub(super) const WORDS: Language = Language {
+    phrases: &[
+        ("celda solar", " panel "),
+        ("celula solar", " panel "),
+        ("estado de carga", " soc "),
+        ("nivel de carga", " soc "),
+        ("controlador de carga", " controller "),
+        ("regulador de carga", " regulador "),
+        (" de carga ", " charg "),
+        ("bateria de servicio", " bateria "),
+    ],
+    subjects: &[
+        (
+            Subject::Aside,
+            &[
+                "celda",
+                " arranque",
+                " consigna",
+                "inversor",
+                " bateria motor",
+                " interna",
+            ],
+        ),
+        (
+            Subject::Load,
+            &[" cargas", "consum", " salida dc", " carga "],
+        ),
+        (
+            Subject::Other,
+            &[
+                "alternador",
+                " puerto ",
+                " generador",
+                " eolic",
+                " red ",
+                " muelle",
+            ],
+        ),
+        (
+            Subject::Array,
+            &["panel", " placa", "fotovolt", "modulo", " campo solar"],
+        ),
+        (Subject::WeakArray, &["solar"]),
+        (Subject::Discharge, &["descarga"]),
+        (Subject::Charger, &["regulador", "cargador", "controlador"]),
+        (Subject::Bank, &["bateria", " banco", " acumulador"]),
+        (Subject::Air, &["exterior", "ambiente", " aire "]),
+    ],
+    quantities: &[
+        (
+            Quantity::Soc,
+            &[
+                "nivel de bateria",
+                "nivel bateria",
+                "porcentaje",
+                " carga %",
+            ],
+        ),
+        (Quantity::Latitude, &["latitud"]),
+        (Quantity::Longitude, &["longitud"]),
+        (
+            Quantity::Irradiance,
+            &["irradia", " radiacion", " insolacion"],
+        ),
+        (Quantity::Voltage, &["voltaje", "tension"]),
+        (Quantity::Current, &["corriente", "intensidad", " amper"]),
+        (Quantity::Charge, &["capacidad"]),
+        (Quantity::Energy, &["energia", "produccion", " rendimiento"]),
+        (Quantity::Power, &["potencia"]),
+        (Quantity::Stage, &["etapa", "fase", " estado", " modo"]),
+    ],
+    times: &[
+        "fecha",
+        " hora ",
+        " hora",
+        "tiempo",
+        " dia ",
+        " instante ",
+        " marca de",
+    ],
+    clock_parts: [
+        &["ano"],
+        &["mes"],
+        &["dia"],
+        &["hora"],
+        &["minuto"],
+        &["segundo"],
+    ],
+    elapsed: &["transcurrid"],
+    lowest: &["minim", " mas baj"],
+    highest: &["maxim", " mas alt", " pico "],
+    means: &["promedio", " media "],
+    harvested: &["produ", "generad"],
+    stages: &[
+        (stage::FAULT, &["fallo", " falla", " error", " averia"]),
+        (
+            stage::OFF,
+            &[
+                "apagad",
+                " noche",
+                "parad",
+                " reposo",
+                " sin carga",
+                " no carg",
+                "descarg",
+                " inactiv",
+                " espera",
+                " desconect",
+            ],
+        ),
+        (stage::EQUALISE, &["ecualiz", " igualac"]),
+        (
+            stage::ABSORPTION,
+            &["absorcion", "tension constante", "voltaje constante"],
+        ),
+        (
+            stage::FLOAT,
+            &["flotac", " flotan", "manten", " llena", " complet"],
+        ),
+        (
+            stage::BULK,
+            &[
+                "corriente constante",
+                " cargando",
+                " carga",
+                " principal",
+                " rapida",
+                " masiva",
+            ],
+        ),
+    ],
+    months: [
+        &["ene"],
+        &["feb"],
+        &["mar"],
+        &["abr"],
+        &["may"],
+        &["jun"],
+        &["jul"],
+        &["ago"],
+        &["sep", "set"],
+        &["oct"],
+        &["nov"],
+        &["dic"],
+    ],
+    weekdays: &["lun", "mar", "mie", "jue", "vie", "sab", "dom"],
+    halves: [&["delamanana"], &["delatarde"]],
+};

@@ -223,3 +223,38 @@ fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
         DeValue::Table(_) => return None,
     })
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = "[place]\nlatitude = 48.1\nlongitude = 2.5\n[array.panel]\npower = \"200 W\"\n\
+        [battery]\nchemistry = \"lfp\"\ncapacity = \"100 Ah\"\n\
+        [[load]]\nname = \"fridge\"\npower = \"45 W\"\nhours = 9\n\
+        [[load]]\nname = \"lamp 2.0\"\npower = \"5 W\"\nhours = 4\n";
+
+    fn changed(text: &str) -> Result<Design, String> {
+        let (key, value) = parse_change(text)?;
+        let here = File::new("design.toml");
+        read_changed(TEXT, here, here, &[(key, value)].into()).map_err(|e| e.to_string())
+    }
+
+    #[test]
+    fn a_name_picks_one_entry_and_none_takes_them_all() {
+        let hours = |d: &Design| d.loads.iter().map(|l| l.hours).collect::<Vec<_>>();
+        assert_eq!(hours(&changed("load.Fridge.hours=3").unwrap()), [3.0, 4.0]);
+        assert_eq!(
+            hours(&changed("load.lamp 2.0.hours=1").unwrap()),
+            [9.0, 1.0]
+        );
+        assert_eq!(hours(&changed("load.hours=2").unwrap()), [2.0, 2.0]);
+        let missing = changed("load.kettle.hours=1").unwrap_err();
+        assert!(
+            missing.contains("kettle") && missing.contains("fridge, lamp 2.0"),
+            "{missing}"
+        );
+        assert!(changed("load.fridge.colour=red").is_err());
+        assert_eq!(changed("array.panel.power=300 W").unwrap().array_w(), 300.0);
+    }
+}

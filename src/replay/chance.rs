@@ -83,3 +83,21 @@ fn blocks(rng: &mut ChaCha8Rng, days: usize) -> Vec<usize> {
 fn below(rng: &mut ChaCha8Rng, bound: usize) -> usize {
     ((u128::from(rng.next_u64()) * bound as u128) >> 64) as usize
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_come_in_runs_and_every_stream_is_its_own() {
+        let mut rng = ChaCha8Rng::seed_from_u64(7);
+        let days = blocks(&mut rng, 12);
+        assert_eq!(days.len(), 12);
+        assert!(
+            days.chunks(BLOCK)
+                .all(|c| c.windows(2).all(|w| w[1] == w[0] + 1))
+        );
+        assert_eq!(blocks(&mut rng, 3), vec![0, 1, 2]);
+        assert!(blocks(&mut rng, 0).is_empty());
+    }
+}

@@ -111,3 +111,56 @@ pub(super) fn ahead(was: &[Outcome], now: &[Outcome], worth: &Worth) -> f64 {
 pub(super) fn survives(share: f64) -> bool {
     share >= SURVIVES
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WORTH: Worth = Worth {
+        wh: 50.0,
+        reserve: 0.2,
+        days: 10.0,
+    };
+
+    fn lacking(wh: f64) -> Outcome {
+        Outcome {
+            unserved_wh: wh,
+            full_share: 0.3,
+            lowest: 0.6,
+            ..Outcome::default()
+        }
+    }
+
+    #[test]
+    fn a_difference_counts_when_it_survives_four_draws_in_five() {
+        let was = vec![lacking(200.0); 10];
+        let mut now = vec![lacking(100.0); 8];
+        now.extend(vec![lacking(190.0); 2]);
+        assert_eq!(change(&was, &now, &WORTH), "better");
+        now[0] = lacking(190.0);
+        assert_eq!(change(&was, &now, &WORTH), "unclear");
+        assert_eq!(change(&was, &vec![lacking(180.0); 10], &WORTH), "same");
+        assert_eq!(change(&was, &vec![lacking(400.0); 10], &WORTH), "worse");
+    }
+
+    #[test]
+    fn what_helps_here_and_hurts_there_is_unclear() {
+        let was = vec![lacking(200.0); 10];
+        let mixed = Outcome {
+            full_share: 0.0,
+            ..lacking(0.0)
+        };
+        assert_eq!(change(&was, &vec![mixed; 10], &WORTH), "unclear");
+    }
+
+    #[test]
+    fn a_bank_full_often_enough_gains_nothing_by_more() {
+        let full = |share| Outcome {
+            full_share: share,
+            ..lacking(0.0)
+        };
+        let (was, now) = (vec![full(0.6); 5], vec![full(1.0); 5]);
+        assert_eq!(change(&was, &now, &WORTH), "same");
+        assert_eq!(change(&vec![full(0.1); 5], &now, &WORTH), "better");
+    }
+}

@@ -399,3 +399,100 @@ impl Sums {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::Chemistry;
+    use crate::replay::course::Day;
+    use crate::replay::plant::{BankModel, Programme, RestCurve};
+
+    fn plant() -> Plant {
+        Plant {
+            bank: BankModel {
+                rest: RestCurve::new(Chemistry::Lfp, 4.0),
+                ohm: 0.004,
+                tau_h: 0.06,
+                capacity_ah: 100.0,
+                efficiency: 1.0,
+                gassing: 0.0,
+                full_a: 4.0,
+                full_h: 5.0 / 60.0,
+                reserve: 0.2,
+                cut_off_v: 11.0,
+            },
+            programme: Programme {
+                limit_a: 30.0,
+                absorption_v: 14.2,
+                absorption_h: 1.0,
+                float_v: Some(13.5),
+            },
+            full_v: 14.05,
+            nominal_v: 12.0,
+        }
+    }
+
+    fn day(sun_w: f64, load_w: f64) -> Course {
+        let steps = (0..96)
+            .map(|i| Step {
+                sun_w: if (36..60).contains(&i) { sun_w } else { 0.0 },
+                load_w,
+                ..Step::default()
+            })
+            .collect();
+        Course {
+            step_h: 0.25,
+            days: vec![Day {
+                steps,
+                run_ohm: 0.005,
+            }],
+        }
+    }
+
+    fn live(course: &Course, start: f64) -> (Outcome, Trace) {
+        let plant = plant();
+        let mut trace = Trace::default();
+        let chance = Chance::none(&plant, course.days.len());
+        let outcome = run(&plant, course, start, &chance, Some(&mut trace));
+        (outcome, trace)
+    }
+
+    #[test]
+    fn a_dark_day_takes_the_load_out_of_the_bank() {
+        let (outcome, trace) = live(&day(0.0, 26.4), 0.9);
+        // 26.4 W at some 13.2 V for 24 hours: 48 Ah of 100.
+        assert!((trace.day_end[0] - 0.42).abs() < 0.02, "{trace:?}");
+        assert_eq!((outcome.unserved_wh, outcome.nights_below), (0.0, 0.0));
+        assert_eq!(outcome.harvest_wh, 0.0);
+    }
+
+    #[test]
+    fn load_below_the_reserve_is_unserved_once_and_the_bank_goes_on() {
+        let (outcome, trace) = live(&day(0.0, 26.4), 0.4);
+        // 20 Ah above the reserve; the other 28 Ah are given up, at some 13 V.
+        assert!((outcome.unserved_wh - 370.0).abs() < 20.0, "{outcome:?}");
+        assert!(trace.day_end[0] < 0.2 && outcome.nights_below >= 1.0);
+    }
+
+    #[test]
+    fn a_bright_day_fills_the_bank_and_the_rest_is_held_back() {
+        let (outcome, trace) = live(&day(300.0, 10.0), 0.7);
+        assert_eq!(outcome.full_share, 1.0);
+        assert!(outcome.held_back_wh > 800.0, "{outcome:?}");
+        assert!(trace.day_end[0] > 0.9);
+        let offered = 300.0 * 6.0;
+        let booked = outcome.harvest_wh + outcome.held_back_wh + outcome.clipped_wh;
+        assert!((booked / offered - 1.0).abs() < 0.02, "{booked}");
+    }
+
+    #[test]
+    fn a_controllers_limit_clips_and_a_bad_run_keeps_the_bank_from_filling() {
+        let (outcome, _) = live(&day(600.0, 10.0), 0.2);
+        assert!(outcome.clipped_wh > 300.0, "{outcome:?}");
+        let mut worn = day(300.0, 10.0);
+        worn.days[0].run_ohm = 0.08;
+        let (outcome, _) = live(&worn, 0.3);
+        let (sound, _) = live(&day(300.0, 10.0), 0.3);
+        assert!(outcome.harvest_wh < 0.8 * sound.harvest_wh);
+    }
+}

@@ -9,6 +9,7 @@ mod logs;
 mod other_commands;
 mod reconcile;
 mod render;
+mod weigh;
 mod what_can_not_be_read;
 
 use std::collections::BTreeMap;

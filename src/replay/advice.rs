@@ -30,9 +30,9 @@ pub(super) fn advise(rows: &[Weighed], worth: &Worth, months_say: &str) -> Advic
         };
     };
     if let Some(mended) = rows.iter().find(|r| r.kind == Kind::Mended)
-        && matches!(mended.row.change.as_str(), "better" | "unclear")
+        && mended.row.change != "worse"
     {
-        return told(mended, base, &mend_first(mended), months_say);
+        return told(mended, base, mend_first(mended), months_say);
     }
     if !in_trouble(base, worth) {
         return Advice {
@@ -93,12 +93,17 @@ fn full_words(base: &Weighed) -> String {
     }
 }
 
-fn mend_first(mended: &Weighed) -> String {
-    if mended.row.change == "better" {
-        "a fault was found, and every other change is weighed wrongly until it is mended".to_owned()
-    } else {
-        "a fault was found: mend it, log a week and weigh again, because what it takes is not sure"
-            .to_owned()
+fn mend_first(mended: &Weighed) -> &'static str {
+    match mended.row.change.as_str() {
+        "better" => {
+            "a fault was found, and every other change is weighed wrongly until it is mended"
+        }
+        "same" => {
+            "a fault was found; mending it changes little on these days, and nothing else can be judged beside it"
+        }
+        _ => {
+            "a fault was found; how much mending it brings depends on which days come, so mend it, log a week and weigh again"
+        }
     }
 }
 

@@ -76,18 +76,20 @@ fn measured_error(trip: &Trip) -> f64 {
                 .filter(|m| m.date.is_none() && m.role == signal.role)
                 .filter(|m| m.file.rsplit('/').next().unwrap().starts_with(&signal.log))
                 .collect();
-            let through = signal.logged_wh_in + signal.logged_wh_out;
+            // A current logged the wrong way round is turned when it is read.
+            let turned = trip.case.kinds.contains(&"current-reversed") && signal.log == "bank";
+            let (logged_in, logged_out) = if turned {
+                (signal.logged_wh_out, signal.logged_wh_in)
+            } else {
+                (signal.logged_wh_in, signal.logged_wh_out)
+            };
+            let through = logged_in + logged_out;
             if rows.is_empty() || through < 1.0 {
                 return None;
             }
             let got_in: f64 = rows.iter().filter_map(|m| m.wh_in).sum();
             let got_out: f64 = rows.iter().filter_map(|m| m.wh_out).sum();
-            Some(
-                (got_in - signal.logged_wh_in)
-                    .abs()
-                    .max((got_out - signal.logged_wh_out).abs())
-                    / through,
-            )
+            Some((got_in - logged_in).abs().max((got_out - logged_out).abs()) / through)
         })
         .fold(0.0, f64::max)
 }

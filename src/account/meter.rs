@@ -1,6 +1,7 @@
 //! The meter's own state of charge against the charge counted anew.
 
 use crate::account::Charge;
+use crate::account::low_point::LowPoint;
 use crate::design::Design;
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::quantity::Interval;
@@ -65,6 +66,62 @@ pub fn drift(expected: &Expectation, charge: &Charge) -> Option<Drift> {
                 .min_by(|a, b| excess(a).total_cmp(&excess(b)))
         })
         .max_by(|a, b| excess(a).total_cmp(&excess(b)))
+}
+
+/// A low point at which the meter promised more than the bank's voltage allows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Promise {
+    /// Moment of the worst one.
+    pub moment: usize,
+    /// The meter's figure there, %.
+    pub meter_pct: f64,
+    /// The most that the voltage allows there, %.
+    pub most_pct: f64,
+    /// What the voltage tells, %.
+    pub left_pct: f64,
+    /// The bank's voltage there, V.
+    pub volts: f64,
+    /// On how many days it promised as much too much as asked.
+    pub days: usize,
+}
+
+/// Where the meter promised more than `points` above the most that the voltage allows, in the lower half
+/// of a lead bank or the lowest quarter of a lithium one: above, tables of voltage differ too much.
+pub fn promised(design: &Design, expected: &Expectation, points: f64) -> Option<Promise> {
+    let soc = expected.signals.soc.as_ref()?;
+    let grid = &expected.grid;
+    let lowest = if design.battery.chemistry.is_lead() {
+        0.50
+    } else {
+        0.25
+    };
+    let mut worst: Option<Promise> = None;
+    let mut days = Vec::new();
+    for m in 0..grid.moments {
+        let (Some(meter_pct), Some(low)) = (soc.mean(m), LowPoint::at(design, expected, m)) else {
+            continue;
+        };
+        let most_pct = 100.0 * low.left.high;
+        if low.left.soc > lowest || meter_pct - most_pct <= points {
+            continue;
+        }
+        days.push(grid.day_of(m));
+        if worst.is_none_or(|w| meter_pct - most_pct > w.meter_pct - w.most_pct) {
+            worst = Some(Promise {
+                moment: m,
+                meter_pct,
+                most_pct,
+                left_pct: 100.0 * low.left.soc,
+                volts: low.volts,
+                days: 0,
+            });
+        }
+    }
+    days.dedup();
+    worst.map(|w| Promise {
+        days: days.len(),
+        ..w
+    })
 }
 
 /// Whether the meter's figure never moves although charge was drawn.

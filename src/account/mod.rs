@@ -12,6 +12,7 @@ pub mod holds;
 pub mod lean;
 pub mod ledger;
 pub mod loads;
+pub mod low_point;
 pub mod meter;
 pub mod night;
 pub mod nightly_low;

@@ -35,8 +35,8 @@ pub struct Sky {
     step_h: f64,
     before: Vec<Option<usize>>,
     after: Vec<Option<usize>>,
-    /// Moments under a shadow that comes back.
-    shaded: Vec<bool>,
+    /// Moments under a shadow that comes back, or without any output.
+    between: Vec<bool>,
 }
 
 impl Sky {
@@ -85,8 +85,10 @@ impl Sky {
             step_h: expected.grid.step_h(),
             before,
             after,
-            shaded: (0..grid.moments)
-                .map(|m| expected.shade.over(m).is_some())
+            between: (0..grid.moments)
+                .map(|m| {
+                    expected.shade.over(m).is_some() || expected.regimes[m] == Regime::Disconnected
+                })
                 .collect(),
         }
     }
@@ -112,10 +114,10 @@ impl Sky {
         }
     }
 
-    /// Hours between two neighbours across which a straight line holds. A shadow is known by the clear
-    /// sky on both its sides, so across one it holds further.
+    /// Hours between two neighbours across which a straight line holds; further across a shadow or a dead
+    /// array, which begin and end by themselves and not with the sky.
     fn reach_h(&self, moment: usize) -> f64 {
-        if self.shaded[moment] {
+        if self.between[moment] {
             PERSISTENCE_H
         } else {
             2.0 * NEAR_H

@@ -6,6 +6,7 @@ use super::arguments::Explain;
 use super::{Failure, Outcome, screen};
 use crate::design::judging::{SETTINGS, Setting};
 use crate::findings::catalogue::{RULES, Rule, rule};
+use crate::smallest::SMALLEST;
 
 /// Width of running text on the screen.
 const WIDTH: usize = 78;
@@ -36,13 +37,37 @@ fn list() -> String {
 
 fn page(rule: &Rule) -> String {
     format!(
-        "{}\n\nWhat it means\n{}\nHow it is decided\n{}\nLimits\n{}{}{}",
+        "{}\n\nWhat it means\n{}\nHow it is decided\n{}\nLimits\n{}{}{}{}",
         rule.kind,
         wrapped(rule.meaning, "  "),
         wrapped(rule.decided, "  "),
         wrapped(rule.limits, "  "),
+        smallest(rule),
         explained_by(rule),
         settings(rule)
+    )
+}
+
+/// The smallest that a log can show, and the columns it takes.
+fn smallest(rule: &Rule) -> String {
+    let Some(least) = SMALLEST.iter().find(|s| s.kind == rule.kind) else {
+        return String::new();
+    };
+    let columns = match least.columns {
+        [] => "none; the design alone tells".to_owned(),
+        columns => columns.join(", "),
+    };
+    let size = format!(
+        "{}: {} {}",
+        least.figure,
+        crate::words::about(least.value),
+        least.unit
+    );
+    format!(
+        "\nSmallest that shows\n{}{}  Columns\n{}",
+        wrapped(&format!("{}.", size.trim_end()), "  "),
+        wrapped(&format!("Why: {}.", least.why.trim_end_matches('.')), "  "),
+        wrapped(&format!("{columns}."), "    ")
     )
 }
 

@@ -20,6 +20,12 @@ const SMOOTH: f64 = 0.02;
 const STEADY: f64 = 0.08;
 /// Below this ratio a smooth sky is more likely an even cloud than a clear one behind a fault.
 const LOWEST_RATIO: f64 = 0.3;
+/// It is a clear sky behind a fault when it keeps that level for so many moments, three hours,
+const FAINT_RUN: usize = 36;
+/// without changing by more than this share, which no cloud does,
+const FAINT_DRIFT: f64 = 0.15;
+/// and above this ratio: one string of ten.
+const FAINTEST_RATIO: f64 = 0.08;
 /// Below this height of the sun, lean and horizon rule, degrees.
 const LOWEST_SUN_DEG: f64 = 12.0;
 /// Scatter of a day's clear moments up to which they are one level with chance about it, share. Beyond,
@@ -137,21 +143,42 @@ fn ratios(
 
 fn clear_moments(ratios: &[Option<f64>]) -> Vec<bool> {
     let mut clear = vec![false; ratios.len()];
+    let mut faint = vec![false; ratios.len()];
     for start in 0..ratios.len().saturating_sub(WINDOW - 1) {
         let window: Option<Vec<f64>> = ratios[start..start + WINDOW].iter().copied().collect();
-        if window.is_some_and(|w| is_smooth(&w)) {
-            clear[start..start + WINDOW].fill(true);
+        let Some(window) = window.filter(|w| is_smooth(w)) else {
+            continue;
+        };
+        let level = window.iter().sum::<f64>() / WINDOW as f64;
+        let marked = if level < LOWEST_RATIO {
+            &mut faint
+        } else {
+            &mut clear
+        };
+        marked[start..start + WINDOW].fill(true);
+    }
+    for start in 0..ratios.len().saturating_sub(FAINT_RUN - 1) {
+        let run = start..start + FAINT_RUN;
+        if faint[run.clone()].iter().all(|f| *f) && keeps_level(&ratios[run.clone()]) {
+            clear[run].fill(true);
         }
     }
     clear
 }
 
+/// Whether an output too low for one smooth window to tell it from cloud kept one level.
+fn keeps_level(ratios: &[Option<f64>]) -> bool {
+    let seen = || ratios.iter().flatten().copied();
+    let (low, high) = (
+        seen().fold(f64::INFINITY, f64::min),
+        seen().fold(0.0, f64::max),
+    );
+    low > FAINTEST_RATIO && high <= (1.0 + FAINT_DRIFT) * low
+}
+
 fn is_smooth(window: &[f64]) -> bool {
     let n = window.len() as f64;
     let mean = window.iter().sum::<f64>() / n;
-    if mean < LOWEST_RATIO {
-        return false;
-    }
     let middle = (n - 1.0) / 2.0;
     let (mut sxx, mut sxy) = (0.0, 0.0);
     for (i, value) in window.iter().enumerate() {

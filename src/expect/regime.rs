@@ -167,11 +167,12 @@ fn judge(
 ) -> Regime {
     let array_w = design.array_w();
     let harvest_w = signals.harvest.as_ref().and_then(|h| h.mean(moment));
-    if let Some(w) = harvest_w
-        && w < NOTHING * array_w
-        && offer.output_w > 0.2 * array_w
-        && !setpoints.reached(design, grid, signals, moment)
-    {
+    let nothing_by_day =
+        harvest_w.is_some_and(|w| w < NOTHING * array_w) && offer.output_w > 0.2 * array_w;
+    if nothing_by_day && setpoints.dead(signals, moment) {
+        return Regime::Disconnected;
+    }
+    if nothing_by_day && !setpoints.reached(design, grid, signals, moment) {
         return if setpoints.above_float(design, signals, moment) {
             Regime::Held
         } else if is_cold(design, signals, moment) {
@@ -232,6 +233,18 @@ fn throttled(design: &Design, signals: &Signals, offer: &Offer, moment: usize) -
         && harvest > NOTHING * design.array_w()
 }
 
+/// A fifth of the array's best voltage, where the log knows array voltages of half of it and more: a
+/// column that never leaves 0 tells nothing.
+fn dead_below_v(design: &Design, signals: &Signals) -> Option<f64> {
+    let [array] = design.arrays.as_slice() else {
+        return None;
+    };
+    let best = array.panel.vmp_v? * f64::from(array.panels_in_series);
+    let volts = signals.array_v.as_ref()?;
+    let alive = volts.max.iter().any(|v| *v > 0.5 * best);
+    alive.then_some(0.2 * best)
+}
+
 /// The voltages the controller holds: from the design, from the stages logged, and from the plateaus seen.
 struct Setpoints {
     /// Per day and stage (absorption, float, equalise): the upper level seen while that stage was logged.
@@ -241,6 +254,8 @@ struct Setpoints {
     /// Current the controllers stop at, A.
     limit_a: f64,
     volts_per_12: f64,
+    /// Array voltage below which nothing arrives from the panels, V; `None` where it can't be told.
+    dead_below_v: Option<f64>,
 }
 
 impl Setpoints {
@@ -262,7 +277,15 @@ impl Setpoints {
                 .and_then(|v| plateau(design, grid, signals, v, offers)),
             limit_a,
             volts_per_12,
+            dead_below_v: dead_below_v(design, signals),
         }
+    }
+
+    /// Whether the array's terminals stand dead: whatever the bank is at, an array that is not asked for
+    /// anything stands at its open voltage in daylight.
+    fn dead(&self, signals: &Signals, moment: usize) -> bool {
+        let volts = signals.array_v.as_ref().and_then(|v| v.mean(moment));
+        matches!((volts, self.dead_below_v), (Some(v), Some(least)) if v < least)
     }
 
     /// Whether the controller was holding a voltage in that moment.

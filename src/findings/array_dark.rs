@@ -225,13 +225,11 @@ fn air_c(evidence: &Evidence, moment: usize) -> f64 {
 }
 
 fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
-    let dates = &evidence.expected.grid.dates;
-    let iso: Vec<String> = dark.days.iter().map(|d| dates[*d].to_string()).collect();
+    let iso = evidence.dates_of(&dark.days);
     let per_day = evidence.mean_over_judged(|m| {
         let counted = dark.moments.binary_search(&m).is_ok();
         counted.then(|| evidence.accounts.attribution.array[m])
     });
-    let worth = evidence.accounts.yardsticks.worth_a_job_wh;
     let span = match (iso.first(), iso.last()) {
         (Some(a), Some(b)) if a != b => format!("between {} and {}", date(a), date(b)),
         (Some(a), _) => format!("on {}", date(a)),
@@ -239,10 +237,10 @@ fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
     };
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if per_day.value >= worth || still_dark(evidence, dark) {
+        severity: if still_dark(evidence, dark) {
             Severity::Fix
         } else {
-            Severity::Watch
+            evidence.severity_of_loss(per_day, &iso)
         },
         confidence: match (dark.volts, dark.hours) {
             (Some(_), h) if h >= 3.0 => Confidence::High,

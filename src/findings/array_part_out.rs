@@ -135,18 +135,15 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
     });
     let open_start = !out.from_start && spell.earliest < spell.first;
     let to = iso(spell.last);
+    let listed: Vec<String> = days_out.clone().map(iso).collect();
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if lost.value >= evidence.accounts.yardsticks.worth_a_job_wh {
-            Severity::Fix
-        } else {
-            Severity::Watch
-        },
+        severity: evidence.severity_of_loss(lost, &listed),
         confidence: confidence(out),
         r#where: format!("{}, with its connectors, fuse and cable", out.what),
         from: Some(since.clone()),
         to: Some(to.clone()),
-        days: days_out.clone().map(iso).collect(),
+        days: listed,
         lost_wh_per_day: Some(lost),
         part_of: None,
         summary: format!(

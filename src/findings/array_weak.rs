@@ -9,7 +9,7 @@ use crate::findings::array_part_out::{all, array_loss};
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck};
 use crate::words::{about, date, days, percent, ranged};
 
 pub(super) const RULE: Rule = Rule {
@@ -143,13 +143,10 @@ fn finding(evidence: &Evidence, level: &Level) -> Finding {
     };
     let lost = array_loss(evidence, |d| !in_part(d));
     let dates = &evidence.expected.grid.dates;
+    let shown = evidence.dates_of(&level.days);
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if lost.value >= evidence.accounts.yardsticks.worth_a_job_wh {
-            Severity::Fix
-        } else {
-            Severity::Watch
-        },
+        severity: evidence.severity_of_loss(lost, &shown),
         confidence: if level.days.len() >= 4 && level.lean < 0.10 {
             Confidence::High
         } else {
@@ -158,7 +155,7 @@ fn finding(evidence: &Evidence, level: &Level) -> Finding {
         r#where: "the panels".to_owned(),
         from: dates.first().map(ToString::to_string),
         to: dates.last().map(ToString::to_string),
-        days: level.days.iter().map(|d| dates[*d].to_string()).collect(),
+        days: shown,
         lost_wh_per_day: (lost.value > 0.0).then_some(lost),
         part_of: None,
         summary: format!(

@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::account::nightly_low::{Night, count_closes, nights};
 use crate::account::{holds, rolling};
 use crate::design::Chemistry;
-use crate::findings::{Evidence, Outcome, Rule, cause, soc_unreliable};
+use crate::findings::{Evidence, Outcome, Rule, cause, current_offset, soc_unreliable};
 use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     area: Limiting::Battery,
     meaning: "On some nights the bank was emptied further than it should be. Lead ages by every deep night; lithium cuts itself off without warning, lights and pumps with it.",
     decided: "A night, from noon to noon, counts where the state of charge counted from a full charge, with its whole error (shunt offset, charge efficiency), is below the reserve of the design (default: lead 50 %, lithium 20 %), and, once there is such a night, every one whose count is below it; where no full charge lets it be counted, where the meter's own percentage is more than 5 points below it and was not found wrong; or where the bank's voltage came down to the load cut-off under a light load (5 minutes below a tenth of capacity an hour; half an hour where the current was not logged). Where the design states no cut-off, what is usual for the chemistry stands in, for half an hour. To mend where lead fell below 20 % or the design's cut-off was reached, else to watch.",
-    limits: "The count needs a full charge in the log and the bank's own current; its error grows by the hour, and a count that does not come back to 100 % at the next full charge is not used. A voltage that sags under a heavy load is no empty bank and is not counted.",
+    limits: "The count needs a full charge in the log and the bank's own current; its error grows by the hour, and a count that does not come back to 100 % at the next full charge, or comes from an ammeter found beside the truth, is not used. A voltage that sags under a heavy load is no empty bank and is not counted.",
     cause: cause::none,
     follows_from: &[
         "use-exceeds-harvest",
@@ -107,7 +107,8 @@ struct Seen {
 impl Seen {
     fn new(evidence: &Evidence) -> Self {
         let nights = nights(evidence.expected, &evidence.accounts.charge);
-        let closes = count_closes(evidence.expected, &evidence.accounts.charge);
+        let closes = count_closes(evidence.expected, &evidence.accounts.charge)
+            && !current_offset::is_found(evidence);
         let counted: Vec<(usize, Interval)> = nights
             .iter()
             .filter(|_| closes)

@@ -103,13 +103,21 @@ fn fine(evidence: &Evidence, levels: &[Level]) -> Outcome {
             middle(&all, |l| l.right.high_v)
         ),
         if gentle {
-            format!(
-                "; the design's {stated:.2} V is gentle, {usual_low:.1} to {usual_high:.1} V is usual for this chemistry"
-            )
+            below_usual(evidence, stated, usual_low, usual_high)
         } else {
             String::new()
         }
     ))
+}
+
+/// What a level means that the design itself states below what is usual.
+fn below_usual(evidence: &Evidence, stated: f64, usual_low: f64, usual_high: f64) -> String {
+    let usual = format!("{usual_low:.1} to {usual_high:.1} V is usual for this chemistry");
+    if evidence.design.battery.chemistry.is_lead() {
+        format!("; {usual}, so at the design's {stated:.2} V the bank fills slowly or never")
+    } else {
+        format!("; the design's {stated:.2} V is gentle, {usual}")
+    }
 }
 
 fn range_text(low_v: f64, high_v: f64) -> String {

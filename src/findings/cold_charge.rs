@@ -18,6 +18,9 @@ pub(super) const RULE: Rule = Rule {
     look,
 };
 
+/// From so many minutes on, or on a second day, it is no slip of the sensor.
+const SURE_MIN: f64 = 30.0;
+
 fn look(evidence: &Evidence) -> Outcome {
     let battery = &evidence.design.battery;
     if battery.chemistry.is_lead() {
@@ -69,7 +72,11 @@ fn finding(evidence: &Evidence, seen: &Beyond) -> Finding {
     Finding {
         kind: RULE.kind.to_owned(),
         severity: Severity::Stop,
-        confidence: Confidence::High,
+        confidence: if seen.charged_min >= SURE_MIN || seen.days.len() >= 2 {
+            Confidence::High
+        } else {
+            Confidence::Medium
+        },
         r#where: "the bank".to_owned(),
         from: days.first().cloned(),
         to: days.last().cloned(),

@@ -38,6 +38,11 @@ struct Solved {
     to: Option<String>,
 }
 
+/// Whether this rule finds something, for rules that would count with the bank's current.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
+}
+
 fn look(evidence: &Evidence) -> Outcome {
     if evidence.expected.signals.bank_a.is_none() {
         return Outcome::NotApplicable;

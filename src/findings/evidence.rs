@@ -7,7 +7,7 @@ use crate::design::Design;
 use crate::expect::{Expectation, Regime};
 use crate::mapping::Role;
 use crate::quantity::Interval;
-use crate::report::model::{Day, DayState};
+use crate::report::model::{Day, DayState, Severity};
 use crate::timeline::Timeline;
 
 /// The result so far.
@@ -79,6 +79,19 @@ impl Evidence<'_> {
     /// An amount over the period as a mean over judged days.
     pub fn per_judged_day(&self, total: Interval) -> Interval {
         total.scale(1.0 / self.judged().count().max(1) as f64)
+    }
+
+    /// What a loss asks of the owner: a job where it is worth one by the mean day, or where it made one of
+    /// these days short.
+    pub fn severity_of_loss(&self, a_day: Interval, days: &[String]) -> Severity {
+        let short = |d: &Day| d.state == DayState::Short && days.contains(&d.date);
+        if a_day.value >= self.accounts.yardsticks.worth_a_job_wh
+            || self.accounts.days.iter().any(short)
+        {
+            Severity::Fix
+        } else {
+            Severity::Watch
+        }
     }
 
     /// What moments hold of an amount, as a mean over judged days, or over readable ones where none can be

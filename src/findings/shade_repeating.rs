@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::expect::Shadow;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck};
 use crate::stats::quantile::median;
 use crate::words::{about, date, days, percent, ranged};
 
@@ -128,15 +128,6 @@ fn confidence(shadow: &Shadow) -> Confidence {
     }
 }
 
-fn iso(evidence: &Evidence, shadow: &Shadow) -> Vec<String> {
-    let dates = &evidence.expected.grid.dates;
-    shadow
-        .shown_on
-        .iter()
-        .map(|d| dates[*d].to_string())
-        .collect()
-}
-
 /// Where it was, in the owner's own words where the design has them.
 fn place(evidence: &Evidence, shadow: &Shadow) -> String {
     let legs = &evidence.design.place.legs;
@@ -159,15 +150,10 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         1.0 - shadow.left.high,
         1.0 - shadow.left.low,
     );
-    let shown = iso(evidence, shadow);
-    let worth = evidence.accounts.yardsticks.worth_a_job_wh;
+    let shown = evidence.dates_of(&shadow.shown_on);
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if lost.value >= worth {
-            Severity::Fix
-        } else {
-            Severity::Watch
-        },
+        severity: evidence.severity_of_loss(lost, &shown),
         confidence: confidence(shadow),
         r#where: "what stands between the sun and the panels".to_owned(),
         from: shown.first().cloned(),

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::account::charge::full_above_v;
-use crate::account::meter::{self, Drift};
+use crate::account::meter::{self, Drift, Promise};
 use crate::expect::{Folded, STEP_S};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
@@ -14,10 +14,10 @@ pub(super) const RULE: Rule = Rule {
     kind: "soc-unreliable",
     area: Limiting::Settings,
     meaning: "The meter's percentage does not follow the charge in the bank: it set itself to 100 % although the bank was not full, or it reckons with a wrong capacity, or it strayed. The bank may be emptier than it says.",
-    decided: "False full: the meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. Wrong capacity: in stretches without charging, the charge drawn over the points the figure fell gives the capacity the meter reckons with; its 90 % interval lies more than 20 % beside the design's. Strayed: for at least an hour the figure lies more than 10 points beyond the error of the charge counted since the last true full charge.",
+    decided: "False full: the meter's figure jumps to 100 % by more than 3 points beyond what the counted charge explains, while within two hours before and after no full charge is confirmed: the bank's voltage was below the full mark, or its current above the full current. Wrong capacity: in stretches without charging, the charge drawn over the points the figure fell gives the capacity the meter reckons with; its 90 % interval lies more than 20 % beside the design's. Promised too much: at a low point whose voltage tells what is left (lithium past its knee, lead at rest) the figure lies more than 10 points above the most that the voltage allows. Strayed: for at least an hour the figure lies more than 10 points beyond the error of the charge counted since the last true full charge.",
     limits: "Without a true full charge in the log only the jumps and the capacity can be told. The counted charge comes from the same current as the meter's: an error of the current itself shows in neither. A figure that never moves is no figure.",
     cause: cause::without_cost,
-    follows_from: &[],
+    follows_from: &["capacity-low", "current-offset", "charge-loss-high"],
     look,
 };
 
@@ -91,9 +91,11 @@ fn jumps(evidence: &Evidence, soc: &Folded, amps: &Folded, volts: &Folded) -> Ju
     found
 }
 
-/// What the meter strayed by, and the capacity it reckons with where that is why.
+/// What the meter strayed by, what it promised at a low point, and the capacity it reckons with where that
+/// is why.
 struct Strayed {
     drift: Option<Drift>,
+    promise: Option<Promise>,
     set_capacity_ah: Option<Interval>,
 }
 
@@ -106,8 +108,11 @@ fn strayed(evidence: &Evidence) -> Option<Strayed> {
         set.high < rated * (1.0 - judging.soc_capacity_share)
             || set.low > rated / (1.0 - judging.soc_capacity_share)
     });
-    (drift.is_some() || set_capacity_ah.is_some()).then_some(Strayed {
+    let promise = meter::promised(evidence.design, evidence.expected, judging.soc_drift_pct);
+    let any = drift.is_some() || promise.is_some() || set_capacity_ah.is_some();
+    any.then_some(Strayed {
         drift,
+        promise,
         set_capacity_ah,
     })
 }
@@ -136,8 +141,10 @@ fn worst_error(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>) ->
     let Some(strayed) = strayed else {
         return 0.0;
     };
-    if let Some(drift) = &strayed.drift {
-        return drift.points.abs();
+    let drift = strayed.drift.map(|d| d.points.abs());
+    let promise = strayed.promise.map(|p| p.meter_pct - p.left_pct);
+    if let Some(worst) = drift.into_iter().chain(promise).reduce(f64::max) {
+        return worst;
     }
     let soc = evidence.expected.signals.soc.as_ref();
     let lowest = soc
@@ -175,6 +182,15 @@ fn summary(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>, on: us
             about(drift.error_points)
         ));
     }
+    if let Some(promise) = strayed.and_then(|s| s.promise) {
+        told.push(format!(
+            "On {} the meter promised too much of a bank that was low: at worst {} % at {:.2} V, where the voltage allows {} % at the most.",
+            days(promise.days),
+            about(promise.meter_pct),
+            promise.volts,
+            about(promise.most_pct)
+        ));
+    }
     told.join(" ")
 }
 
@@ -204,6 +220,16 @@ fn reasons(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>) -> Vec
             about(judging.soc_drift_pct)
         ));
     }
+    if let Some(promise) = strayed.and_then(|s| s.promise) {
+        why.push(format!(
+            "At {} the bank stood at {:.2} V, low enough to tell what is left: about {} %, at the most {} %. The meter said {} %.",
+            evidence.calendar.rfc3339(evidence.expected.grid.time_of(promise.moment)),
+            promise.volts,
+            about(promise.left_pct),
+            about(promise.most_pct),
+            about(promise.meter_pct)
+        ));
+    }
     why
 }
 
@@ -213,7 +239,8 @@ fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Find
         .false_full
         .iter()
         .copied()
-        .chain(strayed.as_ref().and_then(|s| s.drift).map(|d| d.moment));
+        .chain(strayed.as_ref().and_then(|s| s.drift).map(|d| d.moment))
+        .chain(strayed.as_ref().and_then(|s| s.promise).map(|p| p.moment));
     let mut on: Vec<String> = moments
         .map(|m| grid.dates[grid.day_of(m)].to_string())
         .collect();

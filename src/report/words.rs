@@ -154,7 +154,7 @@ pub fn finding(kind: &str) -> String {
         "clock-off" => "A clock is off",
         "current-reversed" => "Current logged the wrong way round",
         "current-offset" => "The ammeter does not rest at zero",
-        "logs-disagree" => "Logs disagree",
+        "logs-disagree" => "Two meters of one thing differ",
         "cold-voltage-over-limit" => "Array voltage too high in the cold",
         "controller-undersized" => "Controller too small for the array",
         "cable-undersized" => "Cable too thin",

@@ -114,6 +114,14 @@ fn gone_through(scenario: &Scenario, outcome: &Outcome) -> Vec<TruthFault> {
             json!({"current_a": extremes.bank_a, "limit_a": bank.max_charge_a}),
         ));
     }
+    let high_v = least("charge-voltage-high") * bank.units();
+    let planned = scenario.faults.set_v.is_some() || scenario.controller.equalise.is_some();
+    if extremes.over_v >= high_v && !planned {
+        found.push(fault(
+            "charge-voltage-high",
+            json!({"over_v": extremes.over_v}),
+        ));
+    }
     if extremes.low_v < bank.cell_limit_v() {
         found.push(fault(
             "cell-limit-passed",

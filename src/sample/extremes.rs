@@ -22,6 +22,8 @@ pub(super) struct Extremes {
     pub(super) hot_s: f64,
     /// Lowest voltage at the bank, V.
     pub(super) low_v: f64,
+    /// Most by which ten minutes' mean lay above the highest usual charge voltage at its temperature, V.
+    pub(super) over_v: f64,
     /// Charge into the bank, and what of it was stored, As.
     pub(super) in_as: f64,
     pub(super) kept_as: f64,
@@ -43,6 +45,7 @@ struct Block {
     seconds: f64,
     bank_as: f64,
     charge_as: f64,
+    over_vs: f64,
     held_s: f64,
 }
 
@@ -54,6 +57,8 @@ pub(super) struct Moment {
     /// Share of a charging current that is stored, beside what turns to gas, A.
     pub(super) stored_share: f64,
     pub(super) gas_a: f64,
+    /// Highest usual charge voltage at this temperature, V.
+    pub(super) usual_high_v: f64,
     pub(super) rated_ah: f64,
     pub(super) cold_limit_c: f64,
     pub(super) hot_limit_c: f64,
@@ -70,6 +75,7 @@ impl Default for Extremes {
             cold_s: 0.0,
             hot_s: 0.0,
             low_v: f64::INFINITY,
+            over_v: f64::NEG_INFINITY,
             in_as: 0.0,
             kept_as: 0.0,
             endings: Vec::new(),
@@ -143,6 +149,7 @@ impl Extremes {
         self.block.seconds += dt_s;
         self.block.bank_as += flow.bank_a * dt_s;
         self.block.charge_as += flow.charge_a * dt_s;
+        self.block.over_vs += (flow.bank_v - now.usual_high_v) * dt_s;
         self.block.held_s += if flow.held { dt_s } else { 0.0 };
         if self.block.seconds < HELD_S {
             return;
@@ -151,6 +158,7 @@ impl Extremes {
         let bank_a = block.bank_as / block.seconds;
         self.bank_a = self.bank_a.max(bank_a);
         self.charge_a = self.charge_a.max(block.charge_as / block.seconds);
+        self.over_v = self.over_v.max(block.over_vs / block.seconds);
         if block.held_s < block.seconds || now.stage != self.held_stage {
             self.held_stage = now.stage;
             self.lowest_held = None;

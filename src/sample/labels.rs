@@ -15,7 +15,7 @@ impl ArraySpec {
 
 impl BankSpec {
     /// Nominal voltage over 12 V.
-    fn units(&self) -> f64 {
+    pub(super) fn units(&self) -> f64 {
         f64::from(self.cells) / if self.chemistry.is_lead() { 6.0 } else { 4.0 }
     }
 
@@ -37,6 +37,19 @@ impl BankSpec {
             Chemistry::Agm | Chemistry::Gel => 0.90,
             Chemistry::Flooded => 0.80,
         }
+    }
+
+    /// The highest usual charge voltage at a temperature, V (trade reference 6.1; lead takes less where
+    /// it is warm).
+    pub(super) fn highest_usual_v(&self, battery_c: f64) -> f64 {
+        let (cell_v, per_degree) = match self.chemistry {
+            Chemistry::Lfp => (3.65, 0.0),
+            Chemistry::Nmc => (4.20, 0.0),
+            Chemistry::Agm => (2.45, 0.004),
+            Chemistry::Gel => (2.40, 0.004),
+            Chemistry::Flooded => (2.50, 0.004),
+        };
+        f64::from(self.cells) * (cell_v - per_degree * (battery_c - 25.0))
     }
 
     /// What may leak besides and leave it at that low end, share.

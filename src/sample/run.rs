@@ -345,6 +345,7 @@ impl Runner<'_> {
             battery_c: self.weather.battery_c,
             stored_share: self.bank.stored_share(),
             gas_a: self.bank.gas_a,
+            usual_high_v: bank.highest_usual_v(self.weather.battery_c),
             rated_ah: bank.rated_ah,
             cold_limit_c,
             hot_limit_c,

@@ -138,6 +138,28 @@ fn a_level_that_no_part_leaves_is_no_part_out() {
 }
 
 #[test]
+fn three_of_four_strings_out_are_no_dull_sky() {
+    let mut plant = two_strings(8);
+    plant.design.arrays[0].strings_in_parallel = 4;
+    plant.design.arrays[0].panel.power_w /= 2.0;
+    let judged = plant.judge(|day, minute| {
+        let left = if day < 4 { 1.0 } else { 0.25 };
+        taken(day, left * plant.clear_w(day, minute))
+    });
+    let out = judged
+        .found("array-part-out")
+        .expect("most of the array is missed");
+    assert_eq!(out.evidence["fraction_out"], 0.75);
+    // An even grey that drifts as skies do is none.
+    let grey = plant.judge(|day, minute| {
+        let drift = 0.2 * (minute as f64 / 60.0 + day as f64).sin();
+        let left = if day < 4 { 1.0 } else { 0.25 * (1.0 + drift) };
+        taken(day, left * plant.clear_w(day, minute))
+    });
+    none_of(&grey, &KINDS);
+}
+
+#[test]
 fn one_panel_alone_has_no_part_to_lose() {
     let plant = Plant::new("lfp", 8);
     let judged = plant.judge(|day, minute| {
@@ -366,6 +388,39 @@ fn where_the_cold_may_have_refused_charge_nobody_can_tell() {
         with_volts(taken(day, left * plant.clear_w(day, minute)), 33.0)
     });
     assert!(dead.found("array-dark").is_some());
+}
+
+#[test]
+fn dead_terminals_are_dark_however_high_the_bank_stands() {
+    let plant = Plant::new("lfp", 5);
+    let judged = plant.judge(|day, minute| {
+        // A breaker open for three hours of the third day, just after the bank was well charged.
+        let open = day == 2 && (660..840).contains(&minute);
+        let m = taken(
+            day,
+            if open {
+                0.0
+            } else {
+                plant.clear_w(day, minute)
+            },
+        );
+        let high = Minute {
+            charge_v: 13.6,
+            bank_v: 13.6,
+            ..m
+        };
+        with_volts(if open { high } else { m }, 33.0)
+    });
+    let dark = judged.found("array-dark").expect("the breaker is missed");
+    let hours = dark.evidence["dark_h"].as_f64().unwrap();
+    assert!((hours - 3.0).abs() < 0.1, "{hours}");
+    assert_eq!(dark.severity, Severity::Fix, "{}", dark.summary);
+    let taken_wh: f64 = (660..840).map(|m| plant.clear_w(2, m) / 60.0).sum();
+    let lost = judged.accounts.days[2].lost_wh.unwrap();
+    assert!(
+        (lost - taken_wh).abs() < 0.05 * taken_wh,
+        "{lost} of {taken_wh}"
+    );
 }
 
 #[test]

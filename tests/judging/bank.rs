@@ -441,3 +441,57 @@ fn a_meter_that_never_moves_is_no_evidence() {
     let (_, unknown) = said(&judged(&plant, &minutes), "soc-unreliable");
     assert!(unknown.unwrap().contains("never moves"));
 }
+
+#[test]
+fn a_meter_that_promises_charge_at_the_knee_is_a_consequence_of_a_worn_bank() {
+    let plant = Plant::new("lfp", 5);
+    let bank = Bank {
+        holds_ah: 90.0,
+        ..SOUND
+    };
+    let draw = down_to(0.03, 90.0);
+    let mut minutes = bank.log(&plant, |_, _| draw, |_| true);
+    with_meter(&mut minutes, 200.0, 0.0);
+    let judged = judged(&plant, &minutes);
+    let found = judged.found("soc-unreliable").unwrap();
+    let worst = found.evidence["worst_error_pct"].as_f64().unwrap();
+    // 87 Ah drawn of a bank it takes for 200 Ah: it says 56 % where 3 % are left.
+    assert!((worst - 53.0).abs() < 5.0, "{worst}");
+    assert_eq!(found.part_of.as_deref(), Some("capacity-low"));
+}
+
+#[test]
+fn a_cold_lithium_bank_that_sags_is_not_at_its_knee() {
+    let plant = Plant::new("lfp", 5);
+    let mut minutes = SOUND.log(&plant, |_, _| 6.0, |_| true);
+    with_meter(&mut minutes, 200.0, 0.0);
+    for minute in &mut minutes {
+        minute.more.bank_c = Some(-12.0);
+        if minute.bank_a < -5.0 {
+            minute.bank_v -= 0.45;
+        }
+    }
+    let judged = judged(&plant, &minutes);
+    said(&judged, "capacity-low");
+    said(&judged, "soc-unreliable");
+}
+
+#[test]
+fn lead_that_gives_back_half_is_found_and_says_so() {
+    let plant = Plant::new("agm", 10);
+    let bank = Bank {
+        efficiency: 0.5,
+        ..SOUND
+    };
+    let judged = judged(
+        &plant,
+        &bank.log(&plant, |d, m| 0.8 * uneven(d, m), |_| true),
+    );
+    let found = judged.found("charge-loss-high").unwrap();
+    let (value, low, high) = interval(&found, "charge_efficiency");
+    assert!(
+        low < 0.5 && high > 0.5 && high < 0.9,
+        "{low} {value} {high}"
+    );
+    assert!(found.lost_wh_per_day.unwrap().low > 0.0);
+}

@@ -381,6 +381,50 @@ mod voltage {
     }
 
     #[test]
+    fn the_controllers_log_alone_shows_its_setting() {
+        let plant = Plant::new("agm", 6);
+        let missing = [
+            Role::BatteryVoltage,
+            Role::BatteryCurrent,
+            Role::BatteryPower,
+        ];
+        let low = judge_without(&plant, &missing, staged(&plant, 13.7, stage::ABSORPTION));
+        assert!((figure(&low, LOW, "held_v") - 13.7).abs() < 0.02);
+        let right = judge_without(&plant, &missing, staged(&plant, 14.2, stage::ABSORPTION));
+        assert!(fine_text(&right, LOW).contains("6 days"));
+    }
+
+    #[test]
+    fn a_joint_that_takes_voltage_is_no_low_setting() {
+        let plant = Plant::new("agm", 6);
+        let make = staged(&plant, 14.2, stage::ABSORPTION);
+        // 30 mohm between controller and bank: at 15 A the bank stands 0.45 V lower.
+        let judged = plant.judge(move |day, minute| {
+            let mut m = make(day, minute);
+            m.bank_v = m.charge_v - 0.030 * m.charge_a;
+            m
+        });
+        assert!(judged.found(LOW).is_none());
+    }
+
+    #[test]
+    fn an_engine_that_holds_less_is_no_setting_of_the_controller() {
+        let plant = Plant::new("agm", 6);
+        // From eleven to four the engine holds 13.8 V; the array adds what it can.
+        let judged = plant.judge(|day, minute| {
+            let mut m = following(0.5 * plant.clear_w(day, minute), 6.0);
+            if (660..960).contains(&minute) {
+                (m.bank_v, m.charge_v) = (13.8, 13.81);
+                let engine = 1.0 + 25.0 * (-(minute as f64 - 660.0) / 90.0).exp();
+                m.bank_a = m.charge_a + engine;
+                m.more.other_a = Some(engine + 3.0);
+            }
+            m
+        });
+        assert!(judged.found(LOW).is_none());
+    }
+
+    #[test]
     fn at_24_volts_everything_is_twice_as_large() {
         let mut plant = Plant::new("agm", 6);
         plant.design.system.nominal_v = Some(24.0);
@@ -615,8 +659,9 @@ mod drained {
     #[test]
     fn a_meters_percentage_stands_in_unless_it_stands_still() {
         let plant = Plant::new("lfp", 4);
+        let missing = [Role::BatteryCurrent, Role::BatteryPower];
         let with_soc = |soc: fn(usize) -> f64| {
-            plant.judge(|day, minute| {
+            judge_without(&plant, &missing, |day, minute| {
                 let mut m = following(0.5 * plant.clear_w(day, minute), 6.0);
                 m.more.soc = Some(soc(minute));
                 m

@@ -11,6 +11,8 @@ use crate::timeline::Timeline;
 
 /// Fewest readings a ratio rests on.
 const LEAST_READINGS: usize = 30;
+/// Most readings a slope is drawn through: more of them make it no surer than the days do.
+const MOST_READINGS: usize = 4000;
 /// A ratio less sure than this is none: half its range, share.
 const WIDEST: f64 = 0.10;
 /// Fewest days a ratio rests on.
@@ -87,6 +89,17 @@ impl Readings {
         let fit = line_with_intercept(&self.second, &self.first, &self.days)?;
         let slope = Interval::new(fit.slope, fit.slope_low, fit.slope_high);
         (fit.slope > 0.0 && slope.half_width() <= WIDEST * fit.slope).then_some(slope)
+    }
+
+    /// Evenly thinned to what a slope needs.
+    fn thinned(&self) -> Readings {
+        let keep = self.first.len().div_ceil(MOST_READINGS).max(1);
+        let thin = |values: &[f64]| values.iter().copied().step_by(keep).collect();
+        Readings {
+            first: thin(&self.first),
+            second: thin(&self.second),
+            days: self.days.iter().copied().step_by(keep).collect(),
+        }
     }
 
     /// What the first shows where the second shows nothing.

@@ -106,7 +106,7 @@ fn both(
             readings.push(grid, m, first, second);
         }
     }
-    readings
+    readings.thinned()
 }
 
 /// The bank's current over charging less loads, where the loads have a meter of their own: at noon and

@@ -290,6 +290,19 @@ fn what_would_break_something_is_refused_with_the_reason() {
 }
 
 #[test]
+fn a_month_is_lived_with_the_fault_and_mended() {
+    let judged = judged("string-out", 1);
+    let asked = Asked {
+        month: Some(11),
+        ..asked(&[])
+    };
+    let weighed = weigh(&judged.weighing(), &asked).unwrap();
+    let lacks = |name: &str| row(&weighed, name).row.unserved_wh_per_day.unwrap();
+    assert!(lacks("mended").value < lacks("as it is").value);
+    assert_eq!(weighed.recommended.as_deref(), Some("mended"));
+}
+
+#[test]
 fn a_dark_month_is_modelled_and_worse_than_a_bright_one() {
     let judged = judged("load-heavy", 2);
     let in_month = |month| {

@@ -130,6 +130,20 @@ pub fn read_changed(
     complete(&table.to_string(), file, folder, false)
 }
 
+impl Design {
+    /// Whether two designs describe the same system, whatever they say of logs, options and defaults.
+    pub fn same_system(&self, other: &Design) -> bool {
+        let bare = |design: &Design| Design {
+            options: Vec::new(),
+            logs: Vec::new(),
+            assumed: Vec::new(),
+            file: std::path::PathBuf::new(),
+            ..design.clone()
+        };
+        bare(self) == bare(other)
+    }
+}
+
 fn set_path(table: &mut toml::Table, path: &str, value: &toml::Value) -> Result<(), String> {
     let Path { key, entry } = Path::parse(path);
     let words: Vec<&str> = key.split('.').collect();

@@ -1,8 +1,8 @@
 //! Which row to do first, and why: it follows from the rows.
 
 use super::judge::{NEVER_FULL, Worth, ahead, shortness, survives};
+use super::row::Weighed;
 use super::unasked::Kind;
-use super::weigh::Weighed;
 use crate::words::about;
 
 /// From this share of days on the days end with sun held back.

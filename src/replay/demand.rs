@@ -61,12 +61,8 @@ fn read_share(expected: &Expectation, loads: &Loads, m: usize) -> f64 {
     match (&signals.load_w, loads.load_how) {
         (Some(load), How::Measured) => load.coverage(m),
         _ if loads.harvest_estimate.is_some() => bank,
-        _ if of(&signals.harvest) > 0.5 || expected.regimes[m] == Regime::Dark => {
-            if bank > 0.5 {
-                1.0
-            } else {
-                0.0
-            }
+        _ if bank > 0.5 && (of(&signals.harvest) > 0.5 || expected.regimes[m] == Regime::Dark) => {
+            1.0
         }
         _ => 0.0,
     }

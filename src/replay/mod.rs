@@ -16,13 +16,16 @@ pub mod plant;
 pub mod reference;
 mod refuse;
 pub mod reproduce;
+mod row;
 pub mod run;
 mod season;
+mod step;
 mod unasked;
 mod weigh;
 
+pub use row::Weighed;
 pub use unasked::Kind;
-pub use weigh::{Asked, Inputs, NothingToReplay, Weighed, Weighing, weigh};
+pub use weigh::{Asked, Inputs, NothingToReplay, Weighing, weigh};
 
-/// Draws of what is uncertain: the ends of a 90 % interval then rest on ten draws each.
-pub const DRAWS: usize = 200;
+/// Draws of what is uncertain: the ends of a 90 % interval then rest on 25 draws each.
+pub const DRAWS: usize = 500;

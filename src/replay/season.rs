@@ -3,8 +3,9 @@
 use chrono::{Datelike, Days, NaiveDate};
 
 use super::change::{Ground, World};
-use super::course::{Course, Day, Step};
-use crate::account::Accounts;
+use super::course::{Course, Day, MOMENTS, Step};
+use crate::account::episode::left_on;
+use crate::account::{Accounts, Attribution};
 use crate::expect::offer::{clear_day, clear_offers, planned_day};
 use crate::expect::{Expectation, Grid, Regime};
 use crate::quantity::Interval;
@@ -41,14 +42,11 @@ pub(super) fn month(ground: &Ground, world: &World, month: u32) -> Season {
     expected.regimes = vec![Regime::Gap; expected.grid.moments];
     let clearness = clearness(ground, first);
     let shares = day_shares(expected.grid.dates.len(), clearness);
-    let course = course(ground, world, &expected, &shares);
-    let mut accounts = ground.accounts.clone();
-    accounts.attribution.offered = (0..expected.grid.moments)
-        .map(|m| {
-            let wh = expected.offers[m].output_w * expected.grid.step_h();
-            Interval::exact(wh * expected.clear.healthy * shares[expected.grid.day_of(m)])
-        })
-        .collect();
+    let accounts = Accounts {
+        attribution: attribution(ground, &expected, &shares),
+        ..ground.accounts.clone()
+    };
+    let course = course(world, &expected, &accounts.attribution);
     Season {
         label: format!(
             "{}, modelled: {} of a clear sky on the mean (give or take {:.0} %), use as logged, no other charging",
@@ -109,42 +107,80 @@ fn day_shares(days: usize, mean: f64) -> Vec<f64> {
     shares
 }
 
+/// What the month's skies offer, and what the faults of the log's last day would take of it.
+fn attribution(ground: &Ground, expected: &Expectation, shares: &[f64]) -> Attribution {
+    let of = &ground.accounts.attribution;
+    let last = ground.expected.grid.dates.len().saturating_sub(1);
+    let left = left_on(&ground.accounts.reductions, last);
+    let moments = expected.grid.moments;
+    let none = vec![Interval::exact(0.0); moments];
+    let offered: Vec<Interval> = (0..moments)
+        .map(|m| {
+            let wh = expected.offers[m].output_w * expected.grid.step_h();
+            Interval::exact(wh * expected.clear.healthy * shares[expected.grid.day_of(m)])
+        })
+        .collect();
+    let array: Vec<Interval> = offered
+        .iter()
+        .map(|o| {
+            let lost = |kept: f64| o.value * (1.0 - kept).max(0.0);
+            Interval::new(lost(left.value), lost(left.high), lost(left.low))
+        })
+        .collect();
+    Attribution {
+        conversion: offered
+            .iter()
+            .zip(&array)
+            .map(|(o, a)| (o.value - a.value) * (1.0 - of.conversion_level))
+            .collect(),
+        offered,
+        array,
+        heat: vec![0.0; moments],
+        shade: none.clone(),
+        limit: none.clone(),
+        held: none.clone(),
+        unmeasured: none,
+        harvest: vec![0.0; moments],
+        estimated: of.estimated,
+        conversion_level: of.conversion_level,
+    }
+}
+
 /// The month's days with the use of the days logged, one after the other.
-fn course(ground: &Ground, world: &World, expected: &Expectation, shares: &[f64]) -> Course {
+fn course(world: &World, expected: &Expectation, of: &Attribution) -> Course {
     let logged = &world.course.days;
     let run_ohm = logged.last().map_or(0.0, |d| d.run_ohm);
-    let moments = super::course::MOMENTS;
     let days = (0..expected.grid.dates.len())
-        .map(|day| {
-            let like = &logged[day % logged.len().max(1)];
-            let steps = expected
-                .grid
-                .day(day)
-                .collect::<Vec<_>>()
-                .chunks(moments)
-                .enumerate()
-                .map(|(i, chunk)| {
-                    let clear_w = chunk
-                        .iter()
-                        .map(|m| expected.offers[*m].output_w)
-                        .sum::<f64>()
-                        / chunk.len() as f64;
-                    let sun_w = clear_w * ground.expected.clear.healthy * shares[day];
-                    let used = like.steps[i.min(like.steps.len() - 1)];
-                    Step {
-                        sun_w,
-                        less_w: MONTH_SPREAD * sun_w,
-                        more_w: MONTH_SPREAD * sun_w,
-                        load_w: used.load_w,
-                        ..Step::default()
-                    }
-                })
-                .collect();
-            Day { steps, run_ohm }
+        .map(|day| Day {
+            steps: steps(&logged[day % logged.len().max(1)], expected, of, day),
+            run_ohm,
         })
         .collect();
     Course {
         step_h: world.course.step_h,
         days,
     }
+}
+
+fn steps(like: &Day, expected: &Expectation, of: &Attribution, day: usize) -> Vec<Step> {
+    let moments: Vec<usize> = expected.grid.day(day).collect();
+    moments
+        .chunks(MOMENTS)
+        .enumerate()
+        .map(|(i, chunk)| {
+            let wh: f64 = chunk
+                .iter()
+                .map(|m| of.offered[*m].value - of.array[*m].value - of.conversion[*m])
+                .sum();
+            let sun_w = wh / (chunk.len() as f64 * expected.grid.step_h());
+            let used = like.steps.get(i).or(like.steps.last());
+            Step {
+                sun_w,
+                less_w: MONTH_SPREAD * sun_w,
+                more_w: MONTH_SPREAD * sun_w,
+                load_w: used.map_or(0.0, |s| s.load_w),
+                ..Step::default()
+            }
+        })
+        .collect()
 }

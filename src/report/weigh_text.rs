@@ -68,7 +68,12 @@ pub(super) fn rows(page: &mut Page, options: &[OptionRow], recommended: Option<&
     for (i, option) in options.iter().enumerate() {
         let mut remark = option.note.clone();
         if option.name.chars().count() > 25 {
-            remark = format!("{}: {remark}", one_line(&option.name));
+            let name = one_line(&option.name);
+            remark = if remark.is_empty() {
+                name
+            } else {
+                format!("{name}: {remark}")
+            };
         }
         if let Some(cost) = option.cost {
             remark.push_str(&format!(

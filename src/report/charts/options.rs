@@ -1,4 +1,4 @@
-//! Options side by side: a dot with its 90 % range each, and a line where the system stands today.
+//! Options side by side: a dot with its 90 % range each, and a stroke where the system stands today.
 
 use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, Swatch, draw};
@@ -90,7 +90,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         None => "What each change would do".to_string(),
     };
     let description = format!(
-        "{} rows lived through your own days: {}. The dashed line is the system as it is; bars hold 90\u{a0}% of the draws.",
+        "{} rows lived through your own days: {}. The upright stroke is the system as it is; bars hold 90\u{a0}% of the draws.",
         options.len(),
         measure.words()
     );
@@ -147,7 +147,7 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report, measure: Measure, end: f64) {
         &[
             (Swatch::Dot(Ink::Design), "replayed"),
             (Swatch::Line(Ink::Design, 1.6), "90\u{a0}% range"),
-            (Swatch::Dashes(Ink::Text), "as it is"),
+            (Swatch::Tick(Ink::Text), "as it is"),
         ],
         10.0,
     );
@@ -174,13 +174,15 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report, measure: Measure, end: f64) {
         Ink::Muted,
         SMALL,
     );
-    if let Some(today) = report.options.first().and_then(|o| measure.figure(o)) {
-        let x = across.within(today.value);
-        canvas.dashes((x, TOP - 8.0), (x, bottom), Ink::Text, 1.2);
-    }
+    let today = report.options.first().and_then(|o| measure.figure(o));
+    let today_x = today.map(|figure| across.within(figure.value));
     for (i, option) in report.options.iter().enumerate() {
         let y = TOP + PITCH * i as f64;
         row(canvas, report, option, measure, &across, y);
+        // Beside each bar and not across the names.
+        if let Some(x) = today_x.filter(|_| option.refused.is_none()) {
+            canvas.path(&[(x, y + 8.0), (x, y + 22.0)], Ink::Text, 2.0);
+        }
     }
 }
 

@@ -7,6 +7,7 @@ pub mod account;
 pub mod assemble;
 pub mod calendar;
 pub mod cli;
+pub mod compare;
 pub mod design;
 pub mod expect;
 pub mod findings;

@@ -28,6 +28,8 @@ pub enum Command {
     Reconcile(Reconcile),
     /// Live the logged days through again with each change of the design, and say what to do first.
     Weigh(Weigh),
+    /// Compare two reports of one system: did it get better?
+    Compare(Compare),
     /// Show how log files are understood, without judging them.
     Inspect(Inspect),
     /// Make every output again from a report.json, without the logs.
@@ -98,6 +100,23 @@ pub struct Weigh {
     /// Zone of stamps that carry none; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The earlier report.json.
+    #[arg(value_name = "BEFORE")]
+    pub before: PathBuf,
+    /// The later report.json.
+    #[arg(value_name = "AFTER")]
+    pub after: PathBuf,
+    /// Draw it into this SVG file as well.
+    #[arg(long, value_name = "FILE")]
+    pub chart: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

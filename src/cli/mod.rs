@@ -1,6 +1,7 @@
 //! The command line: one file a command, one place that prints.
 
 pub mod arguments;
+mod compare;
 mod explain;
 mod inspect;
 mod new;
@@ -63,6 +64,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &arguments.command {
         Command::Reconcile(a) => reconcile::run(a),
         Command::Weigh(a) => weigh::run(a),
+        Command::Compare(a) => compare::run(a),
         Command::Inspect(a) => inspect::run(a),
         Command::Render(a) => render::run(a),
         Command::Explain(a) => explain::run(a),

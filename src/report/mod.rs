@@ -3,6 +3,8 @@
 //! A renderer formats and adds up; it judges nothing and computes no physics.
 
 pub mod charts;
+pub mod compare_text;
+pub mod comparison;
 pub mod days_csv;
 pub mod format;
 pub mod html;

@@ -5,6 +5,7 @@ mod axis;
 mod canvas;
 mod charge;
 mod clock;
+pub mod comparison;
 mod days;
 mod drop;
 mod grid;

@@ -89,7 +89,15 @@ impl Judged {
 /// # Errors
 /// A design or a log that cannot be read, or no reading in the period asked for.
 pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
-    let judged = judge(request)?;
+    reconcile_watched(request, &|_| ())
+}
+
+/// Works like [`reconcile`], and tells how far the reading has come.
+///
+/// # Errors
+/// As [`reconcile`].
+pub fn reconcile_watched(request: &Request, watch: log::Watch) -> Result<Report, ReconcileError> {
+    let judged = judge_watched(request, watch)?;
     let mut report = assemble::report(Parts {
         design: &judged.design,
         design_text: &judged.design_text,
@@ -135,9 +143,13 @@ fn weigh_options(judged: &Judged, report: &mut Report) {
 /// # Errors
 /// As [`reconcile`].
 pub fn judge(request: &Request) -> Result<Judged, ReconcileError> {
+    judge_watched(request, &|_| ())
+}
+
+fn judge_watched(request: &Request, watch: log::Watch) -> Result<Judged, ReconcileError> {
     let design = design::read(&request.design)?;
     let calendar = design.place.calendar();
-    let reading = log::read(&log::Request {
+    let asked = log::Request {
         paths: request.logs.clone(),
         entries: &design.logs,
         folder: Some(&design.folder),
@@ -146,7 +158,8 @@ pub fn judge(request: &Request) -> Result<Judged, ReconcileError> {
         nominal_v: design.system.nominal_v,
         from: request.from,
         to: request.to,
-    })?;
+    };
+    let reading = log::read_watched(&asked, watch)?;
     let design = with_nominal(design, &reading.timeline);
     let (first, last) = period(request, &calendar, &reading)?;
     let expected = Expectation::new(&design, &calendar, &reading.timeline, first, last);

@@ -11,7 +11,9 @@ use crate::physics::rest_voltage::{RestReading, rest_hours, soc_from_rest};
 /// Iron phosphate: cell voltage below which it has passed its knee and tells its charge, V: 10 % left.
 const KNEE_V: f64 = 3.20;
 /// Largest current at which a lithium cell's voltage is taken for its charge, share of capacity an hour.
-const LITHIUM_CURRENT: f64 = 0.20;
+const LITHIUM_CURRENT: f64 = 0.10;
+/// A lasting load shows up to this many times the resistance seconds after a step (trade reference 6.8).
+const SLOW: f64 = 4.0;
 /// A lithium cell colder than this sags so far under load that its knee is not seen, C ...
 const COLD_C: f64 = 10.0;
 /// ... except at rest (trade reference 6.3), share of capacity an hour.
@@ -36,19 +38,25 @@ pub struct LowPoint {
 }
 
 impl LowPoint {
-    /// What the voltage of a moment (of the grid) tells; `None` where it tells nothing.
-    pub fn at(design: &Design, expected: &Expectation, moment: usize) -> Option<Self> {
+    /// What the voltage of a moment (of the grid) tells; `None` where it tells nothing. A resistance
+    /// measured at load steps (mohm) widens what is usual: a bank with a high one sags far from empty.
+    pub fn at(
+        design: &Design,
+        expected: &Expectation,
+        measured_mohm: Option<f64>,
+        moment: usize,
+    ) -> Option<Self> {
+        let sag = Sag::new(design, measured_mohm);
         if design.battery.chemistry.is_lead() {
-            lead_at_rest(design, expected, moment)
+            lead_at_rest(design, expected, &sag, moment)
         } else {
-            lithium_low(design, expected, moment)
+            lithium_low(design, expected, &sag, moment)
         }
     }
 }
 
-/// Lithium under a small load, its own drop added back. The resistance is anything from the least usual
-/// to four times the most (a slow load shows that much, trade reference 6.8).
-fn lithium_low(design: &Design, expected: &Expectation, m: usize) -> Option<LowPoint> {
+/// Lithium under a small load, its own drop added back.
+fn lithium_low(design: &Design, expected: &Expectation, sag: &Sag, m: usize) -> Option<LowPoint> {
     let signals = &expected.signals;
     let amps = -signals.bank_a.as_ref()?.mean(m)?;
     let volts = signals.bank_v.as_ref()?.mean(m)?;
@@ -63,7 +71,7 @@ fn lithium_low(design: &Design, expected: &Expectation, m: usize) -> Option<LowP
     if !small.contains(&amps) || volts < OPEN_V * cells {
         return None;
     }
-    let (at_rest, unsure) = rest_v(design, volts, amps.max(0.0));
+    let (at_rest, unsure) = sag.rest_v(volts, amps.max(0.0));
     let chemistry = design.battery.chemistry;
     if chemistry == Chemistry::Lfp && at_rest / cells > KNEE_V {
         return None;
@@ -74,7 +82,7 @@ fn lithium_low(design: &Design, expected: &Expectation, m: usize) -> Option<LowP
 }
 
 /// Lead that rested long enough since it was last charged: the mean of its last hour.
-fn lead_at_rest(design: &Design, expected: &Expectation, m: usize) -> Option<LowPoint> {
+fn lead_at_rest(design: &Design, expected: &Expectation, sag: &Sag, m: usize) -> Option<LowPoint> {
     let signals = &expected.signals;
     let (bank_a, bank_v) = (signals.bank_a.as_ref()?, signals.bank_v.as_ref()?);
     let chemistry = design.battery.chemistry;
@@ -101,7 +109,7 @@ fn lead_at_rest(design: &Design, expected: &Expectation, m: usize) -> Option<Low
     if volts < OPEN_V * cells {
         return None;
     }
-    let (at_rest, unsure) = rest_v(design, volts, mean_a.max(0.0));
+    let (at_rest, unsure) = sag.rest_v(volts, mean_a.max(0.0));
     if unsure > LEAD_DROP_V * design.nominal_v() / 12.0 {
         return None;
     }
@@ -110,15 +118,34 @@ fn lead_at_rest(design: &Design, expected: &Expectation, m: usize) -> Option<Low
     (left.high - left.low <= WIDEST).then_some(LowPoint { volts, left })
 }
 
-/// Voltage with the load's own drop added back, and what the unknown resistance leaves open, V.
-fn rest_v(design: &Design, volts: f64, amps: f64) -> (f64, f64) {
-    let (low, high) = internal_resistance_mohm(
-        design.battery.chemistry,
-        design.battery.capacity_ah,
-        design.nominal_v(),
-    );
-    let (least, most) = (amps * low / 1000.0, amps * 4.0 * high / 1000.0);
-    (volts + f64::midpoint(least, most), (most - least) / 2.0)
+/// The resistance over which a lasting load pulls the bank down, mohm: anything from the least usual one to
+/// four times the most (so much shows a slow load, trade reference 6.8).
+struct Sag {
+    least_mohm: f64,
+    most_mohm: f64,
+}
+
+impl Sag {
+    fn new(design: &Design, measured_mohm: Option<f64>) -> Self {
+        let (low, high) = internal_resistance_mohm(
+            design.battery.chemistry,
+            design.battery.capacity_ah,
+            design.nominal_v(),
+        );
+        Self {
+            least_mohm: low,
+            most_mohm: SLOW * high.max(measured_mohm.unwrap_or(0.0)),
+        }
+    }
+
+    /// Voltage with the load's own drop added back, and what the unknown resistance leaves open, V.
+    fn rest_v(&self, volts: f64, amps: f64) -> (f64, f64) {
+        let (least, most) = (
+            amps * self.least_mohm / 1000.0,
+            amps * self.most_mohm / 1000.0,
+        );
+        (volts + f64::midpoint(least, most), (most - least) / 2.0)
+    }
 }
 
 /// A field voltmeter's error, V (trade reference 11: 0.01 to 0.03 V per 12 V).

@@ -87,7 +87,13 @@ pub struct Promise {
 
 /// Where the meter promised more than `points` above the most that the voltage allows, in the lower half
 /// of a lead bank or the lowest quarter of a lithium one: above, tables of voltage differ too much.
-pub fn promised(design: &Design, expected: &Expectation, points: f64) -> Option<Promise> {
+/// `resistance_mohm`: as measured at load steps, where it could be.
+pub fn promised(
+    design: &Design,
+    expected: &Expectation,
+    resistance_mohm: Option<f64>,
+    points: f64,
+) -> Option<Promise> {
     let soc = expected.signals.soc.as_ref()?;
     let grid = &expected.grid;
     let lowest = if design.battery.chemistry.is_lead() {
@@ -98,7 +104,10 @@ pub fn promised(design: &Design, expected: &Expectation, points: f64) -> Option<
     let mut worst: Option<Promise> = None;
     let mut days = Vec::new();
     for m in 0..grid.moments {
-        let (Some(meter_pct), Some(low)) = (soc.mean(m), LowPoint::at(design, expected, m)) else {
+        let (Some(meter_pct), Some(low)) = (
+            soc.mean(m),
+            LowPoint::at(design, expected, resistance_mohm, m),
+        ) else {
             continue;
         };
         let most_pct = 100.0 * low.left.high;

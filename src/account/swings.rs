@@ -38,6 +38,15 @@ pub struct Swings {
     pub most_ah: Option<Interval>,
 }
 
+/// What the log tells elsewhere of the bank and its meter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// The shunt's zero error.
+    pub zero: Zero,
+    /// Resistance from load steps, mohm, where it could be measured.
+    pub resistance_mohm: Option<f64>,
+}
+
 /// What is thought of the shunt's zero error (meter minus truth), A.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Zero {
@@ -53,13 +62,13 @@ impl Swings {
         design: &Design,
         expected: &Expectation,
         charge: &Charge,
-        zero: Zero,
+        known: Known,
         least_swing: f64,
     ) -> Self {
         let mut found = Self::default();
         let ends = charge.fulls.iter().skip(1).copied().chain([i64::MAX]);
         for (full, end) in charge.fulls.iter().copied().zip(ends) {
-            found.follow(design, expected, (full, end), zero, least_swing);
+            found.follow(design, expected, (full, end), known, least_swing);
         }
         found
     }
@@ -70,7 +79,7 @@ impl Swings {
         design: &Design,
         expected: &Expectation,
         span: (i64, i64),
-        zero: Zero,
+        known: Known,
         least_swing: f64,
     ) {
         let Some(amps) = &expected.signals.bank_a else {
@@ -91,19 +100,21 @@ impl Swings {
                 break;
             }
             let covered_h = amps.covered_s[m] / 3600.0;
-            given += amps.out_h[m] - efficiency.value * amps.in_h[m] + zero.value * covered_h;
+            given += amps.out_h[m] - efficiency.value * amps.in_h[m] + known.zero.value * covered_h;
             hours += covered_h;
             back += amps.in_h[m];
             if given <= 0.0 {
                 // Still at the top: what goes in now is put on a full bank.
                 (given, hours, back) = (0.0, 0.0, 0.0);
             }
-            let half = (GAIN * given).hypot(zero.half * hours).hypot(unsure * back);
+            let half = (GAIN * given)
+                .hypot(known.zero.half * hours)
+                .hypot(unsure * back);
             let so_far = Interval::new(given, given - half, given + half);
             if self.most_ah.is_none_or(|most| so_far.low > most.low) {
                 self.most_ah = Some(so_far);
             }
-            if let Some(reading) = LowPoint::at(design, expected, m) {
+            if let Some(reading) = LowPoint::at(design, expected, known.resistance_mohm, m) {
                 let found = swing(design, so_far, &reading, (span.0, grid.time_of(m)));
                 let narrower = |s: &Swing| best.is_none_or(|b| relative(s) < relative(&b));
                 if let Some(s) = found.filter(|s| 1.0 - s.left.soc >= least_swing)

@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use super::arguments::Inspect;
+use super::progress::Meter;
 use super::{Failure, Outcome, screen};
 use crate::calendar::Calendar;
 use crate::design::log_entries;
@@ -24,7 +25,8 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         Some(design) => design.place.calendar(),
         None => Calendar::fixed(arguments.timezone.unwrap_or(chrono_tz::UTC)),
     };
-    let reading = log::look(&log::Request {
+    let meter = Meter::new();
+    let asked = log::Request {
         paths: arguments.logs.clone(),
         entries: design.as_ref().map_or(&[], |d| d.logs.as_slice()),
         folder: design.as_ref().map(|d| d.folder.as_path()),
@@ -33,8 +35,10 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         nominal_v: design.as_ref().and_then(|d| d.system.nominal_v),
         from: None,
         to: None,
-    })
-    .map_err(|e| Failure::new(e.to_string()))?;
+    };
+    let reading = log::look_watched(&asked, &|progress| meter.show(progress));
+    meter.clear();
+    let reading = reading.map_err(|e| Failure::new(e.to_string()))?;
     let written = match &arguments.write {
         Some(file) => {
             let written = log_entries::write(file, &reading.suggestions)

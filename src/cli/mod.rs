@@ -5,6 +5,7 @@ mod compare;
 mod explain;
 mod inspect;
 mod new;
+mod progress;
 mod reconcile;
 mod render;
 mod sample;

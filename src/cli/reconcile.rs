@@ -4,19 +4,23 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::arguments::Reconcile;
+use super::progress::Meter;
 use super::{FOUND, Failure, Outcome, screen};
-use crate::reconcile::{Request, reconcile};
+use crate::reconcile::{Request, reconcile_watched};
 use crate::report::{json, text, write};
 
 pub(super) fn run(arguments: &Reconcile) -> Outcome {
-    let report = reconcile(&Request {
+    let meter = Meter::new();
+    let asked = Request {
         logs: arguments.logs.clone(),
         design: arguments.design.clone(),
         from: arguments.from,
         to: arguments.to,
         zone: arguments.timezone,
-    })
-    .map_err(|e| Failure::new(e.to_string()))?;
+    };
+    let report = reconcile_watched(&asked, &|progress| meter.show(progress));
+    meter.clear();
+    let report = report.map_err(|e| Failure::new(e.to_string()))?;
     let report = json::settled(&report).map_err(|e| Failure::new(e.to_string()))?;
     let folder = arguments
         .out

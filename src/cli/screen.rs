@@ -1,6 +1,6 @@
 //! The only place that prints. A reader that closes the pipe early is no error.
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 
 /// Prints text on standard output, as it stands.
 pub(super) fn print(text: &str) {
@@ -11,4 +11,18 @@ pub(super) fn print(text: &str) {
 /// Prints a message on standard error, a line of its own.
 pub(super) fn complain(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "{}", text.trim_end());
+}
+
+/// Whether standard error is a terminal somebody may be looking at.
+pub(super) fn is_watched() -> bool {
+    std::io::stderr().is_terminal()
+}
+
+/// Puts a passing remark on the terminal's line, in place of the one before; an empty one takes it
+/// away.
+pub(super) fn remark(text: &str) {
+    let mut terminal = std::io::stderr().lock();
+    // Beginning of the line, the text, the rest of the line cleared. Nobody is hurt where it fails.
+    let _ = write!(terminal, "\r{text}\x1b[K");
+    let _ = terminal.flush();
 }

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "array-dark",
     area: Limiting::Array,
     meaning: "The sun was up and nothing at all came from the array: a fuse, a breaker, a connector or a switch was open.",
-    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. The hours are a lower bound: the low sun of morning and evening is not counted, and darkness that only begins a day or ends it, as a wrong clock makes it, must last three hours.",
+    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. Where the array's voltage was logged and stood below a fifth of its best, the array is dead whatever the bank is at. The hours are a lower bound: the low sun of morning and evening is not counted, and darkness that only begins a day or ends it, as a wrong clock makes it, must last three hours.",
     limits: "Needs the controller's output. Without the bank's temperature a lithium bank that refuses charge in the cold looks the same.",
     cause: cause::by_loss,
     follows_from: &[],
@@ -299,15 +299,15 @@ fn reasons(evidence: &Evidence, dark: &Dark) -> Vec<String> {
         .map(|m| evidence.expected.offers[*m].output_w)
         .sum::<f64>()
         / dark.moments.len().max(1) as f64;
-    let mut why = vec![
-        format!(
-            "Less than {} W came while a clear sky would have brought about {} W and the dullest sky of this log more than {} W; rows were there.",
-            about(0.002 * array_w),
-            about(clear),
-            about(DULLEST * array_w)
-        ),
-        "The bank stood below float meanwhile, and was not too cold to take charge as far as the log shows.".to_owned(),
-    ];
+    let mut why = vec![format!(
+        "Less than {} W came while a clear sky would have brought about {} W and the dullest sky of this log more than {} W; rows were there.",
+        about(0.002 * array_w),
+        about(clear),
+        about(DULLEST * array_w)
+    )];
+    if dark.volts.is_none_or(|v| v >= 0.2) {
+        why.push("The bank stood below float meanwhile, and was not too cold to take charge as far as the log shows.".to_owned());
+    }
     why.push(match dark.volts {
         Some(v) if v < 0.5 => format!(
             "The array's terminals stood at {:.0} % of their best voltage: nothing reached the controller.",

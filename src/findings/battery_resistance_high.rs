@@ -35,20 +35,9 @@ const COLD: f64 = 0.02;
 fn look(evidence: &Evidence) -> Outcome {
     let design = evidence.design;
     let judging = &design.judging;
-    let limits = Limits {
-        least_a: judging.load_step_a.min(0.05 * design.battery.capacity_ah),
-        steps: judging.load_steps as usize,
-        days: LEAST_DAYS,
-    };
-    let many = Limits {
-        least_a: limits.least_a * SMALL,
-        steps: limits.steps * MANY,
-        days: LEAST_DAYS,
-    };
-    let measure = |limits| steps::measure(design, evidence.timeline, evidence.expected, limits);
-    let fit = match measure(limits).or_else(|why| measure(many).map_err(|_| why)) {
+    let fit = match measured(evidence) {
         Ok(fit) => fit,
-        Err(why) => return unmeasured(&why, limits.least_a),
+        Err(why) => return unmeasured(&why, least_a(evidence)),
     };
     let typical = typical_mohm(evidence, &fit);
     let resistance = &fit.resistance_mohm;
@@ -70,6 +59,41 @@ fn look(evidence: &Evidence) -> Outcome {
         ranged(resistance, "mohm"),
         about(typical)
     ))
+}
+
+/// Smallest step taken alone, A.
+fn least_a(evidence: &Evidence) -> f64 {
+    let design = evidence.design;
+    let share = 0.05 * design.battery.capacity_ah;
+    design.judging.load_step_a.min(share)
+}
+
+/// The resistance from large load steps, or else from many small ones.
+fn measured(evidence: &Evidence) -> Result<StepFit, NoSteps> {
+    let limits = Limits {
+        least_a: least_a(evidence),
+        steps: evidence.design.judging.load_steps as usize,
+        days: LEAST_DAYS,
+    };
+    let many = Limits {
+        least_a: limits.least_a * SMALL,
+        steps: limits.steps * MANY,
+        days: LEAST_DAYS,
+    };
+    let measure = |limits| {
+        steps::measure(
+            evidence.design,
+            evidence.timeline,
+            evidence.expected,
+            limits,
+        )
+    };
+    measure(limits).or_else(|why| measure(many).map_err(|_| why))
+}
+
+/// The upper end of the measured resistance, mohm, where there is one.
+pub(super) fn measured_mohm(evidence: &Evidence) -> Option<f64> {
+    measured(evidence).ok().map(|fit| fit.resistance_mohm.high)
 }
 
 fn unmeasured(why: &NoSteps, least_a: f64) -> Outcome {

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "cable-undersized",
     area: Limiting::Wiring,
     meaning: "A cable is thinner than its current asks: it gets too warm, or it loses more voltage than it should.",
-    decided: "From the design. To mend: 1.25 x the current that can flow for hours is above the cable's stated ampacity. To watch: the bare conductors, at the cable table's value and 30 C, lose more than the drop limit the design states, or twice the usual one, at that current (the panels' run is judged by drop-array-cable); joints are left out, a thicker cable does not mend them. Currents: panels 1.25 x short-circuit current; to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads at once.",
+    decided: "From the design. To mend: 1.25 x the current that can flow for hours is above the cable's stated ampacity. To watch: the bare conductors, at the cable table's value and 30 C, lose more than the drop limit the design states, or twice the usual one, at that current (the panels' run is judged by drop-array-cable); joints are left out, a thicker cable does not mend them. Currents: panels 1.25 x short-circuit current; to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads of three hours a day or more at once.",
     limits: "Arithmetic only, never an approval: heat around the cable and bundling lower what it may carry. No ampacity in the design, no verdict on it. Several load cables share the loads in a way the design does not say, so they are not judged.",
     cause: cause::without_cost,
     follows_from: &[],

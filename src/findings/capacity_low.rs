@@ -2,8 +2,9 @@
 
 use serde_json::json;
 
-use crate::account::swings::Swings;
+use crate::account::swings::{Known, Swings};
 use crate::expect::offer;
+use crate::findings::battery_resistance_high::measured_mohm;
 use crate::findings::{Evidence, Outcome, Rule, cause, zero};
 use crate::physics::bank::{capacity_at_current_ah, peukert_exponent};
 use crate::quantity::Interval;
@@ -41,7 +42,10 @@ fn look(evidence: &Evidence) -> Outcome {
         design,
         evidence.expected,
         &evidence.accounts.charge,
-        zero::of(evidence),
+        Known {
+            zero: zero::of(evidence),
+            resistance_mohm: measured_mohm(evidence),
+        },
         design.judging.capacity_swing_share,
     );
     let low = design.judging.capacity_low_share;

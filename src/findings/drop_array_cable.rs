@@ -8,7 +8,7 @@ use crate::design::checks::array_run::{ArrayRun, array_runs};
 use crate::design::checks::run_words;
 use crate::expect::Expectation;
 use crate::findings::paper::{self, Verdict};
-use crate::findings::{Evidence, Outcome, Rule, cause};
+use crate::findings::{Cause, Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, ranged};
@@ -19,7 +19,7 @@ pub(super) const RULE: Rule = Rule {
     meaning: "The cable from the panels to the controller is long or thin for its current: part of the harvest warms the cable.",
     decided: "From the design: 2 x length x the cable table's resistance at 30 C, plus its fuses, switches and lugs, at the strings' current at maximum power, against the run's drop limit (3 % of the string's voltage unless the design says otherwise). To watch above the limit, to mend from twice the limit. The energy that a cable at the limit would give back is reckoned from the array's logged current.",
     limits: "Ordinary logs hold no voltage at the panels, so this run is reckoned and never measured: a bad joint in it does not show here. With a PWM controller the drop costs next to nothing until the panels' voltage gets near the bank's, so it is only watched. Needs array.panel.vmp or imp and the cable's length and size.",
-    cause: cause::by_loss,
+    cause: stands,
     follows_from: &[],
     look,
 };
@@ -175,4 +175,10 @@ fn next_check(run: &ArrayRun) -> NextCheck {
             paper::ARITHMETIC_ONLY
         ),
     }
+}
+
+/// How it stands in the verdict: a drop that costs next to nothing limits nothing.
+fn stands(evidence: &Evidence, finding: &Finding) -> Option<Cause> {
+    let worth_a_job_wh = evidence.accounts.yardsticks.worth_a_job_wh;
+    cause::by_loss(evidence, finding).filter(|c| c.wh_per_day > worth_a_job_wh)
 }

@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::design::Design;
 use crate::design::Run;
 use crate::design::checks::carrying::{Backfeed, Carrying, backfeeds, carryings};
-use crate::design::checks::{array_words, run_words};
+use crate::design::checks::{Lack, array_words, run_words};
 use crate::findings::paper::{self, Verdict};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::physics::protection::next_standard_fuse_a;
@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "fuse-unsuitable",
     area: Limiting::Wiring,
     meaning: "A fuse protects the cable behind it: it must blow before the cable gets too hot, and it must carry the ordinary current for hours without tiring.",
-    decided: "From the design. Stop: a fuse above its cable's stated ampacity. To mend: a fuse below the current that can flow for hours. To watch: a fuse below 1.25 x that current; and three or more strings side by side whose others can push more through a faulty one than its panels' largest series fuse. Currents: panels 1.25 x short-circuit current (with the 1.25 for hours 1.56 x in all); to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads at once.",
+    decided: "From the design. Stop: a fuse above its cable's stated ampacity. To mend: a fuse below the current that can flow for hours. To watch: a fuse below 1.25 x that current. Three or more strings side by side, whose others can push more through a faulty one than its panels' largest series fuse, each need a fuse: the report asks for a look, since the design has no place for those. Currents: panels 1.25 x short-circuit current (with the 1.25 for hours 1.56 x in all); to the bank the array as designed at the nominal voltage, at most the controller's rating; to the loads all direct loads of three hours a day or more at once.",
     limits: "Arithmetic only, never an approval: where the fuse sits, what it can interrupt and whether it is made for DC are not checked. No ampacity in the design, no verdict on it.",
     cause: cause::none,
     follows_from: &[],
@@ -28,7 +28,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let runs = carryings(design);
     let strings = backfeeds(design)
         .into_iter()
-        .map(|b| Verdict::found(b.current_a / b.limit_a, of_strings(design, &b)));
+        .map(|b| Verdict::lacking(of_strings(design, &b)));
     let verdicts = runs
         .iter()
         .filter_map(|carried| judge(design, carried))
@@ -100,7 +100,9 @@ fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: Stri
         Run::ControllerBattery => {
             "the array as designed at the nominal voltage, at most the controller's rating; x 1.25 for hours"
         }
-        Run::BatteryLoads => "all direct loads at once; x 1.25 for hours",
+        Run::BatteryLoads => {
+            "all direct loads of three hours a day or more at once; x 1.25 for hours"
+        }
     };
     let least = carried.least_a();
     let why = vec![format!(
@@ -132,33 +134,22 @@ fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: Stri
     }
 }
 
-fn of_strings(design: &Design, feed: &Backfeed) -> Finding {
-    let words = array_words(design, feed.array);
-    let summary = format!(
-        "In {words} the other strings can push {} A through a faulty one, whose panels bear a fuse of {} A at most: each string needs a fuse of its own.",
-        about(feed.current_a),
-        about(feed.limit_a)
-    );
-    let why = vec![format!(
-        "{} strings side by side: 1.25 x short-circuit current of all but one = {:.1} A, against the panel's largest series fuse of {} A. The design has no place for string fuses, so they may be there.",
-        design.arrays[feed.array].strings_in_parallel, feed.current_a, feed.limit_a
-    )];
-    let then = format!(
-        "fit one fuse a string, no more than {} A and made for DC at that voltage",
-        about(feed.limit_a)
-    );
-    let fuse = design
-        .cable(Run::ArrayController, design.arrays[feed.array].controller)
-        .and_then(|c| c.fuse_a);
-    Finding {
-        r#where: words.clone(),
-        evidence: figures(
-            Run::ArrayController.name(),
-            Some(feed.current_a),
-            fuse,
-            None,
+/// A design has no place for the fuses of single strings, so it can't say that they are missing.
+fn of_strings(design: &Design, feed: &Backfeed) -> Lack {
+    Lack {
+        text: format!(
+            "whether each string of {} has a fuse of its own: the other {} can push {} A through a faulty one, whose panels bear a fuse of {} A at most, and the design has no place for string fuses",
+            array_words(design, feed.array),
+            design.arrays[feed.array]
+                .strings_in_parallel
+                .saturating_sub(1),
+            about(feed.current_a),
+            about(feed.limit_a)
         ),
-        ..blank(Severity::Watch, summary, why, next_check(&words, then))
+        needs: format!(
+            "a look at where the strings join, done in the dark or with the panels covered: one fuse a string, no more than {} A and made for DC; local code and a licensed practitioner come first",
+            about(feed.limit_a)
+        ),
     }
 }
 

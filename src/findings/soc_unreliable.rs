@@ -5,6 +5,7 @@ use serde_json::json;
 use crate::account::charge::full_above_v;
 use crate::account::meter::{self, Drift, Promise};
 use crate::expect::{Folded, STEP_S};
+use crate::findings::battery_resistance_high::measured_mohm;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
@@ -108,7 +109,12 @@ fn strayed(evidence: &Evidence) -> Option<Strayed> {
         set.high < rated * (1.0 - judging.soc_capacity_share)
             || set.low > rated / (1.0 - judging.soc_capacity_share)
     });
-    let promise = meter::promised(evidence.design, evidence.expected, judging.soc_drift_pct);
+    let promise = meter::promised(
+        evidence.design,
+        evidence.expected,
+        measured_mohm(evidence),
+        judging.soc_drift_pct,
+    );
     let any = drift.is_some() || promise.is_some() || set_capacity_ah.is_some();
     any.then_some(Strayed {
         drift,

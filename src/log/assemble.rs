@@ -1,17 +1,29 @@
 //! All files together: devices, one grid, one timeline.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
-use super::device::Device;
-use super::fold::{Folder, Grid};
+use chrono::NaiveDate;
+
+use super::bins::DaySums;
+use super::device::{Device, Shape};
+use super::digest::{Digest, Digested};
+use super::early::Earlies;
+use super::fold::Period;
+use super::grid::Grid;
 use super::inspection::{Inspection, Question, Skipped};
-use super::merge::{self, Tally};
-use super::survey::{self, Survey};
+use super::merge;
+use super::readings::Tally;
+use super::source::{Kin, Source};
+use super::survey::{self, Means, Survey};
 use super::totals::Totals;
-use super::{DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, unify};
+use super::watch::{Hands, Teller, Watch};
+use super::{
+    DayTotal, ReadError, Reading, Request, describe, questions, source, suggest, sun, unify,
+};
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Sign, Timeline};
+use crate::timeline::{Channel, Series, Sign, Timeline};
 
 /// What is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,15 +35,37 @@ pub(super) enum Use {
 }
 
 /// Reads everything asked for.
-pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError> {
-    let (mut surveys, skipped, digest) = survey_all(request, how)?;
+pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Reading, ReadError> {
+    let teller = Teller::new(watch);
+    let tell = |bytes| teller.tell(bytes);
+    let hands = Hands {
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+        tell: &tell,
+    };
+    let sources = source::expand(request)?;
+    teller.begin(bytes_of(sources.iter().map(|s| &s.path)), false);
+    let mut earlies = Earlies::default();
+    let (mut surveys, skipped, digest) = survey_all(sources, request, how, hands, &mut earlies)?;
     let groups = group(&mut surveys)?;
     let mut notes = sides(&mut surveys, &groups);
     let mut state = State::default();
     state.inspection.skipped = skipped;
     let grid = grid_over(&surveys, request)?;
     for members in &groups {
-        fold(members, &surveys, grid.as_ref(), request, &mut state)?;
+        let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
+        let early = earlies.finish(&files);
+        if early.is_none() {
+            teller.begin(bytes_of(files.iter().map(|f| &f.source.path)), true);
+        }
+        fold(
+            members,
+            &files,
+            early,
+            grid.as_ref(),
+            request,
+            hands,
+            &mut state,
+        )?;
     }
     let suggestions = groups
         .iter()
@@ -47,6 +81,7 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
         );
         let mut file = describe::file(survey, tally, gaps, request.calendar);
         file.questions.extend(state.questions.remove(&k));
+        file.notes.extend(state.remarks.remove(&k));
         inspection.files.push(file);
     }
     inspection.measured = state.metered;
@@ -60,34 +95,37 @@ pub(super) fn assemble(request: &Request, how: Use) -> Result<Reading, ReadError
 }
 
 /// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
-fn survey_all(
-    request: &Request,
+fn survey_all<'a>(
+    sources: Vec<Source>,
+    request: &Request<'a>,
     how: Use,
-) -> Result<(Vec<Survey>, Vec<Skipped>, source::Digest), ReadError> {
-    let sources = source::expand(request)?;
-    let mut digest = source::Digest::new();
+    hands: Hands<'_>,
+    earlies: &mut Earlies<'a>,
+) -> Result<(Vec<Survey>, Vec<Skipped>, Digest), ReadError> {
+    let mut digest = Digest::new();
     let mut skipped = Vec::new();
     let mut surveys = Vec::new();
     for source in sources {
         digest.bytes(source.name.as_bytes());
-        let hashed = digest
-            .file(&source.path)
-            .map_err(|e| source::cannot(&source.name, &e).0);
-        let named = source.named;
-        let name = source.name.clone();
-        let surveyed = match hashed {
-            Ok(_) => survey::survey(source, request)
-                .and_then(|found| questions::usable(found, how == Use::Show))
-                .map_err(|why| format!("{name}: {why}")),
-            Err(why) => Err(why),
+        let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
+        let mut means = Means {
+            hands,
+            digest,
+            earlies: &mut *earlies,
         };
+        let surveyed = survey::survey(source, request, &mut means)
+            .and_then(|found| questions::usable(found, how == Use::Show));
         match surveyed {
-            Ok(found) => surveys.push(found),
-            Err(why) if named => return Err(ReadError(why)),
-            Err(why) => skipped.push(Skipped {
-                file: name.clone(),
-                why: why.trim_start_matches(&format!("{name}: ")).to_owned(),
-            }),
+            Ok(found) => {
+                digest = found.digest.unwrap_or(digest);
+                surveys.push(found);
+            }
+            Err(why) if named => return Err(ReadError(format!("{name}: {why}"))),
+            Err(why) => {
+                let whole = Digested::open(&path, Some(digest)).and_then(|file| file.finish());
+                digest = whole.ok().flatten().unwrap_or(digest);
+                skipped.push(Skipped { file: name, why });
+            }
         }
     }
     if surveys.is_empty() {
@@ -103,6 +141,12 @@ fn survey_all(
     Ok((surveys, skipped, digest))
 }
 
+/// Bytes of files, where they can be told.
+fn bytes_of<'p>(paths: impl Iterator<Item = &'p PathBuf>) -> u64 {
+    let sizes = paths.filter_map(|path| std::fs::metadata(path).ok());
+    sizes.map(|found| found.len()).sum()
+}
+
 /// What grows while devices are folded.
 #[derive(Default)]
 struct State {
@@ -114,20 +158,16 @@ struct State {
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
+    /// What only the folded rows show, by file: clocks the sun contradicts, values that never meet.
+    remarks: BTreeMap<usize, String>,
 }
 
 /// Files of the same device: same entry, same folder, same header (or as many columns without one).
 fn group(surveys: &mut [Survey]) -> Result<Vec<Vec<usize>>, ReadError> {
-    let mut groups: BTreeMap<(Option<usize>, String, Vec<String>), Vec<usize>> = BTreeMap::new();
+    let mut groups: BTreeMap<Kin, Vec<usize>> = BTreeMap::new();
     let mut order = Vec::new();
     for (k, s) in surveys.iter().enumerate() {
-        let folder = s
-            .source
-            .path
-            .parent()
-            .map(|p| p.to_string_lossy().into_owned())
-            .unwrap_or_default();
-        let key = (s.source.entry, folder, s.layout.titles.clone());
+        let key = s.kin();
         let members = groups.entry(key.clone()).or_default();
         if members.is_empty() {
             order.push(key);
@@ -185,12 +225,10 @@ fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String> {
 
 /// The grid over all fine-grained logs, cut to the period; `None` where there are only daily ones.
 fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, ReadError> {
-    let from = request
-        .from
-        .map_or(f64::NEG_INFINITY, |d| request.calendar.bounds(d).0 as f64);
-    let to = request
-        .to
-        .map_or(f64::INFINITY, |d| request.calendar.bounds(d).1 as f64);
+    let Period {
+        low: from,
+        high: to,
+    } = Period::of(request);
     let all = |f: fn(&Survey) -> f64, pick: fn(f64, f64) -> f64, start: f64| {
         surveys.iter().map(f).fold(start, pick)
     };
@@ -220,17 +258,18 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
         .map(|s| s.last)
         .fold(f64::NEG_INFINITY, f64::max)
         .min(to);
-    Ok((low <= high).then(|| Grid::over(low, high, high == to, request.calendar)))
+    Ok((low <= high).then(|| Grid::over(low, high, high == to)))
 }
 
-fn fold(
+fn fold<'a>(
     members: &[usize],
-    surveys: &[Survey],
+    files: &[&Survey],
+    early: Option<(Device<'a>, Vec<Tally>)>,
     grid: Option<&Grid>,
-    request: &Request,
+    request: &Request<'a>,
+    hands: Hands<'_>,
     state: &mut State,
 ) -> Result<(), ReadError> {
-    let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
     let failed = |e: std::io::Error| source::cannot(&files[0].source.name, &e);
     if files[0].daily {
         let mut totals = Totals {
@@ -238,7 +277,7 @@ fn fold(
             roles: files[0].roles.uses.iter().map(|u| u.role).collect(),
             days: BTreeMap::new(),
         };
-        let tallies = merge::stream(&files, &mut totals).map_err(failed)?;
+        let tallies = merge::stream(files, hands, &mut totals).map_err(failed)?;
         keep_tallies(members, tallies, state);
         state.totals.extend(totals.days.into_values());
         return Ok(());
@@ -247,13 +286,16 @@ fn fold(
     let grid = match grid {
         Some(grid) => grid,
         None => {
-            empty = Grid::over(0.0, 0.0, false, request.calendar);
+            empty = Grid::over(0.0, 0.0, false);
             &empty
         }
     };
-    let mut device = Device::new(&files, grid, request.calendar);
-    let tallies = merge::stream(&files, &mut device).map_err(failed)?;
-    ask_devices(members, &files, &tallies, state);
+    let (mut device, tallies) = match early {
+        Some(found) => found,
+        None => again(files, request, hands).map_err(failed)?,
+    };
+    let derived = device.shape.signals.derived();
+    ask_devices(members, files, &tallies, state);
     keep_tallies(members, tallies, state);
     for (file, gap) in device.gaps.drain(..) {
         state
@@ -267,24 +309,54 @@ fn fold(
         .and_then(|e| e.name.clone())
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
-    for mut folder in device.folders.drain(..) {
-        folder.flush();
-        meter(&folder, &files, grid, &mut state.metered);
-        let derived = device.signals.derived().contains(&folder.role);
+    let made = device.finish(grid);
+    if let Some(note) = never_together(&made) {
+        state.remarks.insert(members[0], note);
+    }
+    for (role, series, days) in made {
+        meter(role, &days, files, &mut state.metered);
+        let off = sun::remark(role, &series, grid, request.calendar);
+        if let Some(note) = off {
+            state.remarks.entry(members[0]).or_insert(note);
+        }
+        let derived = derived.contains(&role);
         let channel = Channel {
-            role: folder.role,
+            role,
             controller: entry.and_then(|e| e.controller.clone()),
             source: label.clone(),
             step_s: step,
-            sign: match folder.role {
+            sign: match role {
                 Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
                 _ => Sign::AsWritten,
             },
-            series: folder.series,
+            series,
         };
         state.channels.push((channel, derived));
     }
     Ok(())
+}
+
+/// Folds a device in a second pass over its files.
+fn again<'a>(
+    files: &[&Survey],
+    request: &Request<'a>,
+    hands: Hands<'_>,
+) -> std::io::Result<(Device<'a>, Vec<Tally>)> {
+    let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
+    let (roles, hold) = (&files[0].roles, files[0].hold);
+    let shape = Shape::of(roles, limit, hold, Period::of(request));
+    let mut device = Device::new(shape, request.calendar);
+    let tallies = merge::stream(files, hands, &mut device)?;
+    Ok((device, tallies))
+}
+
+/// Says so where voltage and current are both logged and never in the same row.
+fn never_together(made: &[(Role, Series, DaySums)]) -> Option<String> {
+    let covered = |role: Role| Some(made.iter().find(|m| m.0 == role)?.1.covered_h());
+    let apart = covered(Role::BatteryVoltage)? > 0.0
+        && covered(Role::BatteryCurrent)? > 0.0
+        && covered(Role::BatteryPower)? == 0.0;
+    apart.then(|| "voltage and current never stand in the same row, so no power can be summed; where the log is written only on change, its [[log]] entry can say how long a value stays good, for instance hold = \"10 min\"".to_owned())
 }
 
 fn keep_tallies(members: &[usize], tallies: Vec<Tally>, state: &mut State) {
@@ -306,13 +378,13 @@ fn unit(role: Role) -> Option<bool> {
     }
 }
 
-fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Measured>) {
-    let Some(energy) = unit(folder.role) else {
+fn meter(role: Role, days: &DaySums, files: &[&Survey], metered: &mut Vec<Measured>) {
+    let Some(energy) = unit(role) else {
         return;
     };
     let row = |file: u32, date, sums: [f64; 3]| Measured {
         file: files[file as usize].source.name.clone(),
-        role: folder.role.name().to_owned(),
+        role: role.name().to_owned(),
         date,
         wh_in: energy.then_some(sums[0]),
         wh_out: energy.then_some(sums[1]),
@@ -322,9 +394,8 @@ fn meter(folder: &Folder, files: &[&Survey], grid: &Grid, metered: &mut Vec<Meas
     };
     for file in 0..files.len() as u32 {
         let mut total = [0.0; 3];
-        for ((_, day), sums) in folder.sums.range((file, 0)..=(file, u32::MAX)) {
-            let date = grid.dates.get(*day as usize).map(ToString::to_string);
-            metered.push(row(file, date, *sums));
+        for ((_, date), sums) in days.range((file, NaiveDate::MIN)..=(file, NaiveDate::MAX)) {
+            metered.push(row(file, Some(date.to_string()), *sums));
             for (sum, new) in total.iter_mut().zip(sums) {
                 *sum += new;
             }

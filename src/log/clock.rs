@@ -7,6 +7,9 @@ use super::stamp::{self, Order};
 use super::{decode, number};
 use crate::calendar::Calendar;
 
+/// Wall days whose offset is kept: more than a year's, so that rows in any order find theirs.
+const DAYS: usize = 512;
+
 /// How the time columns are written.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Form {
@@ -47,6 +50,11 @@ impl Form {
     /// Whether a start must be known.
     pub(crate) fn needs_start(&self) -> bool {
         matches!(self, Form::TimeOfDay | Form::Elapsed(_) | Form::ElapsedHms)
+    }
+
+    /// Whether each stamp says by itself when it was (but for hours the clock shows twice).
+    pub(crate) fn stands_alone(&self) -> bool {
+        !self.needs_start()
     }
 
     /// Whether the clock shows a wall clock, so that a zone must be known.
@@ -95,10 +103,14 @@ pub(crate) struct Clock {
     plan: ClockPlan,
     /// Wall quarter-hour last looked up, and seconds to take off; `None` where the hour is doubled.
     cached: Option<(i64, f64)>,
+    /// Wall days looked up, and seconds to take off throughout; NaN where these change.
+    days: Vec<(i64, f64)>,
     last: f64,
     last_raw: f64,
     base: f64,
     step: f64,
+    /// Whether a stamp could only be read by those before it.
+    pub(crate) by_order: bool,
     /// Stamps in an hour the clock skipped.
     pub(crate) skipped_hour: u64,
     /// Restarts of an elapsed clock.
@@ -114,17 +126,33 @@ impl Clock {
         Self {
             plan,
             cached: None,
+            days: vec![(i64::MIN, f64::NAN); DAYS],
             last: f64::NEG_INFINITY,
             last_raw: f64::NEG_INFINITY,
             base,
             step: 0.0,
+            by_order: false,
             skipped_hour: 0,
             restarts: 0,
         }
     }
 
-    pub(crate) fn plan(&self) -> &ClockPlan {
-        &self.plan
+    /// The instant last read, before the shift; minus infinity where there was none.
+    pub(crate) fn last(&self) -> f64 {
+        self.last
+    }
+
+    /// Forgets the instant last read.
+    pub(crate) fn forget(&mut self) {
+        self.last = f64::NEG_INFINITY;
+    }
+
+    /// Goes on after rows read elsewhere: their last instant, and how many stamps fell in a skipped hour.
+    pub(crate) fn go_on(&mut self, last: f64, skipped_hour: u64) {
+        if last.is_finite() {
+            self.last = last;
+        }
+        self.skipped_hour += skipped_hour;
     }
 
     /// The instant (Unix seconds) a cell stands for.
@@ -199,9 +227,34 @@ impl Clock {
         self.base + raw
     }
 
+    /// Seconds to take off throughout a wall day; NaN where these change.
+    fn offset_on(&mut self, day: i64) -> f64 {
+        let place = day.rem_euclid(DAYS as i64) as usize;
+        if self.days[place].0 != day {
+            let mut quarters = (day * 96..day * 96 + 96).map(|quarter| self.offset_in(quarter));
+            let first = quarters.next().flatten();
+            let even = first.filter(|_| quarters.all(|offset| offset == first));
+            self.days[place] = (day, even.unwrap_or(f64::NAN));
+        }
+        self.days[place].1
+    }
+
+    /// Seconds to take off in a wall quarter-hour; `None` where it is doubled or skipped.
+    fn offset_in(&self, quarter: i64) -> Option<f64> {
+        let time = DateTime::from_timestamp(quarter.checked_mul(900)?, 0)?;
+        let zone = self.plan.zone.at(quarter * 900);
+        let found = zone.offset_from_local_datetime(&time.naive_utc()).single();
+        found.map(|offset| f64::from(offset.fix().local_minus_utc()))
+    }
+
     /// Wall clock to instant. In a doubled hour the file's order decides; in a skipped one the
     /// stamp is read as if the clock had not been changed.
     fn instant_of(&mut self, wall: f64) -> Instant {
+        let day = (wall as i64).div_euclid(86_400);
+        let offset = self.offset_on(day);
+        if !offset.is_nan() {
+            return (wall - offset, false);
+        }
         let quarter = (wall as i64).div_euclid(900);
         if let Some((key, offset)) = self.cached
             && key == quarter
@@ -224,6 +277,7 @@ impl Clock {
                     wall - f64::from(other.fix().local_minus_utc()),
                 ];
                 both.sort_by(f64::total_cmp);
+                self.by_order = true;
                 let again = both[0] < self.last - 0.5;
                 (if again { both[1] } else { both[0] }, false)
             }
@@ -250,7 +304,7 @@ impl Clock {
 }
 
 /// strftime as the design says; dates alone are midnight, a missing year comes from the design.
-fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
+pub(crate) fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
     let mut text = decode::text(cell).trim().to_owned();
     let mut pattern = pattern.to_owned();
     if let Some(year) = year.filter(|_| {

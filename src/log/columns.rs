@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::inspection::Question;
 use super::layout::Layout;
 use super::stats::ColumnStats;
-use super::uses::{Use, base_unit, make};
+use super::uses::{Use, base_unit, kind, make};
 use super::wishes::{Wish, wish, wishes};
 use super::words::{self, Meaning};
 use super::{scale, whose};
@@ -86,6 +86,30 @@ pub(crate) fn position(column: &ColumnRef, layout: &Layout) -> Option<usize> {
     }
 }
 
+/// Titles the design names that the header does not have.
+pub(crate) fn not_titled(entry: &LogEntry, layout: &Layout) -> Vec<String> {
+    let named = entry.columns.values().flat_map(|map| &map.columns);
+    let missing = named.filter(|column| position(column, layout).is_none());
+    missing
+        .filter_map(|column| match column {
+            ColumnRef::Name(name) => Some(name.trim().to_owned()),
+            ColumnRef::Number(_) => None,
+        })
+        .collect()
+}
+
+/// Positions of all columns with just the title the design names.
+fn alike(column: &ColumnRef, layout: &Layout) -> Vec<usize> {
+    let ColumnRef::Name(name) = column else {
+        return Vec::new();
+    };
+    let titles = layout.titles.iter().enumerate();
+    titles
+        .filter(|t| t.1.trim() == name.trim())
+        .map(|t| t.0)
+        .collect()
+}
+
 /// Words for a column that is not there: the columns there are, the nearest spelling first.
 pub(crate) fn missing(what: &str, column: &ColumnRef, layout: &Layout) -> String {
     match column {
@@ -117,7 +141,18 @@ pub(crate) fn resolve(
 ) -> Result<Vec<usize>, String> {
     columns
         .iter()
-        .map(|c| position(c, layout).ok_or_else(|| missing(role.name(), c, layout)))
+        .map(|column| {
+            let alike = alike(column, layout);
+            if alike.len() > 1 {
+                let numbers: Vec<String> = alike.iter().map(|k| (k + 1).to_string()).collect();
+                return Err(format!(
+                    "{} in its [[log]] entry names a title that columns {} share; name it by its number",
+                    role.name(),
+                    numbers.join(" and ")
+                ));
+            }
+            position(column, layout).ok_or_else(|| missing(role.name(), column, layout))
+        })
         .collect()
 }
 
@@ -207,6 +242,16 @@ fn stated(
         })?),
         None => None,
     };
+    if let Some((unit, wanted)) = unit.zip(kind(role)).filter(|(u, k)| u.kind != *k) {
+        return Err(format!(
+            "{}: unit \"{}\" in its [[log]] entry measures {}, and {} is needed, for instance \"{}\"",
+            role.name(),
+            unit.name,
+            unit.kind.noun(),
+            wanted.noun(),
+            base_unit(role)
+        ));
+    }
     let first = columns.first().copied().unwrap_or(0);
     let mut found = make(role, &columns, facts);
     if let Some(unit) = unit {
@@ -249,9 +294,15 @@ fn stated(
 
 fn ask_stage(column: usize, facts: &Facts, roles: &mut Roles) {
     let title = facts.layout.titles.get(column).map_or("", String::as_str);
+    let seen = facts
+        .stats
+        .get(column)
+        .map(|s| s.examples.as_slice())
+        .unwrap_or_default();
+    let one = seen.last().map_or("3", String::as_str);
     roles.questions.push(Question {
-        text: format!("what the numbers in '{title}' stand for cannot be told; the charging stage is left out"),
-        settle: format!("stage = {{ column = \"{title}\", values = {{ \"3\" = \"absorption\" }} }}   # in [log.columns]"),
+        text: format!("what the numbers in '{title}' ({}) stand for cannot be told; the charging stage is left out", seen.join(", ")),
+        settle: format!("stage = {{ column = \"{title}\", values = {{ \"{one}\" = \"absorption\" }} }}   # in [log.columns]; off, bulk, absorption, float, equalise or fault for each number"),
         blocking: false,
     });
 }
@@ -313,10 +364,12 @@ fn decimals(cell: &str) -> i32 {
 
 fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge: &mut Option<Use>) {
     let title = &facts.layout.titles[column];
-    let nothing = facts
-        .stats
-        .get(column)
-        .is_some_and(|s| s.numbers == 0 && s.words == 0);
+    // The rows looked at first may all stand above the header that brings a column.
+    let nothing = column < facts.layout.own
+        && facts
+            .stats
+            .get(column)
+            .is_some_and(|s| s.numbers == 0 && s.words == 0);
     match wish {
         _ if nothing => roles.notes.push(format!("'{title}' is empty throughout")),
         Wish::LoadVolts => {
@@ -334,16 +387,8 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
         Wish::Role(Role::Stage) => grant_stage(column, facts, roles),
         Wish::Role(role) => match roles.get(role) {
             Some(first) => {
-                let other = facts
-                    .layout
-                    .titles
-                    .get(first.parts[0].0)
-                    .cloned()
-                    .unwrap_or_default();
-                roles.notes.push(format!(
-                    "{}: '{other}' taken; '{title}' could be it too",
-                    role.name()
-                ));
+                let note = also(role, first.parts[0].0, column, facts.layout);
+                roles.notes.push(note);
             }
             None if facts
                 .stats
@@ -352,6 +397,26 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
             None => roles.uses.push(make(role, &[column], facts)),
         },
     }
+}
+
+/// Words for a second column that could play a role.
+fn also(role: Role, taken: usize, other: usize, layout: &Layout) -> String {
+    let titles = (&layout.titles[taken], &layout.titles[other]);
+    if titles.0 == titles.1 {
+        return format!(
+            "{}: columns {} and {} are both titled '{}'; the first is taken, the other can be named by its number",
+            role.name(),
+            taken + 1,
+            other + 1,
+            titles.0
+        );
+    }
+    format!(
+        "{}: '{}' taken; '{}' could be it too",
+        role.name(),
+        titles.0,
+        titles.1
+    )
 }
 
 fn grant_stage(column: usize, facts: &Facts, roles: &mut Roles) {

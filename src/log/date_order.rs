@@ -2,18 +2,24 @@
 
 use std::io;
 
-use super::decode::Lines;
 use super::inspection::Question;
 use super::layout::{self, Layout};
+use super::lines::Lines;
 use super::stamp::{self, Order};
 
 /// The order of the date's numbers where the cells themselves show it.
-pub(crate) fn shown(layout: &Layout, column: usize) -> Option<Order> {
+pub(crate) fn shown(layout: &Layout, columns: &[usize]) -> Option<Order> {
+    let joined = |row: &Vec<String>| {
+        let cells = columns
+            .iter()
+            .filter_map(|k| row.get(*k))
+            .map(String::as_str);
+        cells.collect::<Vec<_>>().join(" ")
+    };
     layout
         .sample
         .iter()
-        .filter_map(|r| r.get(column))
-        .find_map(|c| stamp::parse(c.as_bytes())?.order)
+        .find_map(|row| stamp::parse(joined(row).as_bytes())?.order)
 }
 
 /// What the dates of a whole file show.

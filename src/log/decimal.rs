@@ -1,9 +1,13 @@
 //! Which mark parts whole numbers from fractions, and which only groups thousands.
 
-use super::stamp;
+use super::words::Kind;
+use super::{stamp, words};
 
 /// Fewest cells with groups of three from which thousands marks are believed.
 const FEWEST: usize = 8;
+
+/// Voltages a small system shows while it lives.
+const VOLTS: (f64, f64) = (1.0, 1_000.0);
 
 /// What the cells with marks in them come to.
 #[derive(Debug, Default)]
@@ -17,7 +21,7 @@ struct Marks {
 }
 
 /// The decimal mark from cells that can be read one way only.
-pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8) -> u8 {
+pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8, titles: &[String]) -> u8 {
     let mut marks = Marks::default();
     for cell in sample.iter().flatten() {
         if let Some(body) = number_in(cell) {
@@ -30,7 +34,11 @@ pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8) -> u8 {
         } else {
             marks.points + marks.commas
         };
-        if others == 0 && marks.trios[k] >= FEWEST && marks.small[k] == 0 && groups(sample, mark) {
+        if others == 0
+            && marks.trios[k] >= FEWEST
+            && marks.small[k] == 0
+            && (groups(sample, mark) || by_volts(sample, mark, titles))
+        {
             return if mark == '.' { b',' } else { b'.' };
         }
     }
@@ -75,6 +83,26 @@ impl Marks {
             self.commas += 1;
         }
     }
+}
+
+/// Whether a column of volts with their unit in its title makes sense only with grouped thousands:
+/// `12,530` mV is a bank, 12.53 mV nothing.
+fn by_volts(sample: &[Vec<String>], mark: char, titles: &[String]) -> bool {
+    titles.iter().enumerate().any(|(column, title)| {
+        let unit = words::meaning(title)
+            .unit
+            .filter(|u| u.kind == Kind::Voltage);
+        let cells = sample
+            .iter()
+            .filter_map(|r| r.get(column))
+            .filter_map(|c| number_in(c));
+        let cell = cells.into_iter().find(|c| c.contains(mark));
+        let digits = cell.and_then(|c| c.replace(mark, "").parse::<f64>().ok());
+        unit.zip(digits).is_some_and(|(unit, grouped)| {
+            let makes_sense = |volts: f64| (VOLTS.0..VOLTS.1).contains(&volts);
+            makes_sense(grouped * unit.factor) && !makes_sense(grouped * unit.factor / 1e3)
+        })
+    })
 }
 
 /// Whether a column holds grouped thousands: three digits behind every mark, and whole numbers below

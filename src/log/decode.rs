@@ -11,9 +11,6 @@ use std::path::Path;
 
 use encoding_rs::{Decoder, Encoding, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
-/// Longest line taken; a longer one is cut, which makes its row too wide to be used.
-const LONGEST: usize = 1 << 20;
-
 /// How line ends are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum LineEnd {
@@ -32,6 +29,14 @@ pub(crate) struct Coding {
 }
 
 impl Coding {
+    /// The byte a line ends with.
+    pub(crate) fn end(&self) -> u8 {
+        match self.end {
+            LineEnd::Lf => b'\n',
+            LineEnd::Cr => b'\r',
+        }
+    }
+
     /// Name for `inspect`, where the stream is transcoded.
     pub(crate) fn name(&self) -> Option<String> {
         self.from.map(|e| e.name().to_ascii_lowercase())
@@ -46,19 +51,43 @@ pub(crate) fn text(cell: &[u8]) -> Cow<'_, str> {
     }
 }
 
-/// Opens a file, through gzip where its first bytes say so, whatever its name.
-fn open(path: &Path) -> io::Result<Box<dyn Read>> {
-    let mut reader = BufReader::with_capacity(1 << 16, File::open(path)?);
+/// A stream of bytes, through gzip where its first bytes say so, whatever the file's name.
+fn unpacked(file: impl Read + Send + 'static) -> io::Result<Box<dyn Read + Send>> {
+    let mut reader = BufReader::with_capacity(1 << 16, file);
     if reader.fill_buf()?.starts_with(&[0x1f, 0x8b]) {
         return Ok(Box::new(flate2::read::MultiGzDecoder::new(reader)));
     }
     Ok(Box::new(reader))
 }
 
+/// A file as a stream of eight-bit text.
+///
+/// # Errors
+/// When the file cannot be read.
+pub(crate) fn stream(
+    file: impl Read + Send + 'static,
+    coding: Coding,
+) -> io::Result<Box<dyn Read + Send>> {
+    let bytes = unpacked(file)?;
+    Ok(match coding.from {
+        None => bytes,
+        Some(encoding) => Box::new(Transcoder {
+            inner: bytes,
+            decoder: encoding.new_decoder(),
+            raw: vec![0; 1 << 15],
+            out: Vec::new(),
+            at: 0,
+            ended: false,
+        }),
+    })
+}
+
 /// Reads up to `limit` bytes from the front of a file.
 fn front(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    open(path)?.take(limit).read_to_end(&mut bytes)?;
+    unpacked(File::open(path)?)?
+        .take(limit)
+        .read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 
@@ -110,7 +139,7 @@ fn wide(bytes: &[u8]) -> Option<&'static Encoding> {
 
 /// A reader that transcodes to UTF-8.
 struct Transcoder {
-    inner: Box<dyn Read>,
+    inner: Box<dyn Read + Send>,
     decoder: Decoder,
     raw: Vec<u8>,
     out: Vec<u8>,
@@ -137,146 +166,7 @@ impl Read for Transcoder {
     }
 }
 
-fn odd_quotes(line: &[u8]) -> bool {
-    line.contains(&b'"') && line.iter().filter(|b| **b == b'"').count() % 2 == 1
-}
-
-/// Lines of a file, counted from 1, without their ends.
-pub(crate) struct Lines {
-    reader: BufReader<Box<dyn Read>>,
-    end: LineEnd,
-    line: Vec<u8>,
-    number: u64,
-    /// A line read ahead to see whether it closes a quote.
-    ahead: Vec<u8>,
-    waiting: bool,
-    joined: u64,
-    /// Whether NUL bytes were dropped from the line last read.
-    pub(crate) had_nul: bool,
-}
-
-impl Lines {
-    /// Opens a file for reading by lines.
-    ///
-    /// # Errors
-    /// When the file cannot be opened.
-    pub(crate) fn open(path: &Path, coding: Coding) -> io::Result<Self> {
-        let bytes = open(path)?;
-        let reader: Box<dyn Read> = match coding.from {
-            None => bytes,
-            Some(encoding) => Box::new(Transcoder {
-                inner: bytes,
-                decoder: encoding.new_decoder(),
-                raw: vec![0; 1 << 15],
-                out: Vec::new(),
-                at: 0,
-                ended: false,
-            }),
-        };
-        Ok(Self {
-            reader: BufReader::with_capacity(1 << 17, reader),
-            end: coding.end,
-            line: Vec::with_capacity(256),
-            number: 0,
-            ahead: Vec::new(),
-            waiting: false,
-            joined: 0,
-            had_nul: false,
-        })
-    }
-
-    /// Number of the line last read.
-    pub(crate) fn number(&self) -> u64 {
-        self.number
-    }
-
-    /// The line last read.
-    pub(crate) fn line(&self) -> &[u8] {
-        &self.line
-    }
-
-    /// Reads the next line; false at the end of the file. A cell broken over two lines inside its
-    /// quotes makes one line of them, under the first one's number.
-    ///
-    /// # Errors
-    /// When the file cannot be read on (for instance a gzip stream that breaks off).
-    pub(crate) fn advance(&mut self) -> io::Result<bool> {
-        self.number += self.joined;
-        self.joined = 0;
-        if self.waiting {
-            self.waiting = false;
-            std::mem::swap(&mut self.line, &mut self.ahead);
-        } else if !self.raw()? {
-            return Ok(false);
-        }
-        self.number += 1;
-        if self.number == 1 && self.line.starts_with(&[0xef, 0xbb, 0xbf]) {
-            self.line.drain(..3);
-        }
-        if odd_quotes(&self.line) {
-            self.close_quote()?;
-        }
-        self.had_nul = self.line.contains(&0);
-        if self.had_nul {
-            self.line.retain(|b| *b != 0);
-        }
-        Ok(true)
-    }
-
-    /// Joins the next line where it closes the quote this one leaves open.
-    fn close_quote(&mut self) -> io::Result<()> {
-        std::mem::swap(&mut self.line, &mut self.ahead);
-        let found = self.raw()?;
-        std::mem::swap(&mut self.line, &mut self.ahead);
-        if found && odd_quotes(&self.ahead) {
-            self.line.push(b' ');
-            self.line.extend_from_slice(&self.ahead);
-            self.joined = 1;
-        } else {
-            self.waiting = found;
-        }
-        Ok(())
-    }
-
-    /// Reads a line as it stands.
-    fn raw(&mut self) -> io::Result<bool> {
-        self.line.clear();
-        let end = if self.end == LineEnd::Cr {
-            b'\r'
-        } else {
-            b'\n'
-        };
-        if !self.fill(end)? {
-            return Ok(false);
-        }
-        while self.line.last().is_some_and(|b| matches!(b, b'\r' | b'\n')) {
-            self.line.pop();
-        }
-        Ok(true)
-    }
-
-    /// Appends bytes up to the line's end; false where there were none.
-    fn fill(&mut self, end: u8) -> io::Result<bool> {
-        let mut any = false;
-        loop {
-            let buffer = match self.reader.fill_buf() {
-                Ok(buffer) => buffer,
-                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-                Err(error) => return Err(error),
-            };
-            if buffer.is_empty() {
-                return Ok(any);
-            }
-            any = true;
-            let found = buffer.iter().position(|b| *b == end);
-            let upto = found.unwrap_or(buffer.len());
-            let room = LONGEST.saturating_sub(self.line.len()).min(upto);
-            self.line.extend_from_slice(&buffer[..room]);
-            let used = found.map_or(upto, |at| at + 1);
-            self.reader.consume(used);
-            if found.is_some() {
-                return Ok(true);
-            }
-        }
-    }
+/// Whether a line leaves a quote open.
+pub(crate) fn odd_quotes(line: &[u8]) -> bool {
+    memchr::memchr_iter(b'"', line).count() % 2 == 1
 }

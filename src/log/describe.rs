@@ -4,11 +4,12 @@ use serde_json::Value;
 
 use super::device::Signals;
 use super::inspection::{ColumnInspection, FileInspection, Gap};
-use super::merge::Tally;
 use super::number;
+use super::readings::Tally;
 use super::survey::Survey;
 use super::uses::Use;
 use crate::calendar::Calendar;
+use crate::mapping::Role;
 use crate::tally::Rows;
 
 /// A file.
@@ -33,6 +34,10 @@ pub(crate) fn file(
             "{} rows held NUL bytes, which were taken out",
             tally.repaired
         ));
+    }
+    notes.extend(seldom(&gaps));
+    if tally.used + tally.repaired == 1 {
+        notes.push("a single row spans no time: no energy can be summed from it".to_owned());
     }
     let mut questions = survey.questions.clone();
     questions.extend(survey.roles.questions.iter().cloned());
@@ -67,6 +72,36 @@ pub(crate) fn file(
     }
 }
 
+/// Whether a column is the voltage at the loads' terminals, which their power is reckoned with.
+fn of_loads(survey: &Survey, column: usize) -> bool {
+    let parts = survey.roles.load_volts.as_ref().map(|u| &u.parts);
+    survey.roles.has(Role::LoadCurrent) && parts.is_some_and(|p| p.iter().any(|p| p.0 == column))
+}
+
+/// Fewest gaps of one length that look like a slower pace rather than like gaps.
+const PACED: usize = 12;
+
+/// Gaps that are nearly all of one length are a logger that wrote less often for a while.
+fn seldom(gaps: &[Gap]) -> Option<String> {
+    let length = |gap: &Gap| {
+        let at = |text: &str| chrono::DateTime::parse_from_rfc3339(text).ok();
+        Some((at(&gap.to)? - at(&gap.from)?).num_minutes())
+    };
+    let mut lengths: Vec<i64> = gaps.iter().filter_map(length).collect();
+    lengths.sort_unstable();
+    let usual = *lengths.get(lengths.len() / 2)?;
+    let alike = lengths
+        .iter()
+        .filter(|l| (**l - usual).abs() * 10 <= usual)
+        .count();
+    (alike >= PACED && alike * 10 >= lengths.len() * 8 && usual > 0).then(|| {
+        format!(
+            "{alike} gaps are of about {usual} min each: where the logger only wrote less often, its [[log]] entry can say so with hold = \"{} min\"",
+            usual + usual / 10 + 1
+        )
+    })
+}
+
 fn column(survey: &Survey, column: usize) -> ColumnInspection {
     let stats = &survey.stats[column];
     let is_time = survey.plan.columns.contains(&column);
@@ -98,6 +133,8 @@ fn column(survey: &Survey, column: usize) -> ColumnInspection {
         how: match (is_time, found) {
             (true, _) => "data".to_owned(),
             (false, Some(found)) => found.how.to_owned(),
+            // A voltage without a role of its own, but not idle.
+            (false, None) if of_loads(survey, column) => "with load_power".to_owned(),
             (false, None) => String::new(),
         },
         role,

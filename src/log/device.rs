@@ -1,12 +1,15 @@
 //! The signals of a device: roles as logged, and those that follow from them row by row.
 
+use super::bins::{Bins, DaySums};
 use super::columns::Roles;
-use super::fold::{Folder, Grid};
+use super::fold::{Ahead, Folder, OUTSIDE, Period, Strip};
+use super::grid::Grid;
 use super::inspection::Gap;
 use super::merge::Sink;
-use super::survey::Survey;
+use super::readings::Columns;
 use crate::calendar::Calendar;
 use crate::mapping::Role;
+use crate::timeline::Series;
 
 /// How a derived signal comes about, from the places of others.
 #[derive(Debug, Clone)]
@@ -165,96 +168,244 @@ impl Signals {
     }
 }
 
+/// What the folding of a device depends on, apart from its rows.
+#[derive(Debug, Clone)]
+pub(crate) struct Shape {
+    pub(crate) signals: Signals,
+    /// How long a value stays good in a log written only on change, seconds.
+    hold: Option<f64>,
+    /// Longest step between rows that is no gap, seconds.
+    pub(crate) limit: f64,
+    period: Period,
+}
+
+impl Shape {
+    /// The shape of a device with these roles.
+    pub(crate) fn of(roles: &Roles, limit: f64, hold: Option<f64>, period: Period) -> Self {
+        Self {
+            signals: Signals::of(roles),
+            hold,
+            limit,
+            period,
+        }
+    }
+
+    /// Places that are signals, with a folder for each.
+    fn folders(&self) -> Vec<(usize, Folder)> {
+        (0..self.signals.count())
+            .filter_map(|place| Some((place, self.signals.role(place)?)))
+            .map(|(place, role)| (place, Folder::new(role, self.limit, self.period)))
+            .collect()
+    }
+}
+
+/// Rows made into signals, and into cells as far as that can be done without the rows before.
+#[derive(Debug, Default)]
+pub(crate) struct Made {
+    /// Signals by place.
+    signals: Vec<Vec<f64>>,
+    /// Cells of the rows' instants.
+    cells: Vec<u32>,
+    /// Cells made ahead, by folder; empty where the rows do not allow it.
+    ahead: Vec<Ahead>,
+}
+
+impl Made {
+    fn strip<'r>(&'r self, rows: &'r Columns, place: usize) -> Strip<'r> {
+        Strip {
+            at: &rows.at,
+            cells: &self.cells,
+            values: self.signal(rows, place),
+        }
+    }
+
+    /// A signal: as it was put in its place, else as it stands in the rows.
+    fn signal<'r>(&'r self, rows: &'r Columns, place: usize) -> &'r [f64] {
+        let put = &self.signals[place];
+        match rows.values.get(place) {
+            Some(logged) if put.is_empty() => logged,
+            _ => put,
+        }
+    }
+
+    /// Makes room for signals; those logged stay where they are unless they have to be changed.
+    fn begin(&mut self, rows: &Columns, shape: &Shape) {
+        let logged = shape.signals.roles.len();
+        self.signals.resize_with(shape.signals.count(), Vec::new);
+        self.signals.iter_mut().for_each(Vec::clear);
+        for now in &mut self.signals[rows.values.len().min(logged)..logged] {
+            now.resize(rows.at.len(), f64::NAN);
+        }
+        self.cells.clear();
+        self.cells
+            .extend(rows.at.iter().map(|at| shape.period.cell(*at)));
+    }
+
+    /// Reckons the signals that follow from others.
+    fn derive(&mut self, rows: &Columns, shape: &Shape) {
+        let logged = shape.signals.roles.len();
+        for (k, (_, recipe)) in shape.signals.recipes.iter().enumerate() {
+            let mut now = std::mem::take(&mut self.signals[logged + k]);
+            let known = |place: usize| self.signal(rows, place);
+            match recipe {
+                Recipe::Same(a) => now.extend_from_slice(known(*a)),
+                Recipe::Product(a, b) => {
+                    now.extend(known(*a).iter().zip(known(*b)).map(|(a, b)| a * b));
+                }
+                Recipe::Net(plus, minus) => now.extend((0..rows.at.len()).map(|row| {
+                    plus.iter().map(|p| known(*p)[row]).sum::<f64>() - known(*minus)[row]
+                })),
+            }
+            self.signals[logged + k] = now;
+        }
+    }
+}
+
+/// Makes rows into signals and cells, away from the rows before them.
+pub(crate) struct Maker {
+    shape: Shape,
+    folders: Vec<(usize, Folder)>,
+}
+
+impl Maker {
+    /// A maker for devices of that shape.
+    pub(crate) fn new(shape: &Shape) -> Self {
+        Self {
+            shape: shape.clone(),
+            folders: shape.folders(),
+        }
+    }
+
+    /// Makes a batch of rows.
+    pub(crate) fn make(&mut self, rows: &Columns, into: &mut Made) {
+        into.begin(rows, &self.shape);
+        into.derive(rows, &self.shape);
+        let inside = into.cells.first().is_some_and(|cell| *cell != OUTSIDE)
+            && into.cells.last().is_some_and(|cell| *cell != OUTSIDE);
+        // Where a value stays good for a while, rows before these count.
+        if self.shape.hold.is_some() || !inside || !rows.at.is_sorted() {
+            into.ahead.clear();
+            return;
+        }
+        let mut ahead = std::mem::take(&mut into.ahead);
+        ahead.resize_with(self.folders.len(), Ahead::default);
+        for ((place, folder), ahead) in self.folders.iter_mut().zip(&mut ahead) {
+            folder.ahead(into.strip(rows, *place), ahead);
+        }
+        into.ahead = ahead;
+    }
+}
+
 /// Folds the rows of a device.
 ///
-/// Memory: its folders' bins.
+/// Memory: its bins.
 pub(crate) struct Device<'a> {
-    pub(crate) signals: Signals,
-    grid: &'a Grid,
+    pub(crate) shape: Shape,
     calendar: &'a Calendar,
-    pub(crate) folders: Vec<Folder>,
-    folder_of: Vec<Option<usize>>,
-    values: Vec<f64>,
+    folders: Vec<(usize, Folder)>,
+    bins: Vec<Bins>,
+    made: Made,
+    /// Instant and value last seen, by place.
     held: Vec<(f64, f64)>,
-    hold: Option<f64>,
-    limit: f64,
-    last: Option<(f64, u32)>,
+    /// Instant of the last row.
+    pub(crate) last: Option<f64>,
     pub(crate) gaps: Vec<(u32, Gap)>,
 }
 
 impl<'a> Device<'a> {
-    pub(crate) fn new(files: &[&Survey], grid: &'a Grid, calendar: &'a Calendar) -> Self {
-        let signals = files
-            .first()
-            .map_or_else(|| Signals::of(&Roles::default()), |f| Signals::of(&f.roles));
-        let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
-        let mut folders = Vec::new();
-        let mut folder_of = Vec::new();
-        for place in 0..signals.count() {
-            folder_of.push(signals.role(place).map(|role| {
-                folders.push(Folder::new(role, grid.bins, limit));
-                folders.len() - 1
-            }));
-        }
-        let count = signals.count();
+    pub(crate) fn new(shape: Shape, calendar: &'a Calendar) -> Self {
+        let folders = shape.folders();
         Self {
-            signals,
-            grid,
             calendar,
+            bins: folders.iter().map(|_| Bins::default()).collect(),
             folders,
-            folder_of,
-            values: vec![f64::NAN; count],
-            held: vec![(f64::NEG_INFINITY, f64::NAN); count],
-            hold: files.first().and_then(|f| f.hold),
-            limit,
+            made: Made::default(),
+            held: vec![(f64::NEG_INFINITY, f64::NAN); shape.signals.roles.len()],
             last: None,
             gaps: Vec::new(),
+            shape,
         }
     }
 
+    /// Takes rows of a file that a [`Maker`] of the same shape has made.
+    pub(crate) fn take_made(&mut self, file: u32, rows: &Columns, made: &Made) {
+        if made.ahead.is_empty() {
+            self.take(file, rows);
+            return;
+        }
+        self.note_gaps(file, rows);
+        for (((place, folder), bins), ahead) in
+            self.folders.iter_mut().zip(&mut self.bins).zip(&made.ahead)
+        {
+            folder.take_with(made.strip(rows, *place), ahead, file);
+            collect(folder, bins, self.calendar);
+        }
+    }
+
+    /// Role, bins and sums by file and day of each signal.
+    pub(crate) fn finish(self, grid: &Grid) -> Vec<(Role, Series, DaySums)> {
+        let calendar = self.calendar;
+        let folders = self.folders.into_iter().zip(self.bins);
+        folders
+            .map(|((_, mut folder), mut bins)| {
+                folder.close();
+                collect(&mut folder, &mut bins, calendar);
+                let (series, days) = bins.on(grid);
+                (folder.role, series, days)
+            })
+            .collect()
+    }
+
     /// In a log written only on change, a cell left empty still has its last value.
-    fn carry(&mut self, at: f64, place: usize) {
-        let Some(hold) = self.hold else { return };
-        if self.values[place].is_finite() {
-            self.held[place] = (at, self.values[place]);
-        } else if at - self.held[place].0 <= hold {
-            self.values[place] = self.held[place].1;
+    fn carry(&mut self, rows: &Columns) {
+        let Some(hold) = self.shape.hold else { return };
+        let logged = self.made.signals.iter_mut().zip(&rows.values);
+        for ((put, values), held) in logged.zip(&mut self.held) {
+            put.extend_from_slice(values);
+            for (at, value) in rows.at.iter().zip(put) {
+                if value.is_finite() {
+                    *held = (*at, *value);
+                } else if at - held.0 <= hold {
+                    *value = held.1;
+                }
+            }
+        }
+    }
+
+    fn note_gaps(&mut self, file: u32, rows: &Columns) {
+        for &at in &rows.at {
+            if let Some(before) = self.last
+                && at - before > self.shape.limit
+                && self.gaps.len() < 1000
+            {
+                let gap = Gap {
+                    from: self.calendar.rfc3339(before as i64),
+                    to: self.calendar.rfc3339(at as i64),
+                };
+                self.gaps.push((file, gap));
+            }
+            self.last = Some(at);
         }
     }
 }
 
+/// Moves the cells a folder has closed into bins.
+fn collect(folder: &mut Folder, bins: &mut Bins, calendar: &Calendar) {
+    for cell in &folder.closed {
+        bins.add(cell, calendar);
+    }
+    folder.closed.clear();
+}
+
 impl Sink for Device<'_> {
-    fn row(&mut self, at: f64, file: u32, values: &[f64]) {
-        if let Some((before, _)) = self.last
-            && at - before > self.limit
-            && self.gaps.len() < 1000
-        {
-            let gap = Gap {
-                from: self.calendar.rfc3339(before as i64),
-                to: self.calendar.rfc3339(at as i64),
-            };
-            self.gaps.push((file, gap));
-        }
-        self.last = Some((at, file));
-        self.values[..values.len()].copy_from_slice(values);
-        for place in 0..values.len() {
-            self.carry(at, place);
-        }
-        for (k, (_, recipe)) in self.signals.recipes.iter().enumerate() {
-            let value = match recipe {
-                Recipe::Same(a) => self.values[*a],
-                Recipe::Product(a, b) => self.values[*a] * self.values[*b],
-                Recipe::Net(plus, minus) => {
-                    plus.iter().map(|p| self.values[*p]).sum::<f64>() - self.values[*minus]
-                }
-            };
-            self.values[values.len() + k] = value;
-        }
-        let bin = self.grid.bin(at);
-        for (place, value) in self.values.iter().enumerate() {
-            if let Some(folder) = self.folder_of[place] {
-                self.folders[folder].take(at, bin, *value, file, self.grid);
-            }
+    fn take(&mut self, file: u32, rows: &Columns) {
+        self.note_gaps(file, rows);
+        self.made.begin(rows, &self.shape);
+        self.carry(rows);
+        self.made.derive(rows, &self.shape);
+        for ((place, folder), bins) in self.folders.iter_mut().zip(&mut self.bins) {
+            folder.take(self.made.strip(rows, *place), file);
+            collect(folder, bins, self.calendar);
         }
     }
 }

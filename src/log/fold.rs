@@ -1,150 +1,320 @@
-//! Rows into bins: straight lines between neighbouring rows, split at zero, at bins and at midnights.
+//! Rows into cells of a minute: straight lines between neighbouring rows, split at zero and at cells.
 
-use std::collections::BTreeMap;
-
-use chrono::NaiveDate;
-
-use crate::calendar::Calendar;
+use super::Request;
 use crate::mapping::Role;
-use crate::timeline::Series;
 
-/// The grid all channels share, and the local day of each bin.
-#[derive(Debug, Clone)]
-pub(crate) struct Grid {
-    pub(crate) start: i64,
-    pub(crate) bin_s: i64,
-    pub(crate) bins: usize,
-    /// Instants outside are not folded.
+/// Seconds in a cell. Sums are made in cells before they go into bins and days, so that bins of any
+/// width hold sums made in the same steps, by whoever made them.
+pub(crate) const CELL: i64 = 60;
+/// The cell of instants that do not count.
+pub(crate) const OUTSIDE: u32 = u32::MAX;
+
+/// The period rows are taken from, Unix seconds: from `low` up to and without `high`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Period {
     pub(crate) low: f64,
     pub(crate) high: f64,
-    /// Day of each bin, as an index into `dates`.
-    day_of: Vec<u32>,
-    pub(crate) dates: Vec<NaiveDate>,
 }
 
-impl Grid {
-    /// A grid over `low..=high` (Unix seconds), or up to and without `high` where it is cut there.
-    pub(crate) fn over(low: f64, high: f64, cut: bool, calendar: &Calendar) -> Self {
-        let bin_s = if high - low <= 62.0 * 86_400.0 {
-            60
-        } else {
-            300
-        };
-        let start = (low / bin_s as f64).floor() as i64 * bin_s;
-        let width = ((high - start as f64) / bin_s as f64).max(0.0);
-        let bins = if cut {
-            width.ceil().max(1.0)
-        } else {
-            width.floor() + 1.0
-        } as usize;
-        let (mut day_of, mut dates) = (Vec::with_capacity(bins), Vec::new());
-        let mut ends = i64::MIN;
-        for bin in 0..bins {
-            let at = start + bin as i64 * bin_s;
-            if at >= ends {
-                let date = calendar.date(at);
-                if dates.last() != Some(&date) {
-                    dates.push(date);
-                }
-                // A change of zone within the day moves its end: never ask further than an hour on.
-                ends = calendar
-                    .bounds(date)
-                    .1
-                    .min(at - at.rem_euclid(3600) + 3600)
-                    .max(at + bin_s);
-            }
-            day_of.push(dates.len() as u32 - 1);
-        }
+impl Period {
+    /// The period asked for.
+    pub(crate) fn of(request: &Request) -> Self {
+        let bounds = |date| request.calendar.bounds(date);
         Self {
-            start,
-            bin_s,
-            bins,
-            low,
-            high,
-            day_of,
-            dates,
+            low: request
+                .from
+                .map_or(f64::NEG_INFINITY, |d| bounds(d).0 as f64),
+            high: request.to.map_or(f64::INFINITY, |d| bounds(d).1 as f64),
         }
     }
 
-    fn time_of(&self, bin: usize) -> f64 {
-        (self.start + bin as i64 * self.bin_s) as f64
-    }
-
-    /// The bin of an instant inside the grid and its period.
-    pub(crate) fn bin(&self, at: f64) -> Option<usize> {
-        if at < self.low || at > self.high {
-            return None;
+    /// The cell of an instant: minutes since 1970; [`OUTSIDE`] for instants outside the period.
+    #[inline]
+    pub(crate) fn cell(&self, at: f64) -> u32 {
+        if at < self.low || at >= self.high || at < 0.0 {
+            return OUTSIDE;
         }
-        // Not before the grid's start, so cutting off the fraction rounds down.
-        let bin = (at - self.start as f64) as i64 / self.bin_s;
-        usize::try_from(bin).ok().filter(|b| *b < self.bins)
+        // Too large a number becomes the largest, which is outside.
+        (at / CELL as f64) as u32
     }
 }
 
-/// In, out and covered seconds.
-type Sums = [f64; 3];
+fn time_of(cell: u32) -> f64 {
+    (i64::from(cell) * CELL) as f64
+}
+
+/// What the rows of a file bring to a cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Cell {
+    pub(crate) cell: u32,
+    pub(crate) file: u32,
+    /// In, out (unit x hours) and covered seconds.
+    pub(crate) sums: [f64; 3],
+    pub(crate) min: f32,
+    pub(crate) max: f32,
+}
+
+impl Cell {
+    fn new(cell: u32, file: u32) -> Self {
+        Self {
+            cell,
+            file,
+            sums: [0.0; 3],
+            min: f32::INFINITY,
+            max: f32::NEG_INFINITY,
+        }
+    }
+}
+
+/// A row with a value: instant, value, cell.
+pub(crate) type Point = (f64, f64, u32);
+
+/// The rows a folder takes: instants, their cells, values.
+#[derive(Clone, Copy)]
+pub(crate) struct Strip<'a> {
+    pub(crate) at: &'a [f64],
+    pub(crate) cells: &'a [u32],
+    pub(crate) values: &'a [f64],
+}
+
+impl Strip<'_> {
+    fn part(&self, from: usize, to: usize) -> Self {
+        Self {
+            at: &self.at[from..to],
+            cells: &self.cells[from..to],
+            values: &self.values[from..to],
+        }
+    }
+
+    fn point(&self, row: usize) -> Option<Point> {
+        let value = self.values[row];
+        value
+            .is_finite()
+            .then(|| (self.at[row], value, self.cells[row]))
+    }
+}
+
+/// Cells between two others, and whether these alone count or all but these.
+#[derive(Debug, Clone, Copy)]
+struct Filter {
+    above: u32,
+    below: u32,
+    inside: bool,
+}
+
+impl Filter {
+    const NONE: Self = Self {
+        above: 0,
+        below: 0,
+        inside: false,
+    };
+
+    fn counts(self, cell: u32) -> bool {
+        (cell > self.above && cell < self.below) == self.inside
+    }
+}
+
+/// The cells that lie wholly within a stretch of rows, of one role, made ahead of the rows before it.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Ahead {
+    pub(crate) cells: Vec<Cell>,
+    /// The last row with a value before the stretch's last cell.
+    last: Option<Point>,
+}
 
 /// One role of one device while rows are folded in.
 #[derive(Debug)]
 pub(crate) struct Folder {
     pub(crate) role: Role,
-    pub(crate) series: Series,
-    /// Sums by file and day.
-    pub(crate) sums: BTreeMap<(u32, u32), Sums>,
     limit: f64,
-    last: Option<(f64, f64)>,
-    now: ((u32, u32), Sums),
+    period: Period,
+    last: Option<Point>,
+    open: Cell,
+    filter: Filter,
+    /// Cells that are done.
+    pub(crate) closed: Vec<Cell>,
 }
 
 impl Folder {
-    pub(crate) fn new(role: Role, bins: usize, limit: f64) -> Self {
+    /// A folder that bridges no more than `limit` seconds between rows.
+    pub(crate) fn new(role: Role, limit: f64, period: Period) -> Self {
         Self {
             role,
-            series: Series::empty(bins),
-            sums: BTreeMap::new(),
             limit,
+            period,
             last: None,
-            now: ((u32::MAX, u32::MAX), [0.0; 3]),
+            open: Cell::new(OUTSIDE, 0),
+            filter: Filter::NONE,
+            closed: Vec::new(),
         }
     }
 
-    /// Takes in a row's value; `bin` is that of its instant.
-    pub(crate) fn take(&mut self, at: f64, bin: Option<usize>, value: f64, file: u32, grid: &Grid) {
-        if !value.is_finite() {
+    /// Takes in rows of a file.
+    pub(crate) fn take(&mut self, rows: Strip, file: u32) {
+        let mut row = 0;
+        while row < rows.at.len() {
+            if let Some(point) = rows.point(row) {
+                self.point(point, file);
+            }
+            row = self.run(rows, row + 1, file);
+        }
+    }
+
+    /// Takes in rows as long as they stay in the cell at hand, as [`Self::point`] would; gives the
+    /// first row beyond.
+    fn run(&mut self, rows: Strip, from: usize, file: u32) -> usize {
+        let Some((mut before, mut old, cell)) = self.last else {
+            return from;
+        };
+        if self.open.cell != cell || self.open.file != file || cell == OUTSIDE {
+            return from;
+        }
+        let Cell {
+            mut sums,
+            mut min,
+            mut max,
+            ..
+        } = self.open;
+        let holds = self.role == Role::Stage;
+        let all = rows.at[from..]
+            .iter()
+            .zip(&rows.cells[from..])
+            .zip(&rows.values[from..]);
+        let mut taken = 0;
+        for ((&at, &here), &value) in all {
+            if here != cell {
+                break;
+            }
+            taken += 1;
+            if !value.is_finite() {
+                continue;
+            }
+            let seconds = at - before;
+            if seconds > 0.0 && seconds <= self.limit {
+                let end = if holds { old } else { value };
+                let (plus, minus) = areas(old, end, seconds / 3600.0);
+                sums[0] += plus;
+                sums[1] += minus;
+                sums[2] += seconds;
+            }
+            let single = value as f32;
+            min = min.min(single);
+            max = max.max(single);
+            (before, old) = (at, value);
+        }
+        self.open = Cell {
+            sums,
+            min,
+            max,
+            ..self.open
+        };
+        self.last = Some((before, old, cell));
+        from + taken
+    }
+
+    /// Makes the cells strictly between the first and the last row's, of rows in order of time.
+    pub(crate) fn ahead(&mut self, rows: Strip, into: &mut Ahead) {
+        let (Some(first), Some(last)) = (rows.cells.first(), rows.cells.last()) else {
+            return;
+        };
+        self.filter = Filter {
+            above: *first,
+            below: *last,
+            inside: true,
+        };
+        self.last = None;
+        self.open = Cell::new(OUTSIDE, 0);
+        let tail = rows.cells.partition_point(|cell| cell < last);
+        std::mem::swap(&mut self.closed, &mut into.cells);
+        self.closed.clear();
+        self.take(rows.part(0, tail), 0);
+        into.last = self.last;
+        // The line into the last cell has parts in the cells before it.
+        if let Some(point) = (tail..rows.at.len()).find_map(|row| rows.point(row)) {
+            self.point(point, 0);
+        }
+        self.close();
+        std::mem::swap(&mut self.closed, &mut into.cells);
+    }
+
+    /// Takes in rows of a file in order of time whose inner cells were made ahead.
+    pub(crate) fn take_with(&mut self, rows: Strip, ahead: &Ahead, file: u32) {
+        let valued = |from: usize| (from..rows.at.len()).find_map(|k| Some((k, rows.point(k)?)));
+        let Some((_, first)) = valued(0) else { return };
+        let last = (0..rows.at.len()).rev().find_map(|row| rows.point(row));
+        let last_cell = last.map_or(first.2, |last| last.2);
+        if rows.cells.first() != Some(&first.2) || rows.cells.last() != Some(&last_cell) {
+            // A line from rows before these or to rows after them runs through cells made ahead.
+            self.take(rows, file);
             return;
         }
-        if let Some(bin) = bin {
-            let single = value as f32;
-            self.series.min[bin] = self.series.min[bin].min(single);
-            self.series.max[bin] = self.series.max[bin].max(single);
-        }
-        if let Some((before, old)) = self.last
-            && at > before
-            && at - before <= self.limit
-        {
-            // A stage holds until it changes.
-            let end = if self.role == Role::Stage { old } else { value };
-            match bin {
-                // Most rows of a fine log stay in the bin of the row before.
-                Some(bin) if before >= grid.time_of(bin).max(grid.low) => {
-                    self.piece(bin, old, end, at - before, file, grid);
-                }
-                _ => self.line(before, old, at, end, file, grid),
+        self.filter = Filter {
+            above: first.2,
+            below: last_cell,
+            inside: false,
+        };
+        let beyond = rows.cells.partition_point(|cell| *cell <= first.2);
+        self.take(rows.part(0, beyond), file);
+        if let Some((head, point)) = valued(beyond) {
+            self.point(point, file);
+            let inner = point.2 < last_cell;
+            if inner {
+                self.close();
             }
+            let made = ahead.cells.iter().map(|cell| Cell { file, ..*cell });
+            self.closed.extend(made);
+            let rest = if inner {
+                self.last = ahead.last.or(self.last);
+                rows.cells.partition_point(|cell| *cell < last_cell)
+            } else {
+                head + 1
+            };
+            self.take(rows.part(rest, rows.at.len()), file);
         }
-        self.last = Some((at, value));
+        self.filter = Filter::NONE;
     }
 
-    /// The line from one row to the next, bin by bin, cut to the grid's period.
-    fn line(&mut self, from: f64, a: f64, to: f64, b: f64, file: u32, grid: &Grid) {
+    #[inline]
+    fn point(&mut self, now: Point, file: u32) {
+        let (at, value, cell) = now;
+        if let Some(last) = self.last
+            && at > last.0
+            && at - last.0 <= self.limit
+        {
+            // A stage holds until it changes.
+            let end = if self.role == Role::Stage {
+                last.1
+            } else {
+                value
+            };
+            // Most rows of a fine log stay in the cell of the row before.
+            if cell == last.2 && cell != OUTSIDE {
+                self.piece(cell, last.1, end, at - last.0, file);
+            } else {
+                self.line(last, (at, end, cell), file);
+            }
+        }
+        if cell != OUTSIDE
+            && let Some(open) = self.opened(cell, file)
+        {
+            let single = value as f32;
+            open.min = open.min.min(single);
+            open.max = open.max.max(single);
+        }
+        self.last = Some(now);
+    }
+
+    /// The line from one row to the next, cell by cell, cut to the period.
+    fn line(&mut self, (from, a, _): Point, (to, b, _): Point, file: u32) {
         let slope = (b - a) / (to - from);
-        let begin = from.max(grid.low);
-        let end = to.min(grid.high);
-        let mut at = begin;
+        let end = to.min(self.period.high);
+        let mut at = from.max(self.period.low).max(0.0);
         while at < end {
-            let Some(bin) = grid.bin(at) else { return };
-            let edge = grid.time_of(bin + 1);
-            let next = edge.min(end);
+            let cell = self.period.cell(at);
+            if cell == OUTSIDE {
+                return;
+            }
+            let next = time_of(cell + 1).min(end);
             let left = if at == from {
                 a
             } else {
@@ -155,40 +325,46 @@ impl Folder {
             } else {
                 a + slope * (next - from)
             };
-            self.piece(bin, left, right, next - at, file, grid);
+            self.piece(cell, left, right, next - at, file);
             at = next;
         }
     }
 
-    /// A straight piece inside one bin.
-    fn piece(&mut self, bin: usize, a: f64, b: f64, seconds: f64, file: u32, grid: &Grid) {
+    /// A straight piece inside one cell.
+    #[inline]
+    fn piece(&mut self, cell: u32, a: f64, b: f64, seconds: f64, file: u32) {
         let (plus, minus) = areas(a, b, seconds / 3600.0);
-        self.series.in_h[bin] += plus;
-        self.series.out_h[bin] += minus;
-        self.series.covered_s[bin] += seconds as f32;
-        let key = (file, grid.day_of[bin]);
-        if self.now.0 != key {
-            self.flush();
-            self.now.0 = key;
+        if let Some(open) = self.opened(cell, file) {
+            open.sums[0] += plus;
+            open.sums[1] += minus;
+            open.sums[2] += seconds;
         }
-        self.now.1[0] += plus;
-        self.now.1[1] += minus;
-        self.now.1[2] += seconds;
     }
 
-    /// Writes the running sums down.
-    pub(crate) fn flush(&mut self) {
-        if self.now.0.0 != u32::MAX {
-            let sums = self.sums.entry(self.now.0).or_insert([0.0; 3]);
-            for (sum, new) in sums.iter_mut().zip(self.now.1) {
-                *sum += new;
+    /// The cell at hand, after the one before is closed; `None` for cells that do not count.
+    #[inline]
+    fn opened(&mut self, cell: u32, file: u32) -> Option<&mut Cell> {
+        if cell != self.open.cell || file != self.open.file {
+            if !self.filter.counts(cell) {
+                return None;
             }
+            self.close();
+            self.open = Cell::new(cell, file);
         }
-        self.now.1 = [0.0; 3];
+        Some(&mut self.open)
+    }
+
+    /// Ends the cell at hand.
+    pub(crate) fn close(&mut self) {
+        if self.open.cell != OUTSIDE {
+            self.closed.push(self.open);
+            self.open = Cell::new(OUTSIDE, 0);
+        }
     }
 }
 
 /// Areas above and below zero of a straight line from `a` to `b` over `hours`.
+#[inline]
 fn areas(a: f64, b: f64, hours: f64) -> (f64, f64) {
     if a >= 0.0 && b >= 0.0 {
         ((a + b) / 2.0 * hours, 0.0)
@@ -210,6 +386,25 @@ fn areas(a: f64, b: f64, hours: f64) -> (f64, f64) {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use proptest::prelude::*;
+
+    const EVER: Period = Period {
+        low: f64::NEG_INFINITY,
+        high: f64::INFINITY,
+    };
+
+    fn folded(at: &[f64], values: &[f64], limit: f64) -> Vec<Cell> {
+        let mut folder = Folder::new(Role::BatteryPower, limit, EVER);
+        let cells: Vec<u32> = at.iter().map(|at| EVER.cell(*at)).collect();
+        let strip = Strip {
+            at,
+            cells: &cells,
+            values,
+        };
+        folder.take(strip, 0);
+        folder.close();
+        folder.closed
+    }
 
     #[test]
     fn a_line_through_zero_has_two_areas() {
@@ -218,16 +413,54 @@ mod tests {
     }
 
     #[test]
-    fn bins_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
-        let grid = Grid::over(0.0, 7_200.0, false, &Calendar::fixed(chrono_tz::UTC));
-        let mut folder = Folder::new(Role::BatteryPower, grid.bins, 1_000.0);
-        for (at, value) in [(0.0, 10.0), (600.0, 20.0), (700.0, -20.0), (7_200.0, 5.0)] {
-            folder.take(at, grid.bin(at), value, 0, &grid);
+    fn cells_add_up_to_the_trapezoid_and_gaps_are_not_covered() {
+        let at = [0.0, 600.0, 700.0, 7_200.0];
+        let cells = folded(&at, &[10.0, 20.0, -20.0, 5.0], 1_000.0);
+        let sum = |k: usize| cells.iter().map(|c| c.sums[k]).sum::<f64>();
+        assert!((sum(0) - (15.0 * 600.0 + 10.0 * 50.0) / 3600.0).abs() < 1e-9);
+        assert!((sum(1) - 10.0 * 50.0 / 3600.0).abs() < 1e-9);
+        assert!((sum(2) - 700.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn instants_outside_the_period_have_no_cell() {
+        let period = Period {
+            low: 120.0,
+            high: 240.0,
+        };
+        assert_eq!(period.cell(119.9), OUTSIDE);
+        assert_eq!(period.cell(120.0), 2);
+        assert_eq!(period.cell(240.0), OUTSIDE);
+        assert_eq!(EVER.cell(-1.0), OUTSIDE);
+    }
+
+    proptest! {
+        /// Steps of 0 to 3 minutes, a third of the values missing, stretches cut anywhere.
+        #[test]
+        fn cells_made_ahead_are_those_made_row_by_row(
+            rows in prop::collection::vec((0_u32..180, prop::option::weighted(0.67, -9.0_f64..9.0)), 1..80),
+            cuts in prop::collection::vec(0_usize..80, 0..4),
+            limit in 60.0_f64..400.0,
+        ) {
+            let mut now = 1e9;
+            let at: Vec<f64> = rows.iter().map(|r| { now += f64::from(r.0); now }).collect();
+            let values: Vec<f64> = rows.iter().map(|r| r.1.unwrap_or(f64::NAN)).collect();
+            let cells: Vec<u32> = at.iter().map(|at| EVER.cell(*at)).collect();
+            let all = Strip { at: &at, cells: &cells, values: &values };
+            let mut ends: Vec<usize> = cuts.iter().map(|c| c % at.len()).chain([at.len()]).collect();
+            ends.sort_unstable();
+            let mut whole = Folder::new(Role::BatteryPower, limit, EVER);
+            let mut maker = Folder::new(Role::BatteryPower, limit, EVER);
+            let mut from = 0;
+            for to in ends {
+                let part = all.part(from, to);
+                let mut ahead = Ahead::default();
+                maker.ahead(part, &mut ahead);
+                whole.take_with(part, &ahead, 0);
+                from = to;
+            }
+            whole.close();
+            prop_assert_eq!(whole.closed, folded(&at, &values, limit));
         }
-        let plus: f64 = folder.series.in_h.iter().sum();
-        let minus: f64 = folder.series.out_h.iter().sum();
-        assert!((plus - (15.0 * 600.0 + 10.0 * 50.0) / 3600.0).abs() < 1e-9);
-        assert!((minus - 10.0 * 50.0 / 3600.0).abs() < 1e-9);
-        assert!((folder.series.covered_h() - 700.0 / 3600.0).abs() < 1e-6);
     }
 }

@@ -46,7 +46,10 @@ fn one_file(file: &FileInspection, out: &mut String) {
     if let (Some(first), Some(last)) = (&file.first, &file.last) {
         let step = file
             .step_s
-            .map(|s| format!(", a row every {}", duration(s)))
+            .map(|s| match duration(s).as_str() {
+                "1 days" => ", a row a day".to_owned(),
+                step => format!(", a row every {step}"),
+            })
             .unwrap_or_default();
         paragraph(&format!("{first} to {last}{step}"), 2, out);
     }
@@ -86,6 +89,7 @@ fn one_file(file: &FileInspection, out: &mut String) {
         match &column.role {
             Some(role) => one_column(role, column, out),
             None if !known => unnamed(k, column, out),
+            None if !column.how.is_empty() => one_column("", column, out),
             None => {}
         }
     }
@@ -155,7 +159,7 @@ fn unused(file: &FileInspection, out: &mut String) {
     let names: Vec<String> = file
         .columns
         .iter()
-        .filter(|c| c.role.is_none())
+        .filter(|c| c.role.is_none() && c.how.is_empty())
         .map(|c| titled(&c.name))
         .collect();
     if !names.is_empty() {
@@ -189,9 +193,9 @@ fn form(name: &str) -> &str {
 /// Seconds in the unit people would use.
 fn duration(seconds: f64) -> String {
     match seconds {
-        s if s >= 86_400.0 => format!("{} days", figure(s / 86_400.0)),
-        s if s >= 7_200.0 => format!("{} h", figure(s / 3_600.0)),
-        s if s >= 120.0 => format!("{} min", figure(s / 60.0)),
+        s if s >= 86_400.0 && s % 86_400.0 == 0.0 => format!("{} days", figure(s / 86_400.0)),
+        s if s >= 7_200.0 && s % 3_600.0 == 0.0 => format!("{} h", figure(s / 3_600.0)),
+        s if s >= 120.0 && s % 60.0 == 0.0 => format!("{} min", figure(s / 60.0)),
         s => format!("{} s", figure(s)),
     }
 }

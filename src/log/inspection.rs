@@ -56,7 +56,8 @@ pub struct ColumnInspection {
     pub role: Option<String>,
     /// Unit of the cells; empty where there is none.
     pub unit: String,
-    /// `header`, `units row`, `cell`, `range`, `data` or `design`.
+    /// `header`, `units row`, `cell`, `range`, `data` or `design`; for a column without a role that
+    /// another is reckoned with, that.
     pub how: String,
     /// Up to three cells.
     pub examples: Vec<String>,

@@ -3,12 +3,19 @@
 use std::io;
 use std::path::Path;
 
-use super::decode::{Coding, Lines};
-use super::{decimal, decode, number, stamp, words};
+use super::decode::Coding;
+use super::lines::Lines;
+use super::{decimal, decode, no_table, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 
 /// Lines looked at to find the layout.
 const SAMPLE: usize = 500;
+
+/// Most columns a log may have: any more are a text cut wrongly.
+const MOST_COLUMNS: usize = 4096;
+
+/// Most later headers looked at for new titles.
+const LATER: usize = 100;
 
 /// Delimiters, in the order of trust: a comma may also be a decimal mark.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
@@ -22,8 +29,10 @@ pub(crate) struct Layout {
     pub(crate) header_line: Option<u64>,
     /// Line number of the first data row.
     pub(crate) first_row: u64,
-    /// Titles, or numbers where there is no header.
+    /// Titles, or numbers where there is no header; behind them those of later headers.
     pub(crate) titles: Vec<String>,
+    /// How many of the titles are the first header's.
+    pub(crate) own: usize,
     /// The header line as it stands, to know it again.
     pub(crate) header_text: Vec<u8>,
     /// Cells of a units row under the header.
@@ -121,25 +130,73 @@ pub(crate) fn find(
         .filter(|l| !l.1.trim_ascii().is_empty())
         .map(|l| (l.0, cells(&l.1, delimiter)))
         .collect();
+    if let Some((line, wide)) = table.iter().find(|r| r.1.len() > MOST_COLUMNS) {
+        return Err(format!(
+            "line {line}: cut into {} cells, and a log has {MOST_COLUMNS} columns at most; check `delimiter` in its [[log]] entry",
+            wide.len()
+        ));
+    }
     let said = entry.and_then(|e| e.header);
+    if let Some(HeaderRef::Line(line)) = said
+        && table.iter().any(|r| r.0 == line as u64 && is_data(&r.1))
+    {
+        return Err(format!(
+            "line {line}: given as the header in its [[log]] entry, but it holds readings, not titles; check `header`"
+        ));
+    }
     let width = usual_width(&table, &lines);
-    let first = first_data(&table, width, said).ok_or_else(|| no_rows(&table, said))?;
+    let first = first_data(&table, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
 }
 
-fn no_rows(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
-    if let Some(HeaderRef::Line(line)) = said {
-        return format!(
-            "no data row follows the header line {line} given in the design; check `header`"
-        );
+/// Titles that stand only in later headers, whose lines are given.
+pub(crate) fn later_titles(
+    path: &Path,
+    coding: Coding,
+    layout: &Layout,
+    headers: &[u64],
+) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    let mut headers = headers.iter().take(LATER).copied().peekable();
+    let Ok(mut lines) = Lines::open(path, coding) else {
+        return found;
+    };
+    while let Some(next) = headers.peek().copied()
+        && lines.advance().unwrap_or(false)
+    {
+        if lines.number() < next {
+            continue;
+        }
+        headers.next();
+        for title in cells(lines.line(), layout.delimiter) {
+            let known = layout.titles.contains(&title) || found.contains(&title);
+            if !title.is_empty() && !known {
+                found.push(title);
+            }
+        }
     }
-    match table.iter().find(|row| row.1.iter().filter(|c| !c.is_empty()).count() > 1) {
-        Some(row) => format!(
-            "line {}: a header, but no data row follows; check that the log was written out whole",
-            row.0
-        ),
-        None => "no table found: expected rows with a time and readings, parted by comma, semicolon, tab or |; set `delimiter` in its [[log]] entry if it is another".to_owned(),
+    found
+}
+
+/// Adds the titles of a later header, if there is one, that has these.
+pub(crate) fn add_titles(path: &Path, coding: Coding, layout: &mut Layout, wanted: &[String]) {
+    if wanted.is_empty() || layout.header_line.is_none() {
+        return;
+    }
+    let Ok(mut lines) = Lines::open(path, coding) else {
+        return;
+    };
+    while lines.advance().unwrap_or(false) {
+        let found = cells(lines.line(), layout.delimiter);
+        if found.iter().any(|title| wanted.contains(title)) {
+            let new = found
+                .into_iter()
+                .filter(|t| !t.is_empty() && !layout.titles.contains(t));
+            let new: Vec<String> = new.collect();
+            layout.titles.extend(new);
+            return;
+        }
     }
 }
 
@@ -348,7 +405,7 @@ fn build(
     }
     let decimal = entry
         .and_then(|e| e.decimal)
-        .unwrap_or_else(|| decimal::of_cells(&sample, delimiter));
+        .unwrap_or_else(|| decimal::of_cells(&sample, delimiter, &titles));
     let short = sample
         .iter()
         .filter(|r| r.len() < usual.min(titles.len()))
@@ -362,6 +419,7 @@ fn build(
         decimal,
         header_line: header.map(|k| table[k].0),
         first_row: table[first].0,
+        own: titles.len(),
         titles,
         header_text,
         units,

@@ -1,6 +1,7 @@
 //! Rows of a lost link: a meter that hears nothing writes 0 for all it would have heard.
 
 use super::columns::{Facts, Roles};
+use super::readings::Columns;
 use super::uses::Use;
 use crate::mapping::Role;
 
@@ -52,11 +53,17 @@ impl Lost {
         }
     }
 
-    /// Takes the values of a row away where all that it has are 0, the bank's voltage too.
-    pub(crate) fn clear(&self, values: &mut [f64]) {
-        let dead = |k: &usize| values.get(*k).is_some_and(|v| *v == 0.0);
-        if !self.places.is_empty() && self.places.iter().all(dead) {
-            values.fill(f64::NAN);
+    /// Takes the values of rows away where all that they have are 0, the bank's voltage too.
+    pub(crate) fn clear(&self, rows: &mut Columns) {
+        let Some(first) = self.places.first() else {
+            return;
+        };
+        for row in 0..rows.at.len() {
+            if rows.values[*first][row] == 0.0
+                && self.places.iter().all(|k| rows.values[*k][row] == 0.0)
+            {
+                rows.values.iter_mut().for_each(|v| v[row] = f64::NAN);
+            }
         }
     }
 }

@@ -10,6 +10,9 @@ use crate::mapping::{LogEntry, Suggestion};
 use crate::timeline::Timeline;
 
 mod assemble;
+mod batch;
+mod bins;
+mod block;
 mod clock;
 mod clock_parts;
 mod columns;
@@ -18,24 +21,38 @@ mod decimal;
 mod decode;
 mod describe;
 mod device;
+mod digest;
+mod early;
+mod engine;
 mod fold;
+mod foreign;
+mod grid;
+mod in_order;
 pub mod inspect_text;
 pub mod inspection;
 mod layout;
+mod lines;
 mod lost;
 mod merge;
 mod months;
+mod no_table;
+mod no_time;
 mod number;
+mod pass;
+mod plain;
 mod questions;
+mod readings;
 mod rows;
 mod scale;
 mod scan;
 mod sign;
+mod sorter;
 mod source;
 mod stamp;
 mod stats;
 mod steps;
 mod suggest;
+mod sun;
 mod survey;
 mod timing;
 mod totals;
@@ -43,11 +60,13 @@ mod unify;
 mod uses;
 mod value;
 mod vocabulary;
+mod watch;
 mod whose;
 mod wishes;
 mod words;
 mod zone;
 pub use inspection::Inspection;
+pub use watch::{Progress, Watch};
 
 /// What is to be read.
 #[derive(Debug, Clone)]
@@ -111,7 +130,15 @@ pub struct ReadError(pub String);
 /// A named file that cannot be read or yields nothing usable, a pattern without a match, no row in
 /// the period, or an open question that changes energies.
 pub fn read(request: &Request) -> Result<Reading, ReadError> {
-    let reading = assemble::assemble(request, assemble::Use::Reckon)?;
+    read_watched(request, &|_| ())
+}
+
+/// Reads like [`read`], and tells how far it has come.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
+    let reading = assemble::assemble(request, assemble::Use::Reckon, watch)?;
     let open: Vec<String> = reading
         .inspection
         .files
@@ -138,5 +165,13 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 /// # Errors
 /// As [`read`], except for open questions.
 pub fn look(request: &Request) -> Result<Reading, ReadError> {
-    assemble::assemble(request, assemble::Use::Show)
+    look_watched(request, &|_| ())
+}
+
+/// Reads like [`look`], and tells how far it has come.
+///
+/// # Errors
+/// As [`look`].
+pub fn look_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
+    assemble::assemble(request, assemble::Use::Show, watch)
 }

@@ -24,7 +24,7 @@ pub(crate) fn month_named(word: &str) -> Option<i32> {
 /// Whether a word begins like a weekday; some begin like a month as well.
 pub(crate) fn is_weekday(word: &str) -> bool {
     let word = plain(word);
-    let begins = |stem: &&str| {
+    let begins = |stem: &&'static str| {
         if stem.len() < 3 {
             word == **stem
         } else {
@@ -34,7 +34,7 @@ pub(crate) fn is_weekday(word: &str) -> bool {
     LANGUAGES
         .iter()
         .flat_map(|l: &&Language| l.weekdays)
-        .any(|stem| begins(stem))
+        .any(begins)
 }
 
 /// Whether letters (without points and spaces) begin with a word for the time before or after noon:

@@ -42,6 +42,56 @@ fn plain(cell: &[u8], decimal: u8) -> Option<f64> {
     Some(if negative { -value } else { value })
 }
 
+/// Digits of a plain number whose mantissa is below 2^53 whatever they are.
+const SURE: usize = 15;
+
+/// Reads a plain number that begins at `from` (after spaces, where there are any): the number and
+/// the place after it. NaN where none that is surely exact stands there; who calls must see whether
+/// the cell ends at that place.
+#[inline]
+pub(crate) fn read(bytes: &[u8], from: usize, decimal: u8) -> (f64, usize) {
+    let mut at = from;
+    let mut byte = bytes.get(at).copied().unwrap_or(0);
+    while byte == b' ' {
+        at += 1;
+        byte = bytes.get(at).copied().unwrap_or(0);
+    }
+    let negative = byte == b'-';
+    if negative || byte == b'+' {
+        at += 1;
+    }
+    let (whole, end) = digits(bytes, at, 0);
+    let (mut mantissa, mut count, mut behind) = (whole, end - at, 0);
+    at = end;
+    if bytes.get(at) == Some(&decimal) {
+        let (all, end) = digits(bytes, at + 1, mantissa);
+        mantissa = all;
+        behind = end - at - 1;
+        count += behind;
+        at = end;
+    }
+    if count == 0 || count > SURE {
+        return (f64::NAN, at);
+    }
+    let value = mantissa as i64 as f64 / TENS[behind];
+    (if negative { -value } else { value }, at)
+}
+
+/// Reads digits on to a mantissa; more than fit are counted, and their value is of no use.
+#[inline]
+fn digits(bytes: &[u8], from: usize, mut mantissa: u64) -> (u64, usize) {
+    let mut at = from;
+    while let Some(byte) = bytes.get(at) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            break;
+        }
+        mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        at += 1;
+    }
+    (mantissa, at)
+}
+
 /// Reads a number with the file's decimal mark; a unit behind it is returned with it.
 pub(crate) fn parse(cell: &[u8], decimal: u8) -> Option<(f64, Option<Unit>)> {
     let cell = cell.trim_ascii();

@@ -1,16 +1,22 @@
 //! What only the owner can say of a file, with the design lines that would say it.
 
-use super::columns::Roles;
+use super::columns::{self, Roles};
 use super::inspection::Question;
 use super::layout::Layout;
+use super::no_table;
 use super::stats::ColumnStats;
 use super::survey::Survey;
+use super::words::{self, Meaning};
+use crate::mapping::Role;
 
 /// Lowest and highest voltage a bank of 12 V shows at all; banks of 24 V and 48 V in proportion.
 pub(crate) const BANK_12V: (f64, f64) = (9.0, 16.5);
 
 /// Most different texts in a column that could name devices.
 const DEVICES: usize = 8;
+
+/// Most different names of quantities in a log of one value a row.
+const NAMES: usize = 60;
 
 /// A file without a useful column: refused, or shown with a question where it has numbers at all.
 ///
@@ -33,9 +39,79 @@ pub(crate) fn usable(mut survey: Survey, show: bool) -> Result<Survey, String> {
     Ok(survey)
 }
 
+/// Why nothing can be reckoned from a file.
+pub(crate) fn useless(layout: &Layout, meanings: &[Meaning], stats: &[ColumnStats]) -> String {
+    if let Some((column, names)) = one_value_a_row(layout) {
+        return format!(
+            "each row holds one value, and '{}' says which ({}): a log is read by columns; write it out with a column for each, or take one with an entry each: {}",
+            layout.titles[column],
+            names.join(", "),
+            one_of(&layout.titles[column], &names[0])
+        );
+    }
+    let first = layout.sample.first();
+    let named = first
+        .map(|row| no_table::named_cells(row))
+        .unwrap_or_default();
+    if !named.is_empty() {
+        return format!("line {}: {named}", layout.first_row);
+    }
+    let worded = |k: &usize| {
+        meanings[*k].quantity.is_some() && stats[*k].words > 0 && stats[*k].numbers == 0
+    };
+    if let Some(column) = (0..meanings.len()).find(worded) {
+        return format!(
+            "line {}, column '{}': '{}' is no number, and none of its rows holds one; check how the log was written out",
+            layout.first_row,
+            layout.titles[column],
+            stats[column].first.as_deref().unwrap_or_default()
+        );
+    }
+    format!(
+        "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
+        columns::listed(layout)
+    )
+}
+
+fn one_of(title: &str, name: &str) -> String {
+    format!("only = {{ column = \"{title}\", equals = \"{name}\" }}")
+}
+
+/// The column that says which quantity its row is of, with the first of its names.
+fn one_value_a_row(layout: &Layout) -> Option<(usize, Vec<String>)> {
+    (0..layout.titles.len()).find_map(|column| {
+        let mut names: Vec<String> = layout
+            .sample
+            .iter()
+            .filter_map(|r| r.get(column))
+            .cloned()
+            .collect();
+        names.sort();
+        names.dedup();
+        let is_quantity = |name: &String| words::meaning(name).quantity.is_some();
+        let quantities = names.iter().filter(|n| is_quantity(n)).count();
+        let few = names.len() <= NAMES && names.len() * 2 <= layout.sample.len();
+        names.truncate(4);
+        (quantities >= 2 && quantities * 2 >= names.len() && few).then_some((column, names))
+    })
+}
+
 /// A file of several columns of numbers of which none says what it is.
 fn roles(survey: &Survey) -> Question {
     let layout = &survey.layout;
+    if let Some((column, names)) = one_value_a_row(layout) {
+        return Question {
+            text: format!(
+                "each row holds one value, and '{}' says which",
+                layout.titles[column]
+            ),
+            settle: format!(
+                "{}   # an entry for each, with its own [log.columns]",
+                one_of(&layout.titles[column], &names[0])
+            ),
+            blocking: true,
+        };
+    }
     let numbers: Vec<usize> = (0..layout.titles.len())
         .filter(|k| !survey.plan.columns.contains(k) && survey.stats[*k].numbers > 0)
         .collect();
@@ -94,38 +170,80 @@ fn is_like_a_bank(stats: &ColumnStats) -> bool {
         .any(|n| low >= BANK_12V.0 * n && high <= BANK_12V.1 * n && stats.fraction)
 }
 
-/// Rows with the same stamp and a column of few different values: several devices in one file?
-pub(crate) fn devices(layout: &Layout, roles: &Roles, time: &[usize]) -> Option<Question> {
+/// Several devices in one file: rows share their stamps and a column of few different values parts
+/// them, or a column titled as a device's name goes to and fro.
+pub(crate) fn devices(
+    layout: &Layout,
+    roles: &Roles,
+    time: &[usize],
+    shared: bool,
+) -> Option<Question> {
     let used: Vec<usize> = roles
         .uses
         .iter()
         .flat_map(|u| u.parts.iter().map(|p| p.0))
         .chain(time.iter().copied())
         .collect();
+    if one_value_a_row(layout).is_some() {
+        return None;
+    }
     let free = (0..layout.titles.len()).filter(|k| !used.contains(k));
     for column in free {
-        let mut different: Vec<&String> = layout
-            .sample
-            .iter()
-            .filter_map(|r| r.get(column))
-            .filter(|c| !c.is_empty())
-            .collect();
+        let cells: Vec<&String> = layout.sample.iter().filter_map(|r| r.get(column)).collect();
+        let mut different: Vec<&String> = cells.iter().copied().filter(|c| !c.is_empty()).collect();
         different.sort();
         different.dedup();
-        if (2..=DEVICES).contains(&different.len()) && layout.sample.len() > different.len() {
-            let title = &layout.titles[column];
-            return Some(Question {
-                text: format!(
-                    "rows share their stamps and '{title}' takes {} values: several devices seem mixed in one file",
-                    different.len()
-                ),
-                settle: format!(
-                    "only = {{ column = \"{title}\", equals = \"{}\" }}",
-                    different[0]
-                ),
-                blocking: true,
-            });
+        if !(2..=DEVICES).contains(&different.len()) || cells.len() <= different.len() {
+            continue;
         }
+        let title = &layout.titles[column];
+        let takes_turns = words::names_device(title) && goes_to_and_fro(&cells);
+        if !(shared || takes_turns) {
+            continue;
+        }
+        let why = if shared {
+            "rows share their stamps and"
+        } else {
+            "from row to row"
+        };
+        return Some(Question {
+            text: format!(
+                "{why} '{title}' takes {} values: several devices seem mixed in one file",
+                different.len()
+            ),
+            settle: format!(
+                "only = {{ column = \"{title}\", equals = \"{}\" }}   # an entry for each device wanted",
+                different[0]
+            ),
+            blocking: true,
+        });
     }
     None
+}
+
+/// Whether a column changes in at least every fifth row, as the names of devices taking turns do.
+fn goes_to_and_fro(cells: &[&String]) -> bool {
+    let changes = cells.windows(2).filter(|w| w[0] != w[1]).count();
+    changes * 5 >= cells.len()
+}
+
+/// Whether anything can be reckoned from these roles.
+pub(crate) fn are_useful(roles: &Roles, daily: bool) -> bool {
+    use Role::*;
+    let electrical = [
+        BatteryVoltage,
+        BatteryCurrent,
+        BatteryPower,
+        ArrayCurrent,
+        ArrayPower,
+        ChargeVoltage,
+        ChargeCurrent,
+        ChargePower,
+        LoadCurrent,
+        LoadPower,
+        OtherCurrent,
+        HarvestTotal,
+    ];
+    let totals = [DayHarvest, DayLoad, DaySocLow, DayVoltsHigh];
+    electrical.iter().any(|r| roles.has(*r)) || (daily && totals.iter().any(|r| roles.has(*r)))
 }

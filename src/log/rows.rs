@@ -1,10 +1,9 @@
 //! Row by row through a file: cells and instant of each, or why a row cannot be used.
 
-use std::io;
-
 use super::clock::{Clock, ClockPlan};
-use super::decode::{self, Coding, Lines};
+use super::decode::{self, Coding};
 use super::layout::{self, Layout};
+use super::lines::Lines;
 use crate::mapping::LogEntry;
 
 /// What became of a row's time.
@@ -16,27 +15,33 @@ pub(crate) enum Outcome {
     Refused(&'static str),
 }
 
-/// Reads the data rows of a file in order.
+/// Which rows of a file count, and what they must have.
+#[derive(Clone, Copy)]
+pub(crate) struct Choice<'a> {
+    pub(crate) coding: Coding,
+    pub(crate) layout: &'a Layout,
+    pub(crate) plan: &'a ClockPlan,
+    /// Only rows with this text in this column.
+    pub(crate) only: Option<&'a (usize, String)>,
+    /// Cells a row must have.
+    pub(crate) least: usize,
+    /// Whether to look for lines that are not valid UTF-8.
+    pub(crate) check_text: bool,
+}
+
+/// Reads the data rows of a file in order, block by block.
 pub(crate) struct Rows<'a> {
-    lines: Lines,
-    layout: &'a Layout,
-    clock: Clock,
+    pub(crate) lines: Lines,
+    pub(crate) choice: Choice<'a>,
+    pub(crate) clock: Clock,
     cells: Vec<(u32, u32)>,
     joined: Vec<u8>,
-    only: Option<(usize, String)>,
-    /// Cells a row must have.
-    least: usize,
     /// Rows read so far.
     pub(crate) count: u64,
-    /// Rows with a usable instant so far.
-    pub(crate) timed: u64,
     /// Rows of another device, by `only`.
     pub(crate) others: u64,
     /// Whether any line is not valid UTF-8.
     pub(crate) foreign: bool,
-    /// The error that ended the file early, where one did.
-    pub(crate) broken: Option<io::Error>,
-    check_text: bool,
     /// Where each column stands since the header last changed; empty while it has not.
     moved: Vec<Option<usize>>,
     /// Lines at which another header took over.
@@ -44,40 +49,31 @@ pub(crate) struct Rows<'a> {
 }
 
 impl<'a> Rows<'a> {
-    /// Opens a file at its first data row. `least` is the number of cells a row must have.
-    ///
-    /// # Errors
-    /// When the file cannot be opened.
-    pub(crate) fn open(
-        path: &std::path::Path,
-        coding: Coding,
-        layout: &'a Layout,
-        plan: ClockPlan,
-        only: Option<(usize, String)>,
-        least: usize,
-        check_text: bool,
-    ) -> io::Result<Self> {
-        Ok(Self {
-            lines: Lines::open(path, coding)?,
-            layout,
-            clock: Clock::new(plan),
+    /// Rows of blocks yet to be loaded, after the line of that number.
+    pub(crate) fn after(choice: Choice<'a>, number: u64) -> Self {
+        Self {
+            lines: Lines::after(choice.coding, number),
+            choice,
+            clock: Clock::new(choice.plan.clone()),
             cells: Vec::with_capacity(32),
             joined: Vec::with_capacity(64),
-            only,
-            least,
             count: 0,
-            timed: 0,
             others: 0,
             foreign: false,
-            broken: None,
-            check_text,
             moved: Vec::new(),
             changes: Vec::new(),
-        })
+        }
     }
 
-    pub(crate) fn clock(&self) -> &Clock {
-        &self.clock
+    /// Whether columns stand elsewhere than under the first header.
+    pub(crate) fn is_moved(&self) -> bool {
+        !self.moved.is_empty()
+    }
+
+    /// Forgets headers that took over.
+    pub(crate) fn stay(&mut self) {
+        self.moved.clear();
+        self.changes.clear();
     }
 
     /// Line number of the row last read.
@@ -97,26 +93,20 @@ impl<'a> Rows<'a> {
             .map_or(&[][..], |r| &self.lines.line()[r.0 as usize..r.1 as usize])
     }
 
-    /// The next data row's outcome; `None` at the end.
+    /// The next data row's outcome; `None` at the end of the block.
     pub(crate) fn advance(&mut self) -> Option<Outcome> {
-        loop {
-            match self.lines.advance() {
-                Ok(true) => {}
-                Ok(false) => return None,
-                Err(error) => {
-                    self.broken = Some(error);
-                    return None;
-                }
-            }
+        let layout = self.choice.layout;
+        // Blocks are held in memory: reading a line of one cannot fail.
+        while self.lines.advance().unwrap_or(false) {
             let line = self.lines.line();
-            if self.check_text && !self.foreign {
+            if self.choice.check_text && !self.foreign {
                 self.foreign = std::str::from_utf8(line).is_err();
             }
-            if self.lines.number() < self.layout.first_row || self.is_no_row() {
+            if self.lines.number() < layout.first_row || self.is_no_row() {
                 continue;
             }
-            layout::cut(self.lines.line(), self.layout.delimiter, &mut self.cells);
-            if let Some((column, wanted)) = &self.only
+            layout::cut(self.lines.line(), layout.delimiter, &mut self.cells);
+            if let Some((column, wanted)) = self.choice.only
                 && decode::text(self.cell(*column)).trim() != wanted
             {
                 self.others += 1;
@@ -129,10 +119,9 @@ impl<'a> Rows<'a> {
                 self.rearrange();
             }
             self.count += 1;
-            let outcome = self.judge();
-            self.timed += u64::from(matches!(outcome, Outcome::At(..)));
-            return Some(outcome);
+            return Some(self.judge());
         }
+        None
     }
 
     /// Blank lines, remarks and repeated headers.
@@ -142,9 +131,9 @@ impl<'a> Rows<'a> {
         trimmed.is_empty()
             || (layout::is_comment(line))
             || (self.moved.is_empty()
-                && !self.layout.header_text.is_empty()
-                && trimmed == self.layout.header_text)
-            || (self.lines.had_nul && trimmed.iter().all(|b| *b == self.layout.delimiter))
+                && !self.choice.layout.header_text.is_empty()
+                && trimmed == self.choice.layout.header_text)
+            || (self.lines.had_nul && trimmed.iter().all(|b| *b == self.choice.layout.delimiter))
     }
 
     /// Puts the cells of a row under another header where the first header has them. A row too
@@ -163,14 +152,14 @@ impl<'a> Rows<'a> {
 
     /// A line of titles that names columns anew: a log goes on under another header.
     fn is_other_header(&mut self) -> bool {
-        if self.layout.header_text.is_empty()
+        if self.choice.layout.header_text.is_empty()
             || self.cell(0).first().is_none_or(|b| b.is_ascii_digit())
         {
             return false;
         }
-        let titles = layout::cells(self.lines.line(), self.layout.delimiter);
+        let titles = layout::cells(self.lines.line(), self.choice.layout.delimiter);
         let place = |title: &String| titles.iter().position(|t| t == title && !t.is_empty());
-        let moved: Vec<Option<usize>> = self.layout.titles.iter().map(place).collect();
+        let moved: Vec<Option<usize>> = self.choice.layout.titles.iter().map(place).collect();
         if moved.iter().flatten().count() < 2 {
             return false;
         }
@@ -180,8 +169,8 @@ impl<'a> Rows<'a> {
     }
 
     fn judge(&mut self) -> Outcome {
-        let titles = self.layout.titles.len();
-        if self.cells.len() < self.least && !self.layout.ragged {
+        let titles = self.choice.layout.titles.len();
+        if self.cells.len() < self.choice.least && !self.choice.layout.ragged {
             return Outcome::Refused("torn: too few cells");
         }
         if self.cells.len() > titles
@@ -196,8 +185,8 @@ impl<'a> Rows<'a> {
     }
 
     fn instant(&mut self) -> Option<(f64, bool)> {
-        let decimal = self.layout.decimal;
-        let columns = &self.clock.plan().columns;
+        let decimal = self.choice.layout.decimal;
+        let columns = &self.choice.plan.columns;
         if let [column] = columns[..] {
             let range = self.cells.get(column)?;
             return self.clock.read(

@@ -135,9 +135,9 @@ fn amps(found: &mut Use, part: Option<(f64, &str)>, facts: &Facts) -> Option<Que
     let most = stats(found, facts).map(most)?;
     let title = facts.layout.titles.get(column)?.clone();
     let (factor, unit, sure) = match part {
-        Some((p, _)) if p == 1e-3 => (1e-3, "mA", most > MOST_A / 3.0),
-        Some((p, _)) if p == 1e-2 => (1e-2, "0.01 A", false),
-        Some((p, _)) if p == 1e-1 => (1e-1, "0.1 A", false),
+        Some((_, "mV")) => (1e-3, "mA", most > MOST_A / 3.0),
+        Some((_, "0.01 V")) => (1e-2, "0.01 A", false),
+        Some((_, "0.1 V")) => (1e-1, "0.1 A", false),
         _ if most >= SURELY_MILLI => (1e-3, "mA", true),
         _ if most > MOST_A => (1e-3, "mA", false),
         _ => return None,

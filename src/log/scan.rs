@@ -30,7 +30,9 @@ impl<'a> Scan<'a> {
             (stamp.date, stamp.order) = (None, None);
         }
         if self.at < self.text.len() {
-            if stamp.date.is_some() && !self.gap() {
+            // A colon parts date and time only behind a full year: `14/05 10:00:00` has none.
+            let full = stamp.date.is_none_or(|d| d[0] > 99 || d[2] > 99);
+            if (!full && self.peek() == Some(b':')) || (stamp.date.is_some() && !self.gap()) {
                 return None;
             }
             self.time(&mut stamp)?;
@@ -177,12 +179,17 @@ impl<'a> Scan<'a> {
         let Some((b, _, b_name)) = self.part() else {
             return false;
         };
+        let second = self.peek();
         if !self.skip(b"-/., ") {
             return false;
         }
         let Some((c, c_len, c_name)) = self.part() else {
             return false;
         };
+        // Two digits behind another mark than the first are an hour: `14/05 10:00`.
+        if c_len == 2 && !b_name && second != Some(mark) && mark != b' ' {
+            return false;
+        }
         stamp.date = Some([a, b, c]);
         stamp.order = match (a_len, a_name, b_name) {
             (4, ..) => Some(Order::Ymd),
@@ -239,7 +246,8 @@ impl<'a> Scan<'a> {
             return stamp.of_day.map(|_| ());
         }
         let mark = self.peek().filter(|b| {
-            *b == b':' || (dated && len <= 2 && matches!(b, b'.' | b'h' | b'-' | b' '))
+            let short = len <= 2;
+            *b == b':' || (short && *b == b'h') || (short && dated && b".- ".contains(b))
         })?;
         self.at += 1;
         let (minute, _) = self.digits()?;
@@ -275,7 +283,8 @@ impl<'a> Scan<'a> {
 
     /// AM or PM, in any of the languages, with or without points and (also unbroken) spaces.
     fn half(&mut self, stamp: &mut Stamp) -> Option<()> {
-        if self.at == self.text.len() {
+        // Nothing more, or an offset: what most loggers write.
+        if self.peek().is_none_or(|b| b"+-ZUG".contains(&b)) {
             return Some(());
         }
         let text = super::decode::text(&self.text[self.at..]).into_owned();

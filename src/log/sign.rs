@@ -16,8 +16,19 @@ const BY_DAY: f64 = 0.5;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
 
+/// Adds the step from one row to the next to the sums of steps, drift and charge.
+#[inline]
+fn step(sums: &mut [Sums; 3], last: [f64; 3], now: [f64; 3]) {
+    let (volts, amps) = (now[0] - last[0], (now[1] + last[1]) / 2.0);
+    let soc = now[2] - last[2];
+    sums[0].add(volts, now[1] - last[1]);
+    sums[1].add(volts, amps);
+    // A larger step is a counter set anew.
+    sums[2].add(if soc.abs() < 20.0 { soc } else { f64::NAN }, amps);
+}
+
 /// Sums over neighbouring rows.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone, Copy)]
 struct Sums {
     count: u64,
     xy: f64,
@@ -26,13 +37,15 @@ struct Sums {
 }
 
 impl Sums {
+    #[inline]
     fn add(&mut self, x: f64, y: f64) {
-        if x.is_finite() && y.is_finite() {
-            self.count += u64::from(x != 0.0 && y != 0.0);
-            self.xy += x * y;
-            self.xx += x * x;
-            self.yy += y * y;
-        }
+        // Without a branch: NaN and infinity times 0 are NaN, and everything else times 0 is 0.
+        let known = x * 0.0 + y * 0.0 == 0.0;
+        let (x, y) = if known { (x, y) } else { (0.0, 0.0) };
+        self.count += u64::from(x != 0.0 && y != 0.0);
+        self.xy += x * y;
+        self.xx += x * x;
+        self.yy += y * y;
     }
 
     fn join(&mut self, other: &Self) {
@@ -58,6 +71,8 @@ pub(crate) struct Evidence {
     volts: Option<Use>,
     amps: Option<Use>,
     soc: Option<Use>,
+    /// Voltage, current and state of charge of the first row and of the last.
+    first: Option<[f64; 3]>,
     last: [f64; 3],
     steps: Sums,
     charge: Sums,
@@ -89,25 +104,85 @@ impl Evidence {
         }
     }
 
-    /// Takes in a row by its instant and a function that evaluates a role.
-    pub(crate) fn take(&mut self, at: f64, mut value: impl FnMut(&Use) -> f64) {
-        let mut of = |found: &Option<Use>| found.as_ref().map_or(f64::NAN, &mut value);
-        let now = [of(&self.volts), of(&self.amps), of(&self.soc)];
-        self.volts_by_hour(at, now[0]);
+    /// The roles it looks at, in the order of [`Self::take`]: voltage, current, state of charge.
+    pub(crate) fn looks_at(&self) -> [Option<Role>; 3] {
+        [&self.volts, &self.amps, &self.soc].map(|found| found.as_ref().map(|u| u.role))
+    }
+
+    /// The same roles, and no rows yet.
+    pub(crate) fn fresh(&self) -> Self {
+        Self {
+            volts: self.volts.clone(),
+            amps: self.amps.clone(),
+            soc: self.soc.clone(),
+            last: [f64::NAN; 3],
+            offset_s: self.offset_s,
+            ..Self::default()
+        }
+    }
+
+    /// Takes in rows by their instants and the values of the roles it looks at, NaN where a row has
+    /// none; `None` for roles that are not logged.
+    pub(crate) fn take(&mut self, at: &[f64], values: [Option<&Vec<f64>>; 3]) {
+        let value = |column: Option<&Vec<f64>>, row: usize| column.map_or(f64::NAN, |c| c[row]);
+        self.by_hours(at, values);
         if self.amps.is_none() {
             return;
         }
-        self.by_hour(at, now[1]);
-        self.both_ways[0] |= now[1] > 0.0;
-        self.both_ways[1] |= now[1] < 0.0;
-        self.steps.add(now[0] - self.last[0], now[1] - self.last[1]);
-        self.drift
-            .add(now[0] - self.last[0], (now[1] + self.last[1]) / 2.0);
-        if (now[2] - self.last[2]).abs() < 20.0 {
-            self.charge
-                .add(now[2] - self.last[2], (now[1] + self.last[1]) / 2.0);
+        let mut sums = [self.steps, self.drift, self.charge];
+        let mut last = self.last;
+        for row in 0..at.len() {
+            let mut now = values.map(|column| value(column, row));
+            if now[0].abs() < NO_VOLTS {
+                // A lost link: its rows say nothing of which way the current runs.
+                now = [f64::NAN; 3];
+            }
+            step(&mut sums, last, now);
+            last = now;
         }
-        self.last = now;
+        [self.steps, self.drift, self.charge] = sums;
+        self.last = last;
+        if !at.is_empty() {
+            let first = values.map(|column| value(column, 0));
+            let lost = first[0].abs() < NO_VOLTS;
+            let first = if lost { [f64::NAN; 3] } else { first };
+            self.first = self.first.or(Some(first));
+        }
+    }
+
+    /// Takes in what rows show by their hour of the day alone.
+    fn by_hours(&mut self, at: &[f64], [volts, amps, _]: [Option<&Vec<f64>>; 3]) {
+        // Most rows are of the same hour as the row before.
+        let (mut hour, mut part) = (f64::NAN..f64::NAN, None);
+        for (row, &at) in at.iter().enumerate() {
+            if !hour.contains(&at) {
+                part = self.part_of_day(at);
+                let wall = (at + self.offset_s) as i64;
+                let start = (wall - wall.rem_euclid(3_600)) as f64 - self.offset_s;
+                hour = start..start + 3_600.0;
+            }
+            if let Some(volts) = volts {
+                self.volts_by_hour(part, volts[row]);
+            }
+            let lost = volts.is_some_and(|v| v[row].abs() < NO_VOLTS);
+            if let Some(amps) = amps.filter(|_| self.amps.is_some() && !lost) {
+                self.by_hour(part, amps[row]);
+                self.both_ways[0] |= amps[row] > 0.0;
+                self.both_ways[1] |= amps[row] < 0.0;
+            }
+        }
+    }
+
+    /// Adds the rows that follow.
+    pub(crate) fn follow(&mut self, later: &Self) {
+        if let Some(first) = later.first {
+            let mut sums = [self.steps, self.drift, self.charge];
+            step(&mut sums, self.last, first);
+            [self.steps, self.drift, self.charge] = sums;
+            self.first = self.first.or(later.first);
+            self.last = later.last;
+        }
+        self.join(later);
     }
 
     /// Day (10 to 14 h on the wall clock) is 0, night (22 to 4 h) is 1.
@@ -119,8 +194,9 @@ impl Evidence {
         }
     }
 
-    fn volts_by_hour(&mut self, at: f64, volts: f64) {
-        if let Some(part) = self.part_of_day(at).filter(|_| volts.is_finite()) {
+    #[inline]
+    fn volts_by_hour(&mut self, part: Option<usize>, volts: f64) {
+        if let Some(part) = part.filter(|_| volts.is_finite()) {
             self.volts_by[part].0 += 1;
             self.volts_by[part].1 += u64::from(volts.abs() < NO_VOLTS);
         }
@@ -133,13 +209,14 @@ impl Evidence {
         enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
     }
 
-    fn by_hour(&mut self, at: f64, amps: f64) {
+    #[inline]
+    fn by_hour(&mut self, part: Option<usize>, amps: f64) {
         if !amps.is_finite() {
             return;
         }
         self.rows += 1;
         self.squares += amps * amps;
-        let Some(part) = self.part_of_day(at) else {
+        let Some(part) = part else {
             return;
         };
         self.hours[part].0 += 1;

@@ -1,12 +1,14 @@
 //! Which files are meant: files, folders, patterns, standard input, and the design's own lists.
 
+use std::collections::HashMap;
 use std::fs;
-use std::io::{self, Read, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
 
 use super::{ReadError, Request};
+use crate::mapping::{ColumnRef, LogEntry};
 
 /// One file to be read.
 #[derive(Debug)]
@@ -21,6 +23,17 @@ pub(crate) struct Source {
     pub(crate) entry: Option<usize>,
     /// Holds standard input for as long as it is read.
     _spill: Option<NamedTempFile>,
+}
+
+/// What files of one device have in common: the entry, the folder, the titles.
+pub(crate) type Kin = (Option<usize>, String, Vec<String>);
+
+impl Source {
+    /// What it shares with other files of its device.
+    pub(crate) fn kin(&self, titles: &[String]) -> Kin {
+        let folder = self.path.parent().map(|p| p.to_string_lossy().into_owned());
+        (self.entry, folder.unwrap_or_default(), titles.to_vec())
+    }
 }
 
 /// Extensions taken from folders.
@@ -40,11 +53,16 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
             from_argument(path, request, &mut sources)?;
         }
     }
-    let mut seen: Vec<PathBuf> = Vec::new();
+    // A file of several devices stands once for each entry that takes other rows of it.
+    let mut seen: HashMap<PathBuf, Vec<Option<&Chosen>>> = HashMap::new();
     sources.retain(|source| {
         let real = fs::canonicalize(&source.path).unwrap_or_else(|_| source.path.clone());
-        let fresh = !seen.contains(&real);
-        seen.push(real);
+        let chosen = chosen(source.entry, request);
+        let before = seen.entry(real).or_default();
+        let fresh = before
+            .iter()
+            .all(|s| s.is_some() && chosen.is_some() && *s != chosen);
+        before.push(chosen);
         fresh
     });
     if sources.is_empty() {
@@ -98,17 +116,37 @@ fn from_argument(
     } else {
         push_path(path, &path.to_string_lossy(), sources)?;
     }
-    for source in &mut sources[start..] {
-        source.entry = lender(source, request);
+    for mut found in sources.split_off(start) {
+        let mut lenders = lenders(&found, request).into_iter();
+        found.entry = lenders.next();
+        let more: Vec<Source> = lenders
+            .filter(|k| chosen(Some(*k), request).is_some())
+            .map(|k| Source {
+                entry: Some(k),
+                ..source(found.name.clone(), found.path.clone(), found.named)
+            })
+            .collect();
+        sources.push(found);
+        sources.extend(more);
     }
     Ok(())
 }
 
-/// The entry whose files match a given file: by its real path, or by pattern inside the folder.
-fn lender(source: &Source, request: &Request) -> Option<usize> {
-    let root = fs::canonicalize(folder_of(request)).ok()?;
-    let real = fs::canonicalize(&source.path).ok()?;
-    request.entries.iter().position(|entry| {
+/// A column and the text rows must have in it.
+type Chosen = (ColumnRef, String);
+
+/// The rows an entry takes, where it does not take all.
+fn chosen<'a>(entry: Option<usize>, request: &Request<'a>) -> Option<&'a Chosen> {
+    request.entries.get(entry?)?.only.as_ref()
+}
+
+/// The entries whose files match a given file: by its real path, or by pattern inside the folder.
+fn lenders(source: &Source, request: &Request) -> Vec<usize> {
+    let root = fs::canonicalize(folder_of(request));
+    let (Ok(root), Ok(real)) = (root, fs::canonicalize(&source.path)) else {
+        return Vec::new();
+    };
+    let matches = |entry: &LogEntry| {
         entry.files.iter().any(|file| {
             let tidy = file.trim_start_matches("./");
             let escaped = glob::Pattern::escape(&root.to_string_lossy());
@@ -120,7 +158,9 @@ fn lender(source: &Source, request: &Request) -> Option<usize> {
                 || glob::Pattern::new(&format!("{escaped}/{tidy}"))
                     .is_ok_and(|p| p.matches_path(&real))
         })
-    })
+    };
+    let entries = request.entries.iter().enumerate();
+    entries.filter(|e| matches(e.1)).map(|e| e.0).collect()
 }
 
 /// A file, a folder or a pattern.
@@ -247,62 +287,4 @@ pub(crate) fn cannot(name: &str, error: &io::Error) -> ReadError {
         _ => error.to_string(),
     };
     ReadError(format!("{name}: {why}"))
-}
-
-/// Digest of names and bytes, 64 bits: a multiply-and-rotate hash over eight bytes at a time, with
-/// each name and each file's length mixed in. Stable over versions and machines; not cryptographic.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Digest(u64);
-
-impl Digest {
-    pub(crate) fn new() -> Self {
-        Self(0xcbf2_9ce4_8422_2325)
-    }
-
-    fn word(&mut self, word: u64) {
-        self.0 = (self.0 ^ word)
-            .wrapping_mul(0x9e37_79b9_7f4a_7c15)
-            .rotate_left(29);
-    }
-
-    pub(crate) fn bytes(&mut self, bytes: &[u8]) {
-        for chunk in bytes.chunks(8) {
-            let mut word = [0_u8; 8];
-            word[..chunk.len()].copy_from_slice(chunk);
-            self.word(u64::from_le_bytes(word));
-        }
-    }
-
-    /// Mixes in a file, block by block.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub(crate) fn file(&mut self, path: &Path) -> io::Result<u64> {
-        let mut file = fs::File::open(path)?;
-        let mut block = vec![0_u8; 1 << 16];
-        let mut total = 0_u64;
-        loop {
-            let mut filled = 0;
-            while filled < block.len() {
-                match file.read(&mut block[filled..])? {
-                    0 => break,
-                    got => filled += got,
-                }
-            }
-            self.bytes(&block[..filled]);
-            total += filled as u64;
-            if filled < block.len() {
-                self.word(total);
-                return Ok(total);
-            }
-        }
-    }
-
-    pub(crate) fn hex(self) -> String {
-        // Two closing turns spread the last word over all bits.
-        let mut last = self;
-        last.word(0);
-        last.word(0);
-        format!("{:016x}", last.0)
-    }
 }

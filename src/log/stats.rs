@@ -2,10 +2,43 @@
 
 use super::number;
 
-/// Numbers loggers write for "no reading".
-pub(crate) const SENTINELS: [f64; 9] = [
-    -9999.0, 9999.0, -999.0, -99.99, 99999.0, -99999.0, 32767.0, -32768.0, 65535.0,
+/// Numbers loggers write for "no reading": all nines, and the ends of 16 and 32 bits, as they stand
+/// or with the decimals the register has.
+pub(crate) const SENTINELS: [f64; 24] = [
+    -9999.0,
+    9999.0,
+    -999.0,
+    999.0,
+    -99.99,
+    -99.9,
+    999.9,
+    -999.9,
+    99999.0,
+    -99999.0,
+    65535.0,
+    6553.5,
+    655.35,
+    32767.0,
+    3276.7,
+    327.67,
+    -32768.0,
+    -3276.8,
+    -327.68,
+    4294967295.0,
+    2147483647.0,
+    -2147483648.0,
+    42949672.95,
+    -127.0,
 ];
+
+/// No sentinel is nearer to zero.
+pub(crate) const SMALLEST_SENTINEL: f64 = 99.0;
+
+/// Numbers of a block looked at for examples: columns that stand still show the same over and over.
+const LOOKED_AT: u64 = 256;
+
+/// Cells without a number after which a column is one of words.
+const WORDS: u64 = 200;
 
 /// Whether a cell's text says that there is no value.
 pub(crate) fn is_missing(cell: &[u8]) -> bool {
@@ -20,6 +53,9 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
             .any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
 }
 
+/// Times the rest of a column a sentinel stands out.
+const FAR: f64 = 2.0;
+
 /// Facts about a column's cells.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct ColumnStats {
@@ -31,6 +67,8 @@ pub(crate) struct ColumnStats {
     pub(crate) negatives: u64,
     /// Whether any number has a fraction.
     pub(crate) fraction: bool,
+    /// Whether any number is one of the sentinels.
+    pub(crate) sentinel: bool,
     pub(crate) first: Option<String>,
     pub(crate) examples: Vec<String>,
     /// Unit written in the cells.
@@ -40,7 +78,7 @@ pub(crate) struct ColumnStats {
 impl ColumnStats {
     /// Takes in a cell; returns its number, where it holds one.
     pub(crate) fn take(&mut self, cell: &[u8], decimal: u8, missing: &[String]) -> Option<f64> {
-        if self.words > 200 && self.numbers == 0 {
+        if self.words > WORDS && self.numbers == 0 {
             // A column of words: no need to look at each as a number.
             self.words += 1;
             return None;
@@ -60,13 +98,65 @@ impl ColumnStats {
         self.numbers += 1;
         self.cell_unit = self.cell_unit.or(unit);
         if SENTINELS.contains(&value) {
+            self.sentinel = true;
             return None;
         }
-        self.min = Some(self.min.map_or(value, |m| m.min(value)));
-        self.max = Some(self.max.map_or(value, |m| m.max(value)));
-        self.negatives += u64::from(value < 0.0);
-        self.fraction = self.fraction || (value as i64) as f64 != value;
+        self.take_all(&[value]);
         Some(value)
+    }
+
+    /// Counts a cell that holds a plain number; its value follows with [`Self::take_all`].
+    #[inline]
+    pub(crate) fn count<'c>(&mut self, cell: impl FnOnce() -> &'c [u8]) {
+        self.numbers += 1;
+        if self.examples.len() < 3 && self.numbers <= LOOKED_AT {
+            let cell = cell();
+            if self.examples.last().is_none_or(|e| e.as_bytes() != cell) {
+                self.keep(cell);
+            }
+        }
+    }
+
+    /// Takes in the values of cells counted before; NaN stands for cells without one.
+    pub(crate) fn take_all(&mut self, values: &[f64]) {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        let mut negatives = 0_u64;
+        for &value in values {
+            // Comparisons with NaN are false: cells without a value change nothing.
+            least = if value < least { value } else { least };
+            most = if value > most { value } else { most };
+            negatives += u64::from(value < 0.0);
+        }
+        if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
+            let real = values.iter().filter(|v| !SENTINELS.contains(v));
+            self.sentinel |= values.iter().any(|v| SENTINELS.contains(v));
+            (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
+            for &value in real {
+                least = if value < least { value } else { least };
+                most = if value > most { value } else { most };
+                negatives += u64::from(value < 0.0);
+            }
+        }
+        let broken = |v: &f64| v.is_finite() && (*v as i64) as f64 != *v && !SENTINELS.contains(v);
+        self.fraction = self.fraction || values.iter().any(broken);
+        self.negatives += negatives;
+        if least <= most {
+            self.min = Some(self.min.map_or(least, |m| m.min(least)));
+            self.max = Some(self.max.map_or(most, |m| m.max(most)));
+        }
+    }
+
+    /// Adds what the rows that follow show.
+    pub(crate) fn follow(&mut self, later: &Self) {
+        if self.words > WORDS && self.numbers == 0 {
+            // As if each had been taken in after the others.
+            self.words += later.words + later.numbers + later.empty;
+            return;
+        }
+        if self.first.is_none() {
+            self.first.clone_from(&later.first);
+        }
+        self.join(later);
     }
 
     fn take_word(&mut self, cell: &[u8], missing: &[String]) {
@@ -81,12 +171,13 @@ impl ColumnStats {
     }
 
     fn keep(&mut self, cell: &[u8]) {
-        let text = super::decode::text(cell).trim().to_owned();
+        let text = super::decode::text(cell);
+        let text = text.trim();
         if self.first.is_none() {
-            self.first = Some(text.clone());
+            self.first = Some(text.to_owned());
         }
-        if self.examples.len() < 3 && !self.examples.contains(&text) {
-            self.examples.push(text);
+        if self.examples.len() < 3 && !self.examples.iter().any(|e| e == text) {
+            self.examples.push(text.to_owned());
         }
     }
 
@@ -101,12 +192,21 @@ impl ColumnStats {
         self.max = most(self.max, other.max);
         self.negatives += other.negatives;
         self.fraction |= other.fraction;
+        self.sentinel |= other.sentinel;
         self.cell_unit = self.cell_unit.or(other.cell_unit);
         for example in &other.examples {
             if self.examples.len() < 3 && !self.examples.contains(example) {
                 self.examples.push(example.clone());
             }
         }
+    }
+
+    /// The sentinels that stand far outside what else the column shows.
+    pub(crate) fn sentinels(&self) -> Vec<f64> {
+        let size = |v: Option<f64>| v.map_or(0.0, f64::abs);
+        let most = size(self.min).max(size(self.max));
+        let far = |v: &f64| most > 0.0 && v.abs() > FAR * most;
+        SENTINELS.into_iter().filter(far).collect()
     }
 
     pub(crate) fn is_words(&self) -> bool {

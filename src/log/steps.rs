@@ -1,9 +1,11 @@
 //! Steps, jumps and order of the stamps of a file, in bounded memory.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
+
+use super::batch::Pace;
 
 /// A jump that parts two stretches of a log, seconds (30 days).
-const JUMP: f64 = 30.0 * 86_400.0;
+pub(crate) const JUMP: f64 = 30.0 * 86_400.0;
 /// 2000-01-01: clocks that were never set show years before.
 const UNSET: f64 = 946_684_800.0;
 /// Rows are in no order where more than one step in this many goes against the others.
@@ -45,9 +47,9 @@ pub(crate) struct Course {
 #[derive(Debug, Default)]
 pub(crate) struct TimeStats {
     /// Steps forward by length, milliseconds.
-    steps: BTreeMap<u64, u64>,
+    steps: HashMap<u64, u64>,
     /// Steps back by length, milliseconds.
-    back: BTreeMap<u64, u64>,
+    back: HashMap<u64, u64>,
     pub(crate) same: u64,
     pub(crate) backward: u64,
     pub(crate) whole_minutes: bool,
@@ -100,6 +102,39 @@ impl TimeStats {
         }
     }
 
+    /// Takes in the stamps of a batch of rows.
+    pub(crate) fn take_all(&mut self, at: &[f64], pace: &Pace) {
+        let Some((first, rest)) = at.split_first() else {
+            return;
+        };
+        self.take(*first);
+        match pace.steady.filter(|step| *step > 0.0 && *step <= JUMP) {
+            Some(step) if self.can_run(step) => self.run(step, rest),
+            _ => rest.iter().for_each(|at| self.take(*at)),
+        }
+    }
+
+    /// Whether rows in even steps can be counted together: nothing but counts changes.
+    fn can_run(&self, step: f64) -> bool {
+        let even = !self.whole_seconds || step.fract() == 0.0;
+        let newest = |s: &Stretch| s.last >= s.high;
+        even && self.stretches.last().is_some_and(newest)
+    }
+
+    /// Takes in rows in even steps, the first of which was taken before.
+    fn run(&mut self, step: f64, rest: &[f64]) {
+        let (Some(last), Some(now)) = (rest.last(), self.stretches.last_mut()) else {
+            return;
+        };
+        now.count += rest.len() as u64;
+        now.last = *last;
+        now.high = *last;
+        self.count += rest.len() as u64;
+        self.whole_minutes &= self.whole_seconds && step % 60.0 == 0.0;
+        self.step(step);
+        self.recent.1 += rest.len() as u64 - 1;
+    }
+
     fn step(&mut self, delta: f64) {
         self.run = if delta == 0.0 { self.run + 1 } else { 1 };
         if delta == 0.0 {
@@ -128,7 +163,7 @@ impl TimeStats {
     pub(crate) fn course(&mut self) -> Course {
         let step = self.median();
         let clock_off = self.clock_off();
-        let is_off = |s: &&Stretch| clock_off.iter().any(|o| o.0 == s.from);
+        let is_off = |s: &&Stretch| clock_off.binary_search_by_key(&s.from, |o| o.0).is_ok();
         let kept: Vec<&Stretch> = self.stretches.iter().filter(|s| !is_off(s)).collect();
         let first = kept.iter().map(|s| s.low).fold(f64::INFINITY, f64::min);
         let high = kept
@@ -159,9 +194,8 @@ impl TimeStats {
     /// stamps stands in.
     pub(crate) fn median(&mut self) -> Option<f64> {
         self.flush();
-        let forward: u64 = self.steps.values().sum();
-        let back: u64 = self.back.values().sum();
-        if forward.min(back) * MIXED > forward + back {
+        let (forward, back) = self.ways();
+        if self.is_mixed() {
             return self.mean();
         }
         median_of(if back > forward {
@@ -171,13 +205,25 @@ impl TimeStats {
         })
     }
 
-    /// Mean distance of different stamps within stretches, seconds.
+    /// Steps forward and back.
+    fn ways(&self) -> (u64, u64) {
+        let forward: u64 = self.steps.values().sum();
+        (forward + self.recent.1, self.back.values().sum())
+    }
+
+    /// Whether rows are in no order: then jumps between them say nothing.
+    fn is_mixed(&self) -> bool {
+        let (forward, back) = self.ways();
+        forward.min(back) * MIXED > forward + back
+    }
+
+    /// Mean distance of different stamps, seconds.
     fn mean(&self) -> Option<f64> {
-        let span: f64 = self.stretches.iter().map(|s| s.high - s.low).sum();
-        let steps = self
-            .count
-            .checked_sub(self.same + self.stretches.len() as u64)?;
-        (steps > 0 && span > 0.0).then(|| span / steps as f64)
+        let set = self.stretches.iter().filter(|s| s.high >= UNSET);
+        let low = set.clone().map(|s| s.low).fold(f64::INFINITY, f64::min);
+        let high = set.map(|s| s.high).fold(low, f64::max);
+        let steps = self.count.checked_sub(self.same + 1)?;
+        (steps > 0 && high > low).then(|| (high - low) / steps as f64)
     }
 
     /// Ordinals of rows whose clock was far off: stretches before 2000 in a log that goes on after,
@@ -191,7 +237,7 @@ impl TimeStats {
             .filter(|s| !(set && s.high < UNSET))
             .collect();
         let total: u64 = good.iter().map(|s| s.count).sum();
-        let mut k = 0;
+        let mut k = if self.is_mixed() { good.len() } else { 0 };
         while good.len() > 1 && k < good.len() {
             let this = good[k];
             let before = k.checked_sub(1).map(|p| this.first - good[p].last);
@@ -201,7 +247,14 @@ impl TimeStats {
                 (Some(a), Some(b)) => {
                     this.count * 2 < total && ((a > JUMP && b > JUMP) || (a < -JUMP && b < -JUMP))
                 }
-                (Some(a), None) | (None, Some(a)) => this.count * 20 < total && a.abs() > year,
+                (Some(a), None) | (None, Some(a)) => {
+                    // Rows follow each other in time: an end that lies years back is a clock's fault.
+                    let back = before.is_some() && a < 0.0;
+                    let few = this.count * 20 < total
+                        || (this.count * 4 < total && back)
+                        || (this.count * 2 < total && begins_a_year(this.first));
+                    few && a.abs() > year
+                }
                 (None, None) => false,
             };
             if off {
@@ -212,16 +265,30 @@ impl TimeStats {
             }
         }
         all.iter()
-            .filter(|s| !good.iter().any(|g| g.from == s.from))
+            .filter(|s| good.binary_search_by_key(&s.from, |g| g.from).is_err())
             .map(|s| (s.from, s.from + s.count))
             .collect()
     }
 }
 
-fn median_of(steps: &BTreeMap<u64, u64>) -> Option<f64> {
+/// Whether an instant is 1 January, 0:00 to 1:00, somewhere on earth: the date of a clock whose
+/// battery was flat.
+fn begins_a_year(at: f64) -> bool {
+    use chrono::Datelike as _;
+    let day = |shift_h: f64| chrono::DateTime::from_timestamp((at + shift_h * 3_600.0) as i64, 0);
+    let starts = |shift_h: f64| {
+        let (now, before) = (day(shift_h), day(shift_h - 1.0));
+        now.zip(before).is_some_and(|(a, b)| a.year() != b.year())
+    };
+    (-12..=14).any(|h| starts(f64::from(h)))
+}
+
+fn median_of(steps: &HashMap<u64, u64>) -> Option<f64> {
     let total: u64 = steps.values().sum();
     let mut seen = 0;
-    for (key, count) in steps {
+    let mut by_length: Vec<(&u64, &u64)> = steps.iter().collect();
+    by_length.sort_unstable();
+    for (key, count) in by_length {
         seen += count;
         if seen * 2 >= total {
             return Some(*key as f64 / 1e3);

@@ -1,18 +1,26 @@
 //! The first pass: what all rows of a file together say, in bounded memory.
 
-use super::clock::ClockPlan;
+use super::batch::{Batch, Want};
+use super::clock::{Clock, ClockPlan, Form};
 use super::columns::{self, Facts, Roles};
-use super::decode::{self, Coding, Lines};
+use super::decode::{self, Coding};
+use super::digest::Digest;
+use super::early::Earlies;
 use super::inspection::Question;
 use super::layout::{self, Layout};
-use super::rows::{self, Outcome, Rows};
+use super::lines::Lines;
+use super::lost::Lost;
+use super::pass::{self, Passed};
+use super::rows::{self, Choice};
 use super::sign::Evidence;
-use super::source::Source;
+use super::source::{Kin, Source};
 use super::stats::ColumnStats;
 use super::steps::TimeStats;
+use super::uses::Use;
+use super::watch::Hands;
 use super::words::Meaning;
-use super::{Request, questions, timing, unify, value};
-use crate::mapping::{LogEntry, Role, StampZone};
+use super::{Request, foreign, questions, stamp, timing, unify};
+use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
 /// A file after the first pass.
@@ -52,33 +60,57 @@ pub(crate) struct Survey {
     pub(crate) useless: Option<String>,
     /// The bank's nominal voltage, where the design says.
     pub(crate) nominal_v: Option<f64>,
+    /// What was digested before, and this file.
+    pub(crate) digest: Option<Digest>,
 }
 
 impl Survey {
     /// Seconds between rows above which there is a gap.
     pub(crate) fn gap_limit(&self) -> f64 {
-        self.hold.unwrap_or(5.0 * self.step.unwrap_or(60.0))
+        gap_limit(self.hold, self.step)
     }
 
-    pub(crate) fn open(&self) -> std::io::Result<Rows<'_>> {
-        Rows::open(
-            &self.source.path,
-            self.coding,
-            &self.layout,
-            self.plan.clone(),
-            self.only.clone(),
-            self.least,
-            false,
-        )
+    /// What it shares with other files of its device.
+    pub(crate) fn kin(&self) -> Kin {
+        self.source.kin(&self.layout.titles)
     }
+
+    /// Which rows count.
+    pub(crate) fn choice(&self) -> Choice<'_> {
+        Choice {
+            coding: self.coding,
+            layout: &self.layout,
+            plan: &self.plan,
+            only: self.only.as_ref(),
+            least: self.least,
+            check_text: false,
+        }
+    }
+}
+
+/// Seconds between rows above which there is a gap, by how long a value stays good and the usual step.
+pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
+    hold.unwrap_or(5.0 * step.unwrap_or(60.0))
+}
+
+/// How to read, and what is folded at the same time.
+pub(crate) struct Means<'m, 'a> {
+    pub(crate) hands: Hands<'m>,
+    /// What was digested before.
+    pub(crate) digest: Digest,
+    pub(crate) earlies: &'m mut Earlies<'a>,
 }
 
 /// Surveys a file.
 ///
 /// # Errors
 /// A message without the file's name.
-pub(crate) fn survey(source: Source, request: &Request) -> Result<Survey, String> {
-    inner(&source, request).map(|draft| draft.finish(source))
+pub(crate) fn survey<'a>(
+    source: Source,
+    request: &Request<'a>,
+    means: &mut Means<'_, 'a>,
+) -> Result<Survey, String> {
+    inner(&source, request, means).map(|draft| draft.finish(source))
 }
 
 struct Draft {
@@ -103,6 +135,9 @@ struct Draft {
     evidence: Evidence,
     useless: Option<String>,
     nominal_v: Option<f64>,
+    digest: Option<Digest>,
+    /// Lines at which another header took over.
+    changes: Vec<u64>,
 }
 
 fn why(error: &std::io::Error) -> String {
@@ -112,14 +147,51 @@ fn why(error: &std::io::Error) -> String {
         .to_owned()
 }
 
-fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
+fn inner<'a>(
+    source: &Source,
+    request: &Request<'a>,
+    means: &mut Means<'_, 'a>,
+) -> Result<Draft, String> {
+    if let Some(what) = foreign::what(&source.path) {
+        return Err(what.to_owned());
+    }
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
         &source.path,
         entry.as_ref().and_then(|e| e.encoding.as_deref()),
     )
     .map_err(|e| why(&e))?;
-    let layout = layout::find(&source.path, coding, entry.as_ref())?;
+    let layout = layout::find(&source.path, coding, entry.as_ref()).map_err(|why| {
+        let stated = entry.as_ref().and_then(|e| e.encoding.as_deref());
+        let hint =
+            |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
+        why + &stated.map(hint).unwrap_or_default()
+    })?;
+    let mut layout = layout;
+    if let Some(entry) = &entry {
+        let wanted = columns::not_titled(entry, &layout);
+        layout::add_titles(&source.path, coding, &mut layout, &wanted);
+    }
+    let draft = under(layout, source, coding, request, entry.clone(), means)?;
+    let later = layout::later_titles(&source.path, coding, &draft.layout, &draft.changes);
+    if later.is_empty() {
+        return Ok(draft);
+    }
+    // Columns only a later header names: read again with them, empty in the rows before.
+    let mut layout = draft.layout;
+    layout.titles.extend(later);
+    under(layout, source, coding, request, entry, means)
+}
+
+/// Reads a file under a layout.
+fn under<'a>(
+    layout: Layout,
+    source: &Source,
+    coding: Coding,
+    request: &Request<'a>,
+    entry: Option<LogEntry>,
+    means: &mut Means<'_, 'a>,
+) -> Result<Draft, String> {
     let meanings = columns::meanings(&layout);
     let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || {
         Lines::open(&source.path, coding)
@@ -141,7 +213,7 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         .iter()
         .flat_map(|u| u.parts.iter().map(|p| p.0))
         .chain(found.plan.columns.iter().copied());
-    let least = used.max().map_or(1, |k| k + 1);
+    let least = used.filter(|k| *k < layout.own).max().map_or(1, |k| k + 1);
     let mut draft = Draft {
         coding,
         plan: found.plan,
@@ -163,9 +235,11 @@ fn inner(source: &Source, request: &Request) -> Result<Draft, String> {
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         useless: None,
         nominal_v: request.nominal_v,
+        digest: None,
+        changes: Vec::new(),
         layout,
     };
-    draft.pass(source)?;
+    draft.pass(source, &early, request, means)?;
     Ok(draft)
 }
 
@@ -180,44 +254,88 @@ fn sample_stats(layout: &Layout, entry: Option<&LogEntry>) -> Vec<ColumnStats> {
     stats
 }
 
-impl Draft {
-    fn pass(&mut self, source: &Source) -> Result<(), String> {
-        let layout = self.layout.clone();
-        let missing: Vec<String> = self
-            .entry
-            .as_ref()
-            .map(|e| e.missing.clone())
-            .unwrap_or_default();
-        let mut rows = Rows::open(
-            &source.path,
-            self.coding,
-            &layout,
-            self.plan.clone(),
-            self.only.clone(),
-            self.least,
-            true,
-        )
-        .map_err(|e| why(&e))?;
-        let mut evidence = std::mem::take(&mut self.evidence);
-        let mut last = Vec::new();
-        let plain: Vec<usize> = (0..layout.titles.len())
-            .filter(|k| !self.plan.columns.contains(k))
+/// The usual step of the rows at the head of a file, seconds.
+fn sample_step(layout: &Layout, plan: &ClockPlan) -> Option<f64> {
+    let mut clock = Clock::new(plan.clone());
+    let mut time = TimeStats::new();
+    for row in &layout.sample {
+        let cells: Option<Vec<&str>> = plan
+            .columns
+            .iter()
+            .map(|k| row.get(*k).map(String::as_str))
             .collect();
-        while let Some(outcome) = rows.advance() {
-            let Outcome::At(at, _) = outcome else {
-                continue;
-            };
-            self.time.take(at);
-            for &column in &plain {
-                self.stats[column].take(rows.cell(column), layout.decimal, &missing);
-            }
-            evidence.take(at, |found| {
-                value::of(found, &rows, layout.decimal, &missing)
-            });
-            last.clear();
-            last.extend_from_slice(rows.line());
+        let read = clock.read(cells?.join(" ").as_bytes(), layout.decimal);
+        if let Some((at, _)) = read {
+            time.take(at);
         }
-        for &column in &self.plan.columns {
+    }
+    time.median()
+}
+
+impl Draft {
+    fn pass<'a>(
+        &mut self,
+        source: &Source,
+        early: &Roles,
+        request: &Request<'a>,
+        means: &mut Means<'_, 'a>,
+    ) -> Result<(), String> {
+        let (layout, plan, only) = (self.layout.clone(), self.plan.clone(), self.only.clone());
+        let entry = self.entry.clone();
+        let facts: Vec<usize> = (0..layout.titles.len())
+            .filter(|k| !plan.columns.contains(k))
+            .collect();
+        let uses: Vec<Use> = early
+            .uses
+            .iter()
+            .chain(&early.load_volts)
+            .cloned()
+            .collect();
+        let mut folded = means.earlies.next_file(
+            source.kin(&layout.titles),
+            early,
+            sample_step(&layout, &plan),
+            entry.as_ref().and_then(|e| e.hold_s),
+            request,
+        );
+        let shape = folded.as_ref().map(|f| f.shape.clone());
+        let evidence = self.evidence.fresh();
+        let looked_at = evidence
+            .looks_at()
+            .map(|role| uses.iter().position(|u| Some(u.role) == role));
+        let want = Want {
+            uses: &uses,
+            facts: &facts,
+            missing: entry.as_ref().map_or(&[], |e| &e.missing),
+            lines: false,
+            shape: shape.as_ref(),
+            evidence: Some((&evidence, looked_at)),
+            lost: &Lost::of(early),
+        };
+        let choice = Choice {
+            coding: self.coding,
+            layout: &layout,
+            plan: &plan,
+            only: only.as_ref(),
+            least: self.least,
+            check_text: true,
+        };
+        let mut last = Vec::new();
+        let mut take = |batch: &Batch| {
+            self.take(batch, &facts);
+            if let Some(folded) = &mut folded {
+                folded.take(batch);
+            }
+            if !batch.last.is_empty() {
+                last.clone_from(&batch.last);
+            }
+            Ok(())
+        };
+        let digest = Some(means.digest);
+        let passed = pass::over(&source.path, digest, choice, want, means.hands, &mut take)
+            .map_err(|e| why(&e))?;
+        self.digest = passed.digest;
+        for &column in &plan.columns {
             let shown: Vec<String> = layout
                 .sample
                 .iter()
@@ -229,18 +347,26 @@ impl Draft {
             self.stats[column].examples = shown;
         }
         self.last_cells = layout::cells(&last, layout.delimiter);
-        self.rows.read = rows.count;
-        self.foreign = rows.foreign;
+        self.rows.read = passed.rows.count;
+        self.foreign = passed.rows.foreign;
         self.zone = self
             .written_zone
             .take()
-            .unwrap_or_else(|| rows.clock().zone_name());
-        self.remarks(&rows);
-        if rows.count == 0 || self.time.count == 0 {
-            return Err(self.nothing(rows.count));
+            .unwrap_or_else(|| passed.rows.clock.zone_name());
+        self.remarks(&passed);
+        if passed.rows.count == 0 || self.time.count == 0 {
+            return Err(self.nothing(passed.rows.count));
         }
-        self.evidence = evidence;
         self.settle()
+    }
+
+    /// Takes in the rows of a block.
+    fn take(&mut self, batch: &Batch, facts: &[usize]) {
+        for (column, found) in facts.iter().zip(&batch.facts) {
+            self.stats[*column].follow(found);
+        }
+        self.time.take_all(&batch.rows.at, &batch.pace);
+        self.evidence.follow(&batch.evidence);
     }
 
     fn nothing(&self, read: u64) -> String {
@@ -254,34 +380,61 @@ impl Draft {
             return "no data row to take; check `only` and `header` in its [[log]] entry"
                 .to_owned();
         }
+        let cells = self.layout.sample.iter();
+        let first = self.plan.columns.first();
+        let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
+        let example = example.map_or("", String::as_str);
+        let line = self.layout.first_row;
+        if let Form::Pattern(pattern, _) = &self.plan.form {
+            return format!(
+                "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
+            );
+        }
+        if stamp::parse(example.as_bytes()).is_some_and(|s| s.date.is_some()) {
+            return format!(
+                "line {line}, column '{column}': '{example}' and the {read} rows like it are no dates from 1900 to 2200, so the logger's clock was off; say in its [[log]] entry how stamps are written (`time_format`) or how far they are off (`clock_shift`)"
+            );
+        }
         format!(
-            "line {}, column '{column}': none of its {read} rows has a time that can be read; say how it is written with `time_format` in its [[log]] entry",
-            self.layout.first_row
+            "line {line}, column '{column}': '{example}' cannot be read as a time, nor can any of its {read} rows; say how it is written with `time_format` in its [[log]] entry"
         )
     }
 
-    fn remarks(&mut self, rows: &Rows) {
-        if let Some(error) = &rows.broken {
+    fn remarks(&mut self, passed: &Passed) {
+        let rows = &passed.rows;
+        if let Some(error) = &passed.broken {
             self.notes.push(format!(
                 "the file breaks off after line {} ({error}); what stands before was read",
                 rows.line_number()
             ));
         }
         if let Some(line) = rows.changes.first() {
+            let new: Vec<String> = self.layout.titles[self.layout.own..]
+                .iter()
+                .map(|t| format!("'{t}'"))
+                .collect();
+            let new = match new.is_empty() {
+                true => String::new(),
+                false => format!("; new there: {}", new.join(", ")),
+            };
             self.notes.push(format!(
-                "another header takes over in line {line}; columns were followed by their titles, new ones left out"
+                "another header takes over in line {line}; columns were followed by their titles{new}"
             ));
         }
-        if rows.clock().skipped_hour > 0 {
+        self.changes.clone_from(&rows.changes);
+        if rows.clock.skipped_hour > 0 {
             self.notes.push(format!(
                 "{} stamps fall in an hour the clock skipped; read as if it had not been changed",
-                rows.clock().skipped_hour
+                rows.clock.skipped_hour
             ));
         }
-        if rows.clock().restarts > 0 {
+        if rows.clock.restarts > 0 {
             self.notes.push(format!(
-                "the elapsed clock restarts {} times; each goes on one step after the row before",
-                rows.clock().restarts
+                "the elapsed clock restarts {}; each time it goes on one step after the row before",
+                match rows.clock.restarts {
+                    1 => "once".to_owned(),
+                    n => format!("{n} times"),
+                }
             ));
         }
         if rows.others > 0 {
@@ -313,34 +466,14 @@ impl Draft {
             },
             &self.evidence,
         )?;
-        if !self.useful(daily) {
-            self.useless = Some(format!(
-                "only a time was found, no battery voltage, current, power or energy among {}; name them in [log.columns]",
-                columns::listed(&self.layout)
+        if !questions::are_useful(&self.roles, daily) {
+            self.useless = Some(questions::useless(
+                &self.layout,
+                &self.meanings,
+                &self.stats,
             ));
         }
         Ok(())
-    }
-
-    fn useful(&self, daily: bool) -> bool {
-        use Role::*;
-        let electrical = [
-            BatteryVoltage,
-            BatteryCurrent,
-            BatteryPower,
-            ArrayCurrent,
-            ArrayPower,
-            ChargeVoltage,
-            ChargeCurrent,
-            ChargePower,
-            LoadCurrent,
-            LoadPower,
-            OtherCurrent,
-            HarvestTotal,
-        ];
-        let totals = [DayHarvest, DayLoad, DaySocLow, DayVoltsHigh];
-        electrical.iter().any(|r| self.roles.has(*r))
-            || (daily && totals.iter().any(|r| self.roles.has(*r)))
     }
 
     fn finish(mut self, source: Source) -> Survey {
@@ -349,9 +482,10 @@ impl Draft {
             self.notes.push(format!(
                 "several rows share a stamp: spread evenly over its {over} s"
             ));
-        } else if course.shared {
-            let asked = questions::devices(&self.layout, &self.roles, &self.plan.columns);
-            self.questions.extend(asked);
+        } else {
+            let time = &self.plan.columns;
+            let asked = questions::devices(&self.layout, &self.roles, time, course.shared);
+            self.questions.extend(asked.filter(|_| self.only.is_none()));
         }
         if course.backward > 0 {
             self.notes.push(format!(
@@ -399,6 +533,7 @@ impl Draft {
             evidence: self.evidence,
             useless: self.useless,
             nominal_v: self.nominal_v,
+            digest: self.digest,
             layout: self.layout,
         }
     }

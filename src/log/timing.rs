@@ -5,13 +5,13 @@ use std::io;
 use super::clock::{ClockPlan, Form, date_in_name};
 use super::clock_parts;
 use super::date_order::{self, Settled};
-use super::decode::Lines;
 use super::inspection::Question;
 use super::layout::Layout;
+use super::lines::Lines;
 use super::source::Source;
 use super::stamp::{self, Order};
 use super::words::{Kind, Meaning};
-use super::{Request, columns, number, zone};
+use super::{Request, columns, no_time, number, zone};
 use crate::mapping::{LogEntry, Role, StampZone};
 
 /// What a column's cells look like as times.
@@ -20,7 +20,12 @@ enum Look {
     DateTime,
     Date,
     OfDay,
-    Number { low: f64, high: f64, rising: bool },
+    Number {
+        low: f64,
+        middle: f64,
+        high: f64,
+        rising: bool,
+    },
     Other,
 }
 
@@ -59,19 +64,18 @@ pub(crate) fn find(
                     .and_then(|e| e.time_format.as_ref())
                     .and_then(|_| titled(meanings))
             })
-            .ok_or_else(|| no_time(layout))?,
+            .ok_or_else(|| no_time::message(layout, meanings))?,
     };
     let unit = stated.and_then(|m| m.unit.as_deref());
     let (mut form, open) = match entry.and_then(|e| e.time_format.as_deref()) {
         Some(text) => {
-            let native = columns
-                .first()
-                .is_some_and(|c| matches!(looks[*c], Look::DateTime | Look::Date));
+            let first = columns.first().map(|c| looks[*c]);
+            let native = columns.len() > 1 || matches!(first, Some(Look::DateTime | Look::Date));
             let order = order_in(text).filter(|order| {
                 native
                     && columns
                         .first()
-                        .and_then(|c| date_order::shown(layout, *c))
+                        .and_then(|_| date_order::shown(layout, &columns))
                         .is_none_or(|o| o == *order)
             });
             (
@@ -81,6 +85,15 @@ pub(crate) fn find(
         }
         None => form_of(&looks, &columns, meanings, layout, unit)?,
     };
+    if let [column] = columns[..]
+        && looks[column] == Look::Date
+        && repeats(layout, column)
+    {
+        return Err(format!(
+            "line {}, column '{}': rows share their dates and show no time of day that can be read; name the column that has it, for instance time = [\"{}\", \"Time\"] in [log.columns]",
+            layout.first_row, layout.titles[column], layout.titles[column]
+        ));
+    }
     let mut question = None;
     if open {
         match date_order::settle(layout, &columns, lines).map_err(|e| e.to_string())? {
@@ -93,7 +106,7 @@ pub(crate) fn find(
         }
     }
     let zone = zone::find(&columns, layout, &form, entry, request, &mut notes);
-    let start = start_of(source, entry, &form, &mut notes)?;
+    let start = start_of(source, entry, (&form, &columns), layout, &mut notes)?;
     Ok(Found {
         plan: ClockPlan {
             columns,
@@ -109,19 +122,14 @@ pub(crate) fn find(
     })
 }
 
-fn no_time(layout: &Layout) -> String {
-    format!(
-        "no column with a time found among {}; name it with `time` in [log.columns] (and `time_format`)",
-        columns::listed(layout)
-    )
-}
-
 fn start_of(
     source: &Source,
     entry: Option<&LogEntry>,
-    form: &Form,
+    plan: (&Form, &[usize]),
+    layout: &Layout,
     notes: &mut Vec<String>,
 ) -> Result<Option<f64>, String> {
+    let (form, columns) = plan;
     if !form.needs_start() {
         return Ok(None);
     }
@@ -132,7 +140,16 @@ fn start_of(
         notes.push("the date is taken from the file's name".to_owned());
         return Ok(Some(start));
     }
-    Err("the time column shows no date; say in its [[log]] entry when it begins, for instance start = 2026-05-14T08:00:00".to_owned())
+    let title = columns.first().and_then(|k| layout.titles.get(*k));
+    let what = match form {
+        Form::TimeOfDay => "shows the time of day and no date",
+        _ => "counts from a start the file does not tell",
+    };
+    Err(format!(
+        "line {}: the time column '{}' {what}; say in its [[log]] entry when it begins, for instance start = 2026-05-14T08:00:00",
+        layout.first_row,
+        title.map_or("", String::as_str)
+    ))
 }
 
 fn look(layout: &Layout, column: usize) -> Look {
@@ -169,11 +186,21 @@ fn look(layout: &Layout, column: usize) -> Look {
     let low = numbers.iter().copied().fold(f64::INFINITY, f64::min);
     let high = numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let falls = numbers.windows(2).filter(|w| w[1] < w[0]).count();
+    let mut sorted = numbers.clone();
+    sorted.sort_by(f64::total_cmp);
     Look::Number {
         low,
+        middle: sorted[sorted.len() / 2],
         high,
         rising: falls * 20 <= numbers.len() && (high > low || numbers.len() == 1),
     }
+}
+
+/// Whether most rows show the same as the row before.
+fn repeats(layout: &Layout, column: usize) -> bool {
+    let cells: Vec<&String> = layout.sample.iter().filter_map(|r| r.get(column)).collect();
+    let same = cells.windows(2).filter(|w| w[0] == w[1]).count();
+    same * 2 > cells.len()
 }
 
 /// Whether a column's cells differ at all.
@@ -184,10 +211,14 @@ fn varies(layout: &Layout, column: usize) -> bool {
 }
 
 fn epoch_factor(look: Look) -> Option<f64> {
-    let Look::Number { low, high, .. } = look else {
+    // By the middle: a clock not set yet begins at 0.
+    let Look::Number {
+        low, middle, high, ..
+    } = look
+    else {
         return None;
     };
-    let inside = |from: f64, to: f64| high > from && high < to && low > from / 2.0;
+    let inside = |from: f64, to: f64| middle > from && high < to && low >= 0.0;
     [
         (6e8, 4.2e9, 1.0),
         (6e11, 4.2e12, 1e-3),
@@ -295,7 +326,7 @@ fn form_of(
 ) -> Result<(Form, bool), String> {
     let first = columns.first().copied().unwrap_or(0);
     if columns.len() > 1 || matches!(looks[first], Look::DateTime | Look::Date) {
-        let order = date_order::shown(layout, first);
+        let order = date_order::shown(layout, columns);
         return Ok((Form::Calendar(order.unwrap_or(Order::Dmy)), order.is_none()));
     }
     let of_title = meanings.get(first).and_then(|m| m.unit);

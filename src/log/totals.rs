@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::merge::Sink;
+use super::readings::Columns;
 use super::{DayTotal, Request};
 use crate::mapping::Role;
 
@@ -14,7 +15,15 @@ pub(crate) struct Totals<'a> {
 }
 
 impl Sink for Totals<'_> {
-    fn row(&mut self, at: f64, _file: u32, values: &[f64]) {
+    fn take(&mut self, _file: u32, rows: &Columns) {
+        for (row, at) in rows.at.iter().enumerate() {
+            self.row(*at, rows.row(row));
+        }
+    }
+}
+
+impl Totals<'_> {
+    fn row(&mut self, at: f64, values: impl Iterator<Item = f64>) {
         let date = self.request.calendar.date(at as i64);
         if self.request.from.is_some_and(|d| date < d) || self.request.to.is_some_and(|d| date > d)
         {
@@ -29,10 +38,10 @@ impl Sink for Totals<'_> {
         });
         for (role, value) in self.roles.iter().zip(values).filter(|v| v.1.is_finite()) {
             match role {
-                Role::DayHarvest => day.harvest_wh = Some(*value),
-                Role::DayLoad => day.load_wh = Some(*value),
-                Role::DaySocLow => day.soc_low_pct = Some(*value),
-                Role::DayVoltsHigh => day.volts_high_v = Some(*value),
+                Role::DayHarvest => day.harvest_wh = Some(value),
+                Role::DayLoad => day.load_wh = Some(value),
+                Role::DaySocLow => day.soc_low_pct = Some(value),
+                Role::DayVoltsHigh => day.volts_high_v = Some(value),
                 _ => {}
             }
         }

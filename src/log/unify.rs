@@ -3,7 +3,7 @@
 use super::columns::{self, Facts, Roles};
 use super::sign::Evidence;
 use super::survey::Survey;
-use super::{lost, whose};
+use super::{lost, uses, whose};
 
 /// Roles from all that is known, the sign of the bank's current included.
 ///
@@ -15,6 +15,7 @@ pub(crate) fn roles(facts: &Facts, evidence: &Evidence) -> Result<Roles, String>
         whose::no_bank(facts, &mut roles);
     }
     lost::remark(facts, &mut roles);
+    uses::remark_implausible(facts, &mut roles);
     evidence.settle(facts.entry.and_then(|e| e.charging.as_deref()), &mut roles);
     Ok(roles)
 }

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::columns::Facts;
+use super::columns::{Facts, Roles};
+use super::stats::ColumnStats;
 use super::words::{self, Kind, Unit};
 use crate::mapping::Role;
 use crate::timeline::stage;
@@ -21,6 +22,15 @@ pub(crate) struct Use {
     pub(crate) cell_units: bool,
     /// Title, units row, cells or the design name its unit.
     pub(crate) unit_said: bool,
+    /// Cells that mean "no reading".
+    pub(crate) sentinels: Vec<f64>,
+}
+
+impl Use {
+    /// Whether its cells are read as words (or codes) that stand for something.
+    pub(crate) fn is_worded(&self) -> bool {
+        self.role == Role::Stage
+    }
 }
 
 /// The kind of unit a role is measured in.
@@ -75,6 +85,7 @@ pub(crate) fn make(role: Role, columns: &[usize], facts: &Facts) -> Use {
         (None, Some(unit)) => (Some(unit), "cell"),
         (None, None) => (None, "header"),
     };
+    let worded = of_title.is_some() && facts.meanings.get(first).is_some_and(|m| m.unit_worded);
     let mut found = Use {
         role,
         parts: columns
@@ -86,7 +97,8 @@ pub(crate) fn make(role: Role, columns: &[usize], facts: &Facts) -> Use {
         how,
         values: BTreeMap::new(),
         cell_units: of_cell.is_some(),
-        unit_said: unit.is_some(),
+        unit_said: unit.is_some() && !worded,
+        sentinels: stats.map(ColumnStats::sentinels).unwrap_or_default(),
     };
     let share = stats
         .and_then(|s| s.max)
@@ -128,5 +140,32 @@ pub(crate) fn plausible(role: Role) -> (f64, f64) {
         Some(Kind::Angle) => (-360.0, 360.0),
         Some(Kind::Energy) => (-1.0, 1e12),
         _ => (stage::OFF, stage::FAULT),
+    }
+}
+
+/// Says so where cells are beyond what a role's values can be at all.
+pub(crate) fn remark_implausible(facts: &Facts, roles: &mut Roles) {
+    for found in &roles.uses {
+        let [(column, factor)] = found.parts[..] else {
+            continue;
+        };
+        let Some(stats) = facts
+            .stats
+            .get(column)
+            .filter(|_| kind(found.role).is_some())
+        else {
+            continue;
+        };
+        let (low, high) = plausible(found.role);
+        let base = |cell: f64| cell * factor + found.offset;
+        let beyond = |cell: &f64| !(low..=high).contains(&base(*cell));
+        let Some(cell) = stats.max.filter(beyond).or(stats.min.filter(beyond)) else {
+            continue;
+        };
+        roles.notes.push(format!(
+            "{}: cells like {cell} lie beyond {low} to {high} {} and count as missing",
+            found.role.name(),
+            base_unit(found.role)
+        ));
     }
 }

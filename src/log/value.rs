@@ -1,22 +1,35 @@
 //! The value a row has for a role.
 
-use super::rows::Rows;
 use super::uses::{Use, plausible, stage_code};
 use super::{number, stats};
-use crate::mapping::Role;
 
-/// The value in base units; NaN (inside the reader only) where the row has none.
-pub(crate) fn of(found: &Use, rows: &Rows, decimal: u8, missing: &[String]) -> f64 {
-    if found.role == Role::Stage {
-        return stage_code(found, rows.cell(found.parts[0].0)).unwrap_or(f64::NAN);
+/// What loggers write for "no reading" in any column.
+pub(crate) const MISSING: f64 = -9999.0;
+
+/// The value in base units from a row's cells; NaN (inside the reader only) where the row has none.
+pub(crate) fn of<'r>(
+    found: &Use,
+    cell_of: impl Fn(usize) -> &'r [u8],
+    decimal: u8,
+    missing: &[String],
+) -> f64 {
+    if found.is_worded() {
+        let code = found
+            .parts
+            .first()
+            .and_then(|p| stage_code(found, cell_of(p.0)));
+        return code.unwrap_or(f64::NAN);
     }
     let mut sum = found.offset;
     for (column, factor) in &found.parts {
-        let cell = rows.cell(*column);
+        let cell = cell_of(*column);
         let Some((value, unit)) = number::parse(cell, decimal) else {
             return f64::NAN;
         };
-        if value == -9999.0 || (!missing.is_empty() && stats::is_listed(cell, missing)) {
+        if value == MISSING
+            || found.sentinels.contains(&value)
+            || (!missing.is_empty() && stats::is_listed(cell, missing))
+        {
             return f64::NAN;
         }
         sum += match unit.filter(|_| found.cell_units) {

@@ -76,6 +76,11 @@ fn side(meaning: &Meaning, quantity: Quantity, speaks_of_array: bool) -> Option<
     if is(Subject::Bank) {
         return Some(Subject::Bank);
     }
+    if is(Subject::House) {
+        // "House W" is what the house uses; "house V" its bank.
+        let used = quantity == Quantity::Power;
+        return Some(if used { Subject::Load } else { Subject::Bank });
+    }
     (meaning.generic && meaning.subjects.is_empty()).then_some(if speaks_of_array {
         Subject::Array
     } else {

@@ -32,6 +32,8 @@ pub(crate) struct Meaning {
     pub(crate) folded: String,
     /// The quantity is said in words, in a title of at most three words.
     pub(crate) generic: bool,
+    /// The unit is spelt as a word that may only name the quantity: `battery_volt`.
+    pub(crate) unit_worded: bool,
     /// The title speaks of what was harvested.
     pub(crate) harvested: bool,
 }
@@ -149,6 +151,9 @@ fn lettered(folded: &str) -> Option<(Quantity, String)> {
     const PARTS: &[&str] = &[
         "bat", "pv", "sol", "load", "last", "panel", "chg", "akku", "accu", "arr", "in ", "lad",
     ];
+    if let Some(found) = two_letters(folded.trim()) {
+        return Some(found);
+    }
     for word in folded.split(' ').filter(|w| w.len() >= 3 && w.is_ascii()) {
         let quantity = match word.as_bytes()[0] {
             b'v' | b'u' => Quantity::Voltage,
@@ -162,6 +167,23 @@ fn lettered(folded: &str) -> Option<(Quantity, String)> {
         }
     }
     None
+}
+
+/// A title of two letters, quantity and whose: `vb`, `ip`, `ul`.
+fn two_letters(word: &str) -> Option<(Quantity, String)> {
+    let quantity = match word.as_bytes().first()? {
+        b'v' | b'u' => Quantity::Voltage,
+        b'i' => Quantity::Current,
+        _ => return None,
+    };
+    // Other pairs are words or anything: `is`, `us`, `up`.
+    let whose = match word {
+        "vb" | "ub" | "ib" => " bat ",
+        "vp" | "ip" => " panel ",
+        "vl" | "il" => " load ",
+        _ => return None,
+    };
+    Some((quantity, whose.to_owned()))
 }
 
 /// What a column title says.
@@ -200,10 +222,21 @@ pub(crate) fn meaning(title: &str) -> Meaning {
         highest: any(&whole, &table.highest),
         time: any(&whole, &table.times) && !whole.contains("temp"),
         elapsed: any(&whole, &table.elapsed),
-        generic: said.is_some() && is_generic(&folded),
+        generic: said.is_some() && is_generic(&folded, table),
+        unit_worded: unit.is_some() && ends_in_word(title),
         harvested: any(&folded, &table.harvested),
         folded,
     }
+}
+
+/// Whether a title ends in a unit's full name rather than in its sign.
+fn ends_in_word(title: &str) -> bool {
+    const NAMES: [&str; 7] = ["volt", "volts", "amp", "amps", "ampere", "watt", "watts"];
+    let folded = fold(title);
+    folded
+        .split_whitespace()
+        .last()
+        .is_some_and(|w| NAMES.contains(&w))
 }
 
 fn quantity_said(folded: &str, table: &Table) -> Option<Quantity> {
@@ -228,14 +261,32 @@ fn settle_quantity(
         (None, None) if folded.contains('%') && subjects.contains(&Subject::Bank) => {
             Some(Quantity::Soc)
         }
-        (_, None) => said,
+        // A unit of something else altogether: "charge current time (s)".
+        (Some(Quantity::Stage), None) => said,
+        (_, None) => said.filter(|_| unit.is_none()),
     }
 }
 
-/// A title with nothing in it but a quantity: one word, or up to three without lone letters.
-fn is_generic(folded: &str) -> bool {
+/// A title with nothing in it but a quantity: `Voltage`, `Total current`, but not `Pump current`.
+fn is_generic(folded: &str, table: &Table) -> bool {
+    let neutral =
+        |word: &str| table.neutral.contains(&word) || word.bytes().all(|b| b.is_ascii_digit());
+    let quantity = |word: &str| {
+        table.quantities.iter().any(|(_, stem)| {
+            let stem = stem.trim();
+            match word.find(stem) {
+                // Letters and short stems stand for themselves alone.
+                Some(at) if stem.len() <= 2 => at == 0 && word == stem,
+                // What stands before the stem in one word says whose it is: `Pumpenstrom`.
+                Some(at) => at == 0 || neutral(&word[..at]),
+                None => false,
+            }
+        })
+    };
     let words: Vec<&str> = folded.split_whitespace().collect();
-    words.len() == 1 || (words.len() <= 3 && words.iter().all(|w| w.chars().count() > 1))
+    // Lone letters among other words are names of something: `P u`, `Phase a`.
+    let lone = words.len() > 1 && words.iter().any(|w| w.chars().count() == 1);
+    !lone && words.iter().all(|word| neutral(word) || quantity(word))
 }
 
 /// Means over the logging interval are as good as samples; long means are not.
@@ -259,6 +310,11 @@ fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
         Kind::Irradiance => Some(Quantity::Irradiance),
         Kind::Percent | Kind::Duration | Kind::Angle => None,
     }
+}
+
+/// Whether a title speaks of the device (or the quantity) a row is of.
+pub(crate) fn names_device(title: &str) -> bool {
+    any(&fold(title), &TABLE.devices)
 }
 
 /// The stage code a word in a cell stands for.

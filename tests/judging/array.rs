@@ -271,6 +271,14 @@ fn a_controller_at_its_limit_is_no_missing_part() {
 }
 
 #[test]
+fn the_equal_noons_of_clear_days_are_no_limit_of_the_controller() {
+    let plant = two_strings(5);
+    let judged = plant.judge(|day, minute| taken(day, plant.clear_w(day, minute)));
+    // The plant's design states no limit.
+    assert!(judged.expected.limit_a.is_infinite());
+}
+
+#[test]
 fn a_lean_at_the_next_stop_is_no_missing_part() {
     let mut plant = two_strings(10);
     plant.first = chrono::NaiveDate::from_ymd_opt(2026, 10, 20).unwrap();

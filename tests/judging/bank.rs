@@ -378,9 +378,9 @@ fn a_current_into_the_bank_every_night_is_a_zero_error_unless_something_may_char
 /// A meter that counts from a full bank with a capacity of its own.
 fn with_meter(minutes: &mut [Minute], set_ah: f64, drift_a: f64) {
     let mut ah = set_ah;
-    for minute in minutes.iter_mut() {
+    for (at, minute) in minutes.iter_mut().enumerate() {
         ah = (ah + (minute.bank_a + drift_a) / 60.0).clamp(0.0, set_ah);
-        if minute.bank_v >= 14.1 {
+        if HOLD.contains(&(at % 1440)) && minute.bank_v >= 14.1 {
             ah = set_ah;
         }
         minute.more.soc = Some(100.0 * ah / set_ah);
@@ -494,4 +494,20 @@ fn lead_that_gives_back_half_is_found_and_says_so() {
         "{low} {value} {high}"
     );
     assert!(found.lost_wh_per_day.unwrap().low > 0.0);
+}
+
+#[test]
+fn a_bank_that_sags_through_a_high_resistance_is_not_at_its_knee() {
+    let plant = Plant::new("lfp", 5);
+    let bank = Bank {
+        mohm: 42.0,
+        ..SOUND
+    };
+    let draw = |_, minute: usize| if minute % 60 < 15 { 12.5 } else { 4.0 };
+    let mut minutes = bank.log(&plant, draw, |_| true);
+    with_meter(&mut minutes, 200.0, 0.0);
+    let judged = judged(&plant, &minutes);
+    assert!(judged.found("battery-resistance-high").is_some());
+    said(&judged, "capacity-low");
+    said(&judged, "soc-unreliable");
 }

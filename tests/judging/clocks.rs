@@ -63,14 +63,24 @@ fn half_an_hour_is_found_and_a_quarter_is_left_to_lean() {
 }
 
 #[test]
-fn a_van_that_leans_has_no_wrong_clock() {
-    for facing in [90.0, 270.0] {
-        let plant = Plant::new("lfp", 5);
+fn a_van_that_leans_or_a_slope_nobody_told_of_has_no_wrong_clock() {
+    for (latitude, tilt, facing) in [
+        (48.0, 8.0, 90.0),
+        (48.0, 8.0, 270.0),
+        (48.0, 35.0, 270.0),
+        (58.0, 20.0, 270.0),
+        (30.0, 35.0, 90.0),
+    ] {
+        let mut plant = Plant::new("lfp", 5);
+        plant.design.place.base.latitude_deg = latitude;
         let mut leaning = plant.design.clone();
-        leaning.arrays[0].tilt_deg = 8.0;
+        leaning.arrays[0].tilt_deg = tilt;
         leaning.arrays[0].facing_deg = facing;
         let judged = plant.judge(|day, minute| with(power(&leaning, &plant, day, minute as i64)));
-        assert!(judged.found("clock-off").is_none(), "{facing}");
+        assert!(
+            judged.found("clock-off").is_none(),
+            "{latitude} {tilt} {facing}"
+        );
     }
 }
 

@@ -259,10 +259,10 @@ fn three_strings_that_can_feed_a_faulty_one_need_a_fuse_each() {
             "[array]\nstrings_in_parallel = {strings}\n[array.panel]\npower = \"200 W\"\nisc = \"10 A\"\nmax_series_fuse = \"15 A\"\n"
         )
     };
-    let three = found(&lines(3), "fuse-unsuitable").unwrap();
-    assert_eq!(three.severity, Severity::Watch);
-    assert_eq!(number(&three, "current_a"), 25.0);
-    assert!(three.evidence["fuse_a"].is_null());
+    // 2 x 10 A x 1.25 = 25 A. A design can't state string fuses: to ask is right, to accuse is not.
+    let text = unknown(&lines(3), "fuse-unsuitable");
+    assert!(text.contains("25 A through a faulty one"), "{text}");
+    assert!(found(&lines(3), "fuse-unsuitable").is_none());
     assert!(found(&lines(2), "fuse-unsuitable").is_none());
 }
 
@@ -382,4 +382,22 @@ fn a_short_array_run_is_fine_and_none_is_unknown() {
     assert!(unknown(&strings(""), "drop-array-cable").contains("no such cable"));
     let unlabelled = "[array.panel]\npower = \"100 W\"\n[[cable]]\nrun = \"array-controller\"\nlength = \"9 m\"\nsize = \"4 mm2\"\n";
     assert!(unknown(unlabelled, "drop-array-cable").contains("maximum power"));
+}
+
+#[test]
+fn a_loads_fuse_must_carry_what_runs_for_hours_and_not_every_pump_at_once() {
+    // The fridge alone draws 60 W / 12 V = 5 A for hours: a 7.5 A fuse carries it.
+    let lines = |hours: f64| {
+        format!(
+            "{}[[cable]]\nrun = \"battery-loads\"\nlength = \"2 m\"\nsize = \"6 mm2\"\nfuse = \"7.5 A\"\nampacity = \"40 A\"\n\
+             [[load]]\nname = \"fridge\"\npower = \"60 W\"\nhours = 9\n\
+             [[load]]\nname = \"pump\"\npower = \"48 W\"\nhours = {hours}\n",
+            strings("max_output = \"50 A\"")
+        )
+    };
+    assert!(found(&lines(0.2), "fuse-unsuitable").is_none());
+    let blows = found(&lines(6.0), "fuse-unsuitable").unwrap();
+    assert_eq!(blows.evidence["run"], "battery-loads");
+    assert_eq!(number(&blows, "current_a"), 9.0);
+    assert_eq!(blows.severity, Severity::Fix);
 }

@@ -124,14 +124,17 @@ fn charging_a(design: &Design, controller: usize) -> Option<f64> {
     }
 }
 
-/// All loads that hang on the bank directly, running at once, at the nominal voltage. `None` where
-/// there are none, or where several load cables share them in a way the design does not say.
+/// Hours a day from which a load counts as flowing for hours (electrical codes: three or more).
+const FOR_HOURS: f64 = 3.0;
+
+/// All loads that hang on the bank directly and run for hours, at once, at the nominal voltage. `None`
+/// where there are none, or where several load cables share them in a way the design does not say.
 fn loads_a(design: &Design) -> Option<f64> {
     let cables = design.cables.iter().filter(|c| c.run == Run::BatteryLoads);
     let watts: f64 = design
         .loads
         .iter()
-        .filter(|l| !l.through_inverter)
+        .filter(|l| !l.through_inverter && l.hours >= FOR_HOURS)
         .map(|l| l.power_w * l.quantity)
         .sum();
     (cables.count() == 1 && watts > 0.0).then(|| watts / design.nominal_v())

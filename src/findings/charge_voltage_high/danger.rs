@@ -13,8 +13,9 @@ const HELD_S: f64 = 600.0;
 /// A current below this share of capacity an hour charges no bank: its protection may be open, and the
 /// meter outside it shows the charger's voltage instead of the cells'.
 const FLOWS_C: f64 = 0.005;
-/// A whole day's voltage that moves less than this shows a meter that stands still, V per 12 V.
-const MOVES_V: f64 = 0.1;
+/// A voltage that moves less than this, over a day or over the log, shows a meter that stands still, V per
+/// 12 V: even a lithium bank moves by more from night to noon.
+const MOVES_V: f64 = 0.05;
 /// How long two meters must disagree about a danger to be told, s.
 const DISPUTED_S: f64 = 3600.0;
 /// Less than this share of label power is nothing.
@@ -47,6 +48,8 @@ struct Reading {
     volts: f64,
     /// Above what the bank bears that day, V.
     beyond: f64,
+    /// Whether the meter moves at all on that day.
+    moves: bool,
 }
 
 impl Danger {
@@ -58,21 +61,33 @@ impl Danger {
         let apart = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
         let (mut readings, mut disputed) = (Vec::new(), Vec::new());
         for bin in 0..evidence.timeline.bins {
-            let day = evidence.day_of_bin(bin).filter(|day| meters.moves[*day]);
+            let day = evidence.day_of_bin(bin).filter(|_| meters.moves_at_all);
             let (Some(day), Some(volts)) = (day, meters.volts(bin)) else {
                 continue;
             };
             let beyond = volts - limits[day];
-            readings.push(Reading { bin, volts, beyond });
+            let moves = meters.moves[day];
+            readings.push(Reading {
+                bin,
+                volts,
+                beyond,
+                moves,
+            });
             let own = meters.bank_v(bin).unwrap_or(volts);
-            if own > limits[day] + slack && beyond <= slack && own - volts > apart {
+            if own > limits[day] + slack
+                && beyond <= slack
+                && own - volts > apart
+                && meters.moves[day]
+            {
                 disputed.push(own);
             }
         }
         let passed: Vec<&Reading> = readings
             .iter()
             .filter(|r| {
-                r.beyond > slack && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
+                r.moves
+                    && r.beyond > slack
+                    && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
             })
             .collect();
         let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
@@ -121,6 +136,8 @@ struct Meters {
     amps: Option<Vec<Option<f64>>>,
     /// Days on which the voltage moves at all.
     moves: Vec<bool>,
+    /// Whether it moves over the log.
+    moves_at_all: bool,
 }
 
 impl Meters {
@@ -136,9 +153,11 @@ impl Meters {
             .map(|c| c.step_s)
             .fold(0.0, f64::max);
         let width = HELD_S.max(rolling::LEAST_ROWS * slowest);
+        let (moves, moves_at_all) = moving_days(evidence, first);
         let means = |role| channel(role).map(|c| rolling::means(timeline, c, width));
         Some(Self {
-            moves: moving_days(evidence, first),
+            moves,
+            moves_at_all,
             bank: means(Role::BatteryVoltage),
             controller: means(Role::ChargeVoltage),
             amps: means(Role::BatteryCurrent),
@@ -206,18 +225,21 @@ fn by_array(evidence: &Evidence, bin: usize) -> bool {
     }
 }
 
-fn moving_days(evidence: &Evidence, channel: &Channel) -> Vec<bool> {
-    let mut range = vec![(f64::INFINITY, f64::NEG_INFINITY); evidence.expected.grid.dates.len()];
+/// On which days a meter moves at all, and whether it does over the log.
+fn moving_days(evidence: &Evidence, channel: &Channel) -> (Vec<bool>, bool) {
+    let still = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut range = vec![still; evidence.expected.grid.dates.len()];
     for bin in 0..evidence.timeline.bins {
         if let (Some(day), Some(v)) = (evidence.day_of_bin(bin), channel.series.mean(bin)) {
             range[day] = (range[day].0.min(v), range[day].1.max(v));
         }
     }
     let least = MOVES_V * evidence.volts_per_12();
-    range
+    let all = range
         .iter()
-        .map(|(low, high)| high - low >= least)
-        .collect()
+        .fold(still, |all, day| (all.0.min(day.0), all.1.max(day.1)));
+    let moves = |(low, high): &(f64, f64)| high - low >= least;
+    (range.iter().map(moves).collect(), moves(&all))
 }
 
 /// What the bank bears on a day, V, at its mean temperature that day.

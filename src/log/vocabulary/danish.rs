@@ -41,7 +41,7 @@ pub(super) const WORDS: Language = Language {
         (Subject::Discharge, &["aflad"]),
         (
             Subject::Charger,
-            &[" lade", "ladning", "regulator", " lader"],
+            &[" lade", "ladning", "regulator", "lader"],
         ),
         (Subject::Bank, &["batteri"]),
         (Subject::Air, &[" ude", "omgivelse", " luft"]),
@@ -88,6 +88,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["hojeste", " storste", "maksim"],
     means: &["gennemsnit", " middel"],
     harvested: &["udbytte", "produce"],
+    neutral: &[
+        "total", "malt", "aktuel", "middel", "vaerdi", "netto", "system",
+    ],
+    devices: &["enhed", "kanal", "knude"],
     stages: &[
         (stage::FAULT, &["fejl"]),
         (
@@ -107,7 +111,7 @@ pub(super) const WORDS: Language = Language {
         (stage::FLOAT, &["vedlige", " fuld", " lagring"]),
         (
             stage::BULK,
-            &["konstant strom", " lader", " oplad", " hovedlad", " hurtig"],
+            &["konstant strom", "lader", " oplad", " hovedlad", " hurtig"],
         ),
     ],
     months: [

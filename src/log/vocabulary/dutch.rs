@@ -42,7 +42,7 @@ pub(super) const WORDS: Language = Language {
         (Subject::Array, &["paneel", "zonnepan", " panelen"]),
         (Subject::WeakArray, &[" zonne"]),
         (Subject::Discharge, &["ontlad"]),
-        (Subject::Charger, &["laad", "lading", "regelaar"]),
+        (Subject::Charger, &["laad", "lader", "lading", "regelaar"]),
         (Subject::Bank, &["accu", "batterij", " huisaccu"]),
         (Subject::Air, &["buiten", "omgeving", "lucht"]),
     ],
@@ -97,6 +97,17 @@ pub(super) const WORDS: Language = Language {
     highest: &["hoogste", "maxim", " piek"],
     means: &["gemiddeld"],
     harvested: &["opbrengst", "opgewekt"],
+    neutral: &[
+        "totaal",
+        "totale",
+        "gemeten",
+        "actuele",
+        "gemiddelde",
+        "waarde",
+        "netto",
+        "systeem",
+    ],
+    devices: &["apparaat", "kanaal", "knooppunt"],
     stages: &[
         (stage::FAULT, &["storing", " fout"]),
         (

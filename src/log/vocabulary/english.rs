@@ -107,16 +107,9 @@ pub(super) const WORDS: Language = Language {
         ),
         (
             Subject::Bank,
-            &[
-                "batt",
-                " bat",
-                " bank",
-                " shunt",
-                " pack",
-                " house",
-                " accumulator",
-            ],
+            &["batt", " bat", " bank", " shunt", " pack", " accumulator"],
         ),
+        (Subject::House, &[" house"]),
         (
             Subject::Air,
             &[
@@ -165,7 +158,7 @@ pub(super) const WORDS: Language = Language {
         (Quantity::Voltage, &["volt", " u ", " v ", " vdc "]),
         (
             Quantity::Current,
-            &["current", " amp", " i ", " a ", " adc "],
+            &["current", " curr ", " amp", " i ", " a ", " adc "],
         ),
         (
             Quantity::Charge,
@@ -232,6 +225,14 @@ pub(super) const WORDS: Language = Language {
     highest: &[" max", "highest", " high ", " hi ", "peak"],
     means: &[" avg", "average", " mean"],
     harvested: &["yield", "harvest", "produ", "generated"],
+    neutral: &[
+        "dc", "total", "system", "main", "net", "meter", "value", "measured", "reading", "actual",
+        "avg", "average", "mean", "now", "bus", "terminal", "live",
+    ],
+    devices: &[
+        "node", "device", " id ", "sensor", "channel", "serial", "address", "source", "topic",
+        "station", " meter ", " entity",
+    ],
     stages: &[
         (
             stage::FAULT,

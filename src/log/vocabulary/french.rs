@@ -45,6 +45,7 @@ pub(super) const WORDS: Language = Language {
             &[
                 "alternateur",
                 " quai",
+                " moteur",
                 " groupe electro",
                 " eolien",
                 " secteur",
@@ -97,6 +98,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " maxi ", " plus haut", " crete"],
     means: &["moyen"],
     harvested: &["produi"],
+    neutral: &[
+        "totale", "total", "mesuree", "mesure", "moyenne", "actuelle", "valeur", "nette", "systeme",
+    ],
+    devices: &["appareil", "capteur", "canal", "noeud"],
     stages: &[
         (stage::FAULT, &["defaut", "erreur", " panne"]),
         (

@@ -39,7 +39,7 @@ pub(super) const WORDS: Language = Language {
                 "lastleistung",
                 "lastausgang",
                 "belastung",
-                "verbrauch",
+                "verbr",
                 "entnahme",
             ],
         ),
@@ -64,7 +64,7 @@ pub(super) const WORDS: Language = Language {
         (Subject::Discharge, &["entlad"]),
         (
             Subject::Charger,
-            &[" lade", "laderegler", "regler", " ladung"],
+            &[" lade", "lader", "laderegler", "regler", " ladung"],
         ),
         (
             Subject::Bank,
@@ -133,6 +133,24 @@ pub(super) const WORDS: Language = Language {
     highest: &["hochst", "hoechst", "maxim", " spitze"],
     means: &["mittel", "durchschnitt", " schnitt"],
     harvested: &["ertrag", "erzeug"],
+    neutral: &[
+        "gesamt",
+        "klemmen",
+        "mess",
+        "gemessene",
+        "ist",
+        "netto",
+        "system",
+        "aktuelle",
+        "momentan",
+        "wert",
+        "gleich",
+        "mittlere",
+        "der",
+        "die",
+        "am",
+    ],
+    devices: &["gerat", "geraet", "kanal", "knoten", "quelle", "fuhler"],
     stages: &[
         (stage::FAULT, &["fehler", "stoerung", "storung"]),
         (

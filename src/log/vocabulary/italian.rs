@@ -96,6 +96,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["massim", " piu alt", " picco "],
     means: &[" medi"],
     harvested: &["produ", "generat"],
+    neutral: &[
+        "totale", "misurata", "misurato", "attuale", "media", "valore", "netta", "sistema",
+    ],
+    devices: &["dispositivo", "sensore", "canale", "nodo"],
     stages: &[
         (stage::FAULT, &["guasto", "errore", " anomalia"]),
         (

@@ -53,6 +53,10 @@ pub(crate) struct Language {
     pub(crate) means: Stems,
     /// Titles of energy that was harvested rather than used.
     pub(crate) harvested: Stems,
+    /// Words beside a quantity that say nothing of whose it is.
+    pub(crate) neutral: Stems,
+    /// Titles of columns that name the device or the quantity a row is of.
+    pub(crate) devices: Stems,
     /// Words in the cells of a stage column.
     pub(crate) stages: &'static [(f64, Stems)],
     /// How the names of the months begin.
@@ -75,6 +79,8 @@ pub(crate) enum Subject {
     Charger,
     Discharge,
     Bank,
+    /// The house: its bank, where not its power.
+    House,
     Air,
 }
 
@@ -126,6 +132,8 @@ pub(crate) struct Table {
     pub(crate) highest: Vec<&'static str>,
     pub(crate) means: Vec<&'static str>,
     pub(crate) harvested: Vec<&'static str>,
+    pub(crate) neutral: Vec<&'static str>,
+    pub(crate) devices: Vec<&'static str>,
     pub(crate) stages: Vec<(f64, &'static str)>,
 }
 
@@ -143,6 +151,8 @@ pub(crate) static TABLE: LazyLock<Table> = LazyLock::new(|| Table {
     highest: all(|l| l.highest),
     means: all(|l| l.means),
     harvested: all(|l| l.harvested),
+    neutral: all(|l| l.neutral),
+    devices: all(|l| l.devices),
     stages: in_order(&STAGES, |l| l.stages),
 });
 

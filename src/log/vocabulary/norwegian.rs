@@ -33,7 +33,7 @@ pub(super) const WORDS: Language = Language {
         (Subject::Discharge, &["utlad"]),
         (
             Subject::Charger,
-            &[" lade", "lading", "ladning", "regulator", " lader"],
+            &[" lade", "lading", "ladning", "regulator", "lader"],
         ),
         (Subject::Bank, &["batteri"]),
         (Subject::Air, &[" ute", "omgivelse", " luft"]),
@@ -73,6 +73,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["hoyeste", " storste", " topp"],
     means: &["gjennomsnitt", " middel"],
     harvested: &["utbytte", "produs"],
+    neutral: &[
+        "total", "malt", "aktuell", "middel", "verdi", "netto", "system",
+    ],
+    devices: &["enhet", "kanal"],
     stages: &[
         (stage::FAULT, &[" feil"]),
         (
@@ -86,7 +90,7 @@ pub(super) const WORDS: Language = Language {
         (stage::FLOAT, &["vedlike", " flyte", " full", " lagring"]),
         (
             stage::BULK,
-            &["konstant strom", " lader", " hovedlad", " hurtig"],
+            &["konstant strom", "lader", " hovedlad", " hurtig"],
         ),
     ],
     months: [

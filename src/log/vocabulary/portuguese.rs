@@ -57,6 +57,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " pico "],
     means: &[" media ", " medio "],
     harvested: &["produ", "gerad"],
+    neutral: &[
+        "total", "medida", "medido", "atual", "media", "valor", "liquida", "sistema",
+    ],
+    devices: &["dispositivo", "canal"],
     stages: &[
         (stage::FAULT, &["falha", " erro", " avaria"]),
         (

@@ -96,6 +96,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["maxim", " mas alt", " pico "],
     means: &["promedio", " media "],
     harvested: &["produ", "generad"],
+    neutral: &[
+        "total", "medida", "medido", "actual", "media", "valor", "neta", "sistema",
+    ],
+    devices: &["dispositivo", "canal", "nodo"],
     stages: &[
         (stage::FAULT, &["fallo", " falla", " error", " averia"]),
         (

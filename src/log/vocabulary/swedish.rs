@@ -104,6 +104,10 @@ pub(super) const WORDS: Language = Language {
     highest: &["hogsta", " storst", " topp"],
     means: &["medel", "genomsnitt"],
     harvested: &["utbyte", "produce", "skord"],
+    neutral: &[
+        "total", "uppmatt", "aktuell", "medel", "varde", "netto", "system",
+    ],
+    devices: &["enhet", "kanal", " nod "],
     stages: &[
         (stage::FAULT, &[" fel"]),
         (

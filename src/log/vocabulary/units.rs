@@ -15,6 +15,24 @@ pub(crate) enum Kind {
     Angle,
 }
 
+impl Kind {
+    /// The quantity in words, with its article.
+    pub(crate) fn noun(self) -> &'static str {
+        match self {
+            Kind::Voltage => "a voltage",
+            Kind::Current => "a current",
+            Kind::Power => "a power",
+            Kind::Energy => "an energy",
+            Kind::Charge => "a charge",
+            Kind::Percent => "a percentage",
+            Kind::Temperature => "a temperature",
+            Kind::Irradiance => "an irradiance",
+            Kind::Duration => "a duration",
+            Kind::Angle => "an angle",
+        }
+    }
+}
+
 /// A unit: value in the base unit = cell x factor + offset.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Unit {

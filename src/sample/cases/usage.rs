@@ -4,7 +4,7 @@ use crate::sample::draw::Draw;
 use crate::sample::fit;
 use crate::sample::parts::{busy, day, lithium, roomy_barge, stop};
 use crate::sample::run::run;
-use crate::sample::scenario::Scenario;
+use crate::sample::scenario::{BankSpec, Scenario};
 
 /// More used than was budgeted, by everything alike.
 pub(super) fn load_heavy(case: &'static str, draw: &mut Draw) -> Scenario {
@@ -44,7 +44,16 @@ pub(super) fn sun_limited(case: &'static str, draw: &mut Draw) -> Scenario {
     s.stops = vec![stop(0, 45.1, 9.8, 40.0, chrono_tz::Europe::Rome, "")];
     s.loads.retain(|l| !l.inverter);
     s.inverter = None;
-    s.bank = lithium(460.0, 0.95);
+    s.nominal_v = 24.0;
+    s.array.series = 2;
+    s.bank = BankSpec {
+        cells: 8,
+        r0_ohm: 0.006,
+        cut_off_v: 23.0,
+        ..lithium(400.0, 0.95)
+    };
+    s.controller.max_input_v = 150.0;
+    (s.controller.absorption_v, s.controller.float_v) = (28.4, 27.0);
     fit::scale_to_deficit(&mut s, draw.fault("use-exceeds-harvest"));
     fit::plan_sun(&mut s, 0.7);
     s

@@ -1,0 +1,369 @@
+//! The quick way through rows that are as plain as most: one stamp and numbers, no quotes.
+//!
+//! Takes a row only where the careful way ([`super::rows::Rows`]) would read just the same; at the
+//! first line that is otherwise it stops, and the careful way takes that line.
+
+use std::ops::Range;
+
+use super::batch::{Batch, Want};
+use super::clock::Clock;
+use super::rows::Choice;
+use super::uses::Use;
+use super::{number, value};
+
+/// Where the quick way stopped.
+pub(crate) struct Run {
+    /// Where the first line not taken begins.
+    pub(crate) at: usize,
+    /// Rows (and lines) taken.
+    pub(crate) rows: u64,
+    /// The line of the last of them.
+    pub(crate) last: Range<usize>,
+}
+
+/// What to do with a column.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Job {
+    Time,
+    Number,
+    Skip,
+}
+
+/// Reads plain rows.
+pub(crate) struct Plain<'a> {
+    want: Want<'a>,
+    delimiter: u8,
+    decimal: u8,
+    check_text: bool,
+    jobs: Vec<Job>,
+    /// Place of a column among the wanted facts.
+    facts_of: Vec<Option<usize>>,
+    minute: Minute,
+    /// Cells of the row at hand.
+    cells: Vec<(u32, u32)>,
+    numbers: Vec<f64>,
+    first_line: u64,
+    /// Whether some role is never read as a plain number.
+    worded: bool,
+}
+
+impl<'a> Plain<'a> {
+    /// The quick way for a file; `None` where its rows are never plain.
+    pub(crate) fn new(choice: &Choice<'a>, want: Want<'a>) -> Option<Self> {
+        let layout = choice.layout;
+        let [time] = choice.plan.columns[..] else {
+            return None;
+        };
+        let plain = choice.plan.form.stands_alone()
+            && choice.only.is_none()
+            && matches!(layout.delimiter, b',' | b';' | b'\t' | b'|')
+            && layout.delimiter != layout.decimal
+            && choice.coding.end() == b'\n';
+        if !plain {
+            return None;
+        }
+        let columns = layout.titles.len();
+        let mut jobs = vec![Job::Skip; columns];
+        let parts = want.uses.iter().flat_map(|u| u.parts.iter().map(|p| p.0));
+        for column in parts.chain(want.facts.iter().copied()) {
+            *jobs.get_mut(column)? = Job::Number;
+        }
+        *jobs.get_mut(time)? = Job::Time;
+        let facts_of = (0..columns)
+            .map(|c| want.facts.iter().position(|f| *f == c))
+            .collect();
+        Some(Self {
+            want,
+            delimiter: layout.delimiter,
+            decimal: layout.decimal,
+            check_text: choice.check_text,
+            jobs,
+            facts_of,
+            minute: Minute::default(),
+            cells: vec![(0, 0); columns],
+            numbers: vec![f64::NAN; columns],
+            first_line: 0,
+            worded: want.uses.iter().any(Use::is_worded) || !want.missing.is_empty(),
+        })
+    }
+
+    /// Takes plain rows from `from` on into the batch; `line` is the number of the line before.
+    pub(crate) fn run(
+        &mut self,
+        block: &[u8],
+        from: usize,
+        line: u64,
+        clock: &mut Clock,
+        batch: &mut Batch,
+    ) -> Run {
+        self.first_line = line + 1;
+        let (mut at, mut rows, mut last) = (from, 0, from..from);
+        let mut hit = None;
+        while at < block.len() {
+            let Some((next, end, instant)) = self.row(block, at, clock, &mut hit) else {
+                break;
+            };
+            self.keep(block, instant, rows, batch);
+            last = at..end;
+            rows += 1;
+            at = next;
+        }
+        if let Some(raw) = hit {
+            clock.go_on(raw, 0);
+        }
+        if rows > 0 {
+            batch.last.clear();
+            batch.last.extend_from_slice(&block[last.clone()]);
+        }
+        Run { at, rows, last }
+    }
+
+    /// Cuts and reads a row: where the next begins, where its text ends, and its instant; `None`
+    /// where it is not plain.
+    #[inline]
+    fn row(
+        &mut self,
+        block: &[u8],
+        from: usize,
+        clock: &mut Clock,
+        hit: &mut Option<f64>,
+    ) -> Option<(usize, usize, f64)> {
+        if !block[from].is_ascii_digit() {
+            return None;
+        }
+        let mut at = from;
+        let mut instant = f64::NAN;
+        let columns = self.jobs.len();
+        for column in 0..columns {
+            let end = match self.jobs[column] {
+                Job::Number => {
+                    let (value, end) = number::read(block, at, self.decimal);
+                    let byte = block.get(end).copied().unwrap_or(b'\n');
+                    if byte == self.delimiter || byte == b'\n' || byte == b'\r' {
+                        self.numbers[column] = value;
+                        end
+                    } else {
+                        self.numbers[column] = f64::NAN;
+                        self.odd_cell(block, at)?
+                    }
+                }
+                Job::Time => match self.minute.read(block, at) {
+                    Some((found, raw, end)) if self.ends(block, end) => {
+                        instant = found;
+                        *hit = Some(raw);
+                        end
+                    }
+                    _ => {
+                        let end = self.odd_cell(block, at)?;
+                        instant = self.stamp(&block[at..end], clock)?;
+                        *hit = None;
+                        end
+                    }
+                },
+                Job::Skip => self.odd_cell(block, at)?,
+            };
+            self.cells[column] = (at as u32, end as u32);
+            let last = column + 1 == columns;
+            match block.get(end) {
+                Some(byte) if *byte == self.delimiter && !last => at = end + 1,
+                None if last => return Some((end, end, instant)),
+                Some(b'\n') if last => return Some((end + 1, end, instant)),
+                Some(b'\r') if last => {
+                    let next = line_end(block, end)?;
+                    return Some((next, end, instant));
+                }
+                _ => return None,
+            }
+        }
+        None
+    }
+
+    /// The instant of a stamp of another minute than the last; `None` where it is none, or had to
+    /// be repaired.
+    fn stamp(&mut self, cell: &[u8], clock: &mut Clock) -> Option<f64> {
+        let skipped = clock.skipped_hour;
+        let (instant, repaired) = clock.read(cell, self.decimal)?;
+        if repaired {
+            // The careful way reads it again, and counts it.
+            clock.skipped_hour = skipped;
+            return None;
+        }
+        if self.minute.is_again(cell) {
+            self.minute.learn(cell, instant, clock, self.decimal);
+        }
+        Some(instant)
+    }
+
+    fn ends(&self, block: &[u8], end: usize) -> bool {
+        block
+            .get(end)
+            .is_none_or(|b| *b == self.delimiter || *b == b'\n' || *b == b'\r')
+    }
+
+    /// The end of a cell that is no plain number; `None` where it needs the careful way.
+    fn odd_cell(&self, block: &[u8], from: usize) -> Option<usize> {
+        let rest = &block[from..];
+        let mut end = memchr::memchr2(self.delimiter, b'\n', rest).unwrap_or(rest.len());
+        while end > 0 && rest[end - 1] == b'\r' {
+            end -= 1;
+        }
+        let cell = &rest[..end];
+        let careful = memchr::memchr2(b'"', 0, cell).is_some()
+            || (self.check_text && !cell.is_ascii())
+            || memchr::memchr(b'\r', cell).is_some();
+        (!careful).then_some(from + end)
+    }
+
+    /// Puts a row into the batch.
+    #[inline]
+    fn keep(&mut self, block: &[u8], at: f64, rows: u64, batch: &mut Batch) {
+        batch.rows.at.push(at);
+        if self.want.lines {
+            batch.lines.push(self.first_line + rows);
+        }
+        let mut odd = self.worded;
+        for column in 0..self.jobs.len() {
+            if self.jobs[column] != Job::Number {
+                continue;
+            }
+            let number = self.numbers[column];
+            let listed = !self.want.missing.is_empty();
+            batch.numbers[column].push(if listed { f64::NAN } else { number });
+            odd |= number.is_nan();
+            if let Some(place) = self.facts_of[column] {
+                let facts = &mut batch.facts[place];
+                if number.is_nan() || listed {
+                    let cell = self.cell(block, column);
+                    facts.take(cell, self.decimal, self.want.missing);
+                } else {
+                    facts.count(|| self.cell(block, column));
+                }
+            }
+        }
+        if odd {
+            self.keep_odd(block, batch);
+        }
+    }
+
+    fn cell<'b>(&self, block: &'b [u8], column: usize) -> &'b [u8] {
+        let (from, to) = self.cells[column];
+        &block[from as usize..to as usize]
+    }
+
+    /// Evaluates the roles of a row with cells that are no plain numbers.
+    fn keep_odd(&self, block: &[u8], batch: &mut Batch) {
+        let row = batch.place();
+        let listed = !self.want.missing.is_empty();
+        for (k, found) in self.want.uses.iter().enumerate() {
+            let unknown = |p: &(usize, f64)| self.numbers[p.0].is_nan();
+            if !listed && !found.is_worded() && !found.parts.iter().any(unknown) {
+                continue;
+            }
+            let cell_of = |column| self.cell(block, column);
+            let found = value::of(found, cell_of, self.decimal, self.want.missing);
+            batch.odd.push((k as u32, row, found));
+        }
+    }
+}
+
+/// The byte after a line end of any number of CR and one LF.
+fn line_end(block: &[u8], from: usize) -> Option<usize> {
+    let mut at = from;
+    while block.get(at) == Some(&b'\r') {
+        at += 1;
+    }
+    match block.get(at) {
+        Some(b'\n') => Some(at + 1),
+        None => Some(at),
+        Some(_) => None,
+    }
+}
+
+/// Bytes of a stamp before its seconds: `2026-05-14 10:00:`.
+const BEFORE: usize = 17;
+
+/// The minute of the stamp last read: stamps that differ in their seconds alone need no calendar.
+#[derive(Debug, Default)]
+struct Minute {
+    known: bool,
+    before: [u8; BEFORE],
+    after: Vec<u8>,
+    /// The bytes before the seconds of the stamp last read the long way.
+    seen: [u8; BEFORE],
+    /// The instant of its second 0, and the same before the shift the design states.
+    start: f64,
+    raw: f64,
+}
+
+impl Minute {
+    /// The instant of a stamp of this minute, the same unshifted, and where the stamp ends.
+    #[inline]
+    fn read(&self, block: &[u8], from: usize) -> Option<(f64, f64, usize)> {
+        let stamp = block.get(from..from + BEFORE + 2)?;
+        if !self.known || !same(stamp, &self.before) {
+            return None;
+        }
+        let second = seconds(stamp)?;
+        let end = from + BEFORE + 2;
+        let after = self.after.len();
+        if after > 0 && block.get(end..end + after)? != self.after {
+            return None;
+        }
+        Some((self.start + second, self.raw + second, end + after))
+    }
+
+    /// Whether a stamp is of the minute of the one read before it: rows in no order are not worth
+    /// learning from.
+    fn is_again(&mut self, stamp: &[u8]) -> bool {
+        let Some(before) = stamp.get(..BEFORE) else {
+            return false;
+        };
+        let again = self.seen == before;
+        self.seen.copy_from_slice(before);
+        again
+    }
+
+    /// Learns the minute of a stamp, where its seconds stand where they usually do.
+    fn learn(&mut self, stamp: &[u8], instant: f64, clock: &mut Clock, decimal: u8) {
+        self.known = false;
+        let usual = stamp.len() >= BEFORE + 2
+            && stamp.len() <= BEFORE + 16
+            && stamp[13] == b':'
+            && stamp[16] == b':';
+        if !usual || clock.by_order {
+            return;
+        }
+        let last = clock.last();
+        let Some(second) = seconds(stamp) else { return };
+        let (start, raw) = (instant - second, last - second);
+        let mut other = stamp.to_vec();
+        let mut agrees = start.fract() == 0.0 && raw.fract() == 0.0;
+        for (digits, second) in [(b"00", 0.0), (b"59", 59.0)] {
+            other[BEFORE..BEFORE + 2].copy_from_slice(digits);
+            agrees &= clock.read(&other, decimal) == Some((start + second, false));
+        }
+        clock.go_on(last, 0);
+        if agrees {
+            self.known = true;
+            self.before.copy_from_slice(&stamp[..BEFORE]);
+            self.after.clear();
+            self.after.extend_from_slice(&stamp[BEFORE + 2..]);
+            (self.start, self.raw) = (start, raw);
+        }
+    }
+}
+
+/// Whether the bytes before the seconds are the same: compared as two large numbers and a byte.
+#[inline]
+fn same(stamp: &[u8], before: &[u8; BEFORE]) -> bool {
+    let number = |bytes: &[u8]| <[u8; 16]>::try_from(bytes).map(u128::from_le_bytes).ok();
+    number(&stamp[..16]) == number(&before[..16]) && stamp[16] == before[16]
+}
+
+/// The seconds of a stamp, 0 to 59.
+#[inline]
+fn seconds(stamp: &[u8]) -> Option<f64> {
+    let tens = stamp[BEFORE].wrapping_sub(b'0');
+    let ones = stamp[BEFORE + 1].wrapping_sub(b'0');
+    (tens < 6 && ones < 10).then(|| f64::from(tens * 10 + ones))
+}

@@ -1,0 +1,318 @@
+//! Several files, zones, signs, days.
+
+use super::*;
+
+#[test]
+fn overlapping_files_of_one_device_are_one_log() {
+    let root = folder();
+    let together = read_with(
+        &[root.join("overlap-2.csv"), root.join("overlap-1.csv")],
+        &root,
+        &[],
+    )
+    .unwrap();
+    let whole = read("plain.csv").unwrap();
+    let sum = |r: &Reading| -> (f64, f64) {
+        r.inspection
+            .measured
+            .iter()
+            .filter(|m| m.role == "battery_power" && m.date.is_none())
+            .fold((0.0, 0.0), |s, m| {
+                (s.0 + m.wh_in.unwrap(), s.1 + m.wh_out.unwrap())
+            })
+    };
+    let (a, b) = (sum(&together), sum(&whole));
+    assert!(
+        close(a.0, b.0, 1e-9) && close(a.1, b.1, 1e-9),
+        "{a:?} {b:?}"
+    );
+    let rows: Vec<_> = together.inspection.files.iter().map(|f| f.rows).collect();
+    assert_eq!(rows.iter().map(|r| r.merged).sum::<u64>(), 4);
+    assert!(
+        rows.iter()
+            .all(|r| r.read == r.used + r.repaired + r.merged + r.refused)
+    );
+    assert_eq!(
+        together
+            .timeline
+            .channels
+            .iter()
+            .filter(|c| c.role == Role::BatteryVoltage)
+            .count(),
+        1
+    );
+}
+
+#[test]
+fn a_controller_beside_a_bank_monitor_shows_its_own_terminals() {
+    let root = folder();
+    let reading = read_with(
+        &[root.join("controller.csv"), root.join("plain.csv")],
+        &root,
+        &[],
+    )
+    .unwrap();
+    let source = |role| reading.timeline.channel(role).map(|c| c.source.clone());
+    assert_eq!(source(Role::BatteryVoltage).as_deref(), Some("plain"));
+    assert_eq!(source(Role::BatteryCurrent).as_deref(), Some("plain"));
+    assert_eq!(source(Role::ChargeVoltage).as_deref(), Some("controller"));
+    assert_eq!(source(Role::ChargePower).as_deref(), Some("controller"));
+    let alone = read("controller.csv").unwrap();
+    assert!(
+        alone.timeline.channel(Role::BatteryVoltage).is_some()
+            && alone.timeline.channel(Role::ChargeVoltage).is_some()
+    );
+}
+
+#[test]
+fn two_devices_with_the_same_columns_are_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = fs::read_to_string(self::folder().join("plain.csv")).unwrap();
+    fs::write(folder.path().join("bow.csv"), &text).unwrap();
+    fs::write(
+        folder.path().join("stern.csv"),
+        text.replace(",12.", ",11.").replace(",13.", ",12."),
+    )
+    .unwrap();
+    let paths = [
+        folder.path().join("bow.csv"),
+        folder.path().join("stern.csv"),
+    ];
+    let error = read_with(&paths, folder.path(), &[]).unwrap_err();
+    assert!(error.contains("two devices?"), "{error}");
+    let apart = ["bow", "stern"].map(|n| LogEntry {
+        name: Some(n.to_owned()),
+        controller: Some(n.to_owned()),
+        files: vec![format!("{n}.csv")],
+        ..LogEntry::default()
+    });
+    let reading = read_with(&paths, folder.path(), &apart).unwrap();
+    assert!(
+        reading
+            .timeline
+            .series_of(Role::BatteryVoltage, Some("bow"))
+            .is_some()
+    );
+    assert!(
+        reading
+            .timeline
+            .series_of(Role::BatteryVoltage, Some("stern"))
+            .is_some()
+    );
+}
+
+#[test]
+fn stages_hold_until_they_change() {
+    for file in [
+        "controller.csv",
+        "controller-german.csv",
+        "stage-numbers-mapped.csv",
+    ] {
+        let reading = read(file).unwrap();
+        let series = reading.timeline.series(Role::Stage).unwrap();
+        assert_eq!(series.mean(0), Some(stage::BULK), "{file}");
+        assert_eq!(series.mean(62), Some(stage::ABSORPTION), "{file}");
+        assert_eq!(series.mean(105), Some(stage::FLOAT), "{file}");
+    }
+}
+
+#[test]
+fn the_zone_of_stamps_comes_from_entry_or_calendar() {
+    let root = folder();
+    let entry = LogEntry {
+        files: vec!["plain.csv".to_owned()],
+        timezone: Some(StampZone::Named(chrono_tz::America::New_York)),
+        ..LogEntry::default()
+    };
+    let reading = read_with(&[root.join("plain.csv")], &root, &[entry]).unwrap();
+    assert_eq!(
+        reading.inspection.files[0].first.as_deref(),
+        Some("2026-05-14T16:00:00+02:00")
+    );
+}
+
+#[test]
+fn with_coarse_volts_day_and_night_tell_the_sign() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("coarse.csv");
+    let mut text = "Time,Voltage (V),Current (A)\n".to_owned();
+    for k in 0..288 {
+        let amps = if (8..16).contains(&(k / 6 % 24)) {
+            -6.0
+        } else {
+            2.5
+        };
+        let _ = writeln!(
+            text,
+            "2026-05-{} {:02}:{:02}:00,13,{amps}",
+            14 + k / 144,
+            k / 6 % 24,
+            k % 6 * 10
+        );
+    }
+    fs::write(&path, text).unwrap();
+    let reading = read_with(&[path], folder.path(), &[]).unwrap();
+    let (plus, minus) = total(&reading, "battery_current")
+        .map(|m| (m.ah_in, m.ah_out))
+        .unwrap();
+    assert!(plus > minus, "{plus:?} {minus:?}");
+}
+
+#[test]
+fn the_line_a_question_offers_settles_it() {
+    let root = folder().join("bad");
+    let mut entry = LogEntry {
+        files: vec!["date-order-open.csv".to_owned()],
+        time_format: Some("%d/%m/%Y %H:%M".to_owned()),
+        ..LogEntry::default()
+    };
+    let paths = [root.join("date-order-open.csv")];
+    let first = |entry: &LogEntry| {
+        let reading = read_with(&paths, &root, std::slice::from_ref(entry)).unwrap();
+        reading.inspection.files[0].first.clone().unwrap()
+    };
+    assert_eq!(first(&entry), "2026-06-05T10:00:00+02:00");
+    entry.time_format = Some("%m/%d/%Y %H:%M".to_owned());
+    assert_eq!(first(&entry), "2026-05-06T10:00:00+02:00");
+    let sign = LogEntry {
+        files: vec!["sign-open.csv".to_owned()],
+        charging: Some("negative".to_owned()),
+        ..LogEntry::default()
+    };
+    let reading = read_with(&[root.join("sign-open.csv")], &root, &[sign]).unwrap();
+    let amps = reading.timeline.series(Role::BatteryCurrent).unwrap();
+    assert!(amps.max.contains(&4.0) && amps.min.contains(&-4.5));
+}
+
+#[test]
+fn a_log_of_one_row_a_day_gives_totals_and_no_integrals() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("days.csv");
+    let text = "Date;Yield (Wh);Load energy (Wh);Battery min SoC (%);Max battery voltage (V)\n14.05.2026;810;640;61;14,3\n15.05.2026;455;700;48;14,1\n16.05.2026;990;610;44;14,4\n";
+    fs::write(&path, text).unwrap();
+    let reading = read_with(&[path], folder.path(), &[]).unwrap();
+    assert_eq!(reading.day_totals.len(), 3);
+    let day = &reading.day_totals[1];
+    assert_eq!(day.date, NaiveDate::from_ymd_opt(2026, 5, 15).unwrap());
+    assert_eq!(
+        (
+            day.harvest_wh,
+            day.load_wh,
+            day.soc_low_pct,
+            day.volts_high_v
+        ),
+        (Some(455.0), Some(700.0), Some(48.0), Some(14.1))
+    );
+    assert!(reading.inspection.measured.is_empty());
+}
+
+#[test]
+fn midnights_part_days_and_periods_cut() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("night.csv");
+    let mut text = "Time,Battery voltage (V),Battery current (A)\n".to_owned();
+    for k in 0..48 {
+        let _ = writeln!(
+            text,
+            "2026-05-{} {:02}:{:02}:30,12.80,-5.0",
+            14 + (k + 24) / 48,
+            (k / 2 + 12) % 24,
+            k % 2 * 30
+        );
+    }
+    fs::write(&path, &text).unwrap();
+    let calendar = calendar();
+    let day = NaiveDate::from_ymd_opt(2026, 5, 15).unwrap();
+    let mut request = Request {
+        paths: vec![path],
+        entries: &[],
+        folder: None,
+        calendar: &calendar,
+        zone: None,
+        nominal_v: None,
+        from: None,
+        to: None,
+    };
+    let out = |r: &Reading, date: Option<NaiveDate>| {
+        r.inspection
+            .measured
+            .iter()
+            .find(|m| m.role == "battery_power" && m.date == date.map(|d| d.to_string()))
+            .and_then(|m| m.wh_out)
+            .unwrap()
+    };
+    let all = log::read(&request).unwrap();
+    let first = NaiveDate::from_ymd_opt(2026, 5, 14);
+    assert!(close(out(&all, first), 64.0 * (12.0 - 30.0 / 3600.0), 1e-9));
+    assert!(close(
+        out(&all, Some(day)),
+        64.0 * (11.5 + 30.0 / 3600.0),
+        1e-9
+    ));
+    request.from = Some(day);
+    let cut = log::read(&request).unwrap();
+    assert!(close(out(&cut, None), out(&all, Some(day)), 1e-9));
+    (request.from, request.to) = (None, first);
+    let start = log::read(&request).unwrap();
+    assert!(close(out(&start, None), out(&all, first), 1e-9));
+    assert_eq!(start.timeline.end(), calendar.bounds(first.unwrap()).1);
+    request.from = NaiveDate::from_ymd_opt(2027, 1, 1);
+    request.to = None;
+    assert!(
+        log::read(&request)
+            .unwrap_err()
+            .0
+            .starts_with("no row between 2027-01-01")
+    );
+}
+
+#[test]
+fn a_bad_file_of_a_folder_is_passed_over_and_named() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::copy(
+        self::folder().join("plain.csv"),
+        folder.path().join("a.csv"),
+    )
+    .unwrap();
+    fs::write(folder.path().join("b.csv"), "").unwrap();
+    let reading = read_with(&[folder.path().to_path_buf()], folder.path(), &[]).unwrap();
+    assert_eq!(reading.inspection.files.len(), 1);
+    assert!(reading.inspection.skipped[0].file.ends_with("b.csv"));
+    let pattern = folder.path().join("c*.csv");
+    let error = read_with(&[pattern], folder.path(), &[]).unwrap_err();
+    assert!(
+        error.ends_with("c*.csv: no file matches this pattern"),
+        "{error}"
+    );
+}
+
+#[test]
+fn files_of_a_design_stay_in_its_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("in")).unwrap();
+    fs::copy(
+        self::folder().join("plain.csv"),
+        folder.path().join("out.csv"),
+    )
+    .unwrap();
+    let entry = LogEntry {
+        files: vec!["../out.csv".to_owned()],
+        ..LogEntry::default()
+    };
+    let error = read_with(&[], &folder.path().join("in"), &[entry]).unwrap_err();
+    assert!(error.contains("outside the design's folder"), "{error}");
+}
+
+#[test]
+fn text_of_an_inspection_fits_80_columns_and_counts_add_up() {
+    for file in ["controller.csv", "ragged-rows.csv", "units-row.csv"] {
+        let reading = read(file).unwrap();
+        let text = log::inspect_text::text(&reading.inspection);
+        assert!(
+            text.lines()
+                .all(|l| l.chars().count() <= 80 || l.contains(file)),
+            "{text}"
+        );
+        assert!(text.contains("24 rows"), "{text}");
+    }
+}

@@ -57,6 +57,7 @@ pub fn report(parts: Parts) -> Report {
         findings: parts.found.findings.clone(),
         options: Vec::new(),
         recommended: None,
+        recommended_why: None,
         checked: parts.found.checked.clone(),
         unknown,
         assumed: assumed(&parts),

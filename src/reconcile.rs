@@ -10,13 +10,16 @@ use crate::assemble::{self, Parts};
 use crate::calendar::Calendar;
 use crate::design::{self, Design, DesignError};
 use crate::expect::Expectation;
+use crate::findings::catalogue::Found;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
 use crate::mapping::Role;
-use crate::report::model::Report;
+use crate::replay::{self, Asked, DRAWS};
+use crate::report::model::{Report, Unknown, Verdict};
 use crate::stats::quantile::median;
 use crate::timeline::Timeline;
 use crate::verdict;
+use crate::words::lower_first;
 
 /// What is to be reconciled.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,6 +50,40 @@ pub enum ReconcileError {
     Empty(String),
 }
 
+/// What a run came to before it is put into a report.
+pub struct Judged {
+    /// The design, its nominal voltage known.
+    pub design: Design,
+    /// The design file's text.
+    pub design_text: String,
+    /// Local days.
+    pub calendar: Calendar,
+    /// What was read.
+    pub reading: Reading,
+    /// What was expected.
+    pub expected: Expectation,
+    /// The accounts.
+    pub accounts: Accounts,
+    /// What was found.
+    pub found: Found,
+    /// What limits.
+    pub verdict: Verdict,
+}
+
+impl Judged {
+    /// What options are weighed on.
+    pub fn weighing(&self) -> replay::Inputs<'_> {
+        replay::Inputs {
+            design: &self.design,
+            design_text: &self.design_text,
+            calendar: &self.calendar,
+            expected: &self.expected,
+            accounts: &self.accounts,
+            findings: &self.found.findings,
+        }
+    }
+}
+
 /// Reads design and logs and works out the report.
 ///
 /// # Errors
@@ -60,6 +97,56 @@ pub fn reconcile(request: &Request) -> Result<Report, ReconcileError> {
 /// # Errors
 /// As [`reconcile`].
 pub fn reconcile_watched(request: &Request, watch: log::Watch) -> Result<Report, ReconcileError> {
+    let judged = judge_watched(request, watch)?;
+    let mut report = assemble::report(Parts {
+        design: &judged.design,
+        design_text: &judged.design_text,
+        calendar: &judged.calendar,
+        reading: &judged.reading,
+        expected: &judged.expected,
+        accounts: &judged.accounts,
+        found: judged.found.clone(),
+        verdict: judged.verdict.clone(),
+    });
+    if !judged.design.options.is_empty() {
+        weigh_options(&judged, &mut report);
+    }
+    Ok(report)
+}
+
+/// Fills in what the design's options would change; where they cannot be weighed, the report says why.
+fn weigh_options(judged: &Judged, report: &mut Report) {
+    let asked = Asked {
+        options: judged.design.options.clone(),
+        month: None,
+        draws: DRAWS,
+    };
+    let not_weighed = match replay::weigh(&judged.weighing(), &asked) {
+        Ok(weighed) if weighed.reproduced.ok => {
+            report.options = weighed.rows.iter().map(|r| r.row.clone()).collect();
+            report.recommended = weighed.recommended;
+            report.recommended_why = Some(weighed.why);
+            return;
+        }
+        Ok(weighed) => weighed.why,
+        Err(why) => why.to_string(),
+    };
+    report.unknown.push(Unknown {
+        kind: "options".to_owned(),
+        text: format!("what the options of the design would change: {}", lower_first(&not_weighed)),
+        needs: "`ampledger weigh` says how far the replay is off; a log of the bank's current and state of charge over a week with a full charge in it".to_owned(),
+    });
+}
+
+/// Reads design and logs and judges them.
+///
+/// # Errors
+/// As [`reconcile`].
+pub fn judge(request: &Request) -> Result<Judged, ReconcileError> {
+    judge_watched(request, &|_| ())
+}
+
+fn judge_watched(request: &Request, watch: log::Watch) -> Result<Judged, ReconcileError> {
     let design = design::read(&request.design)?;
     let calendar = design.place.calendar();
     let asked = log::Request {
@@ -92,16 +179,16 @@ pub fn reconcile_watched(request: &Request, watch: log::Watch) -> Result<Report,
     };
     let found = findings::look(&evidence);
     let verdict = verdict::verdict(&evidence, &found);
-    Ok(assemble::report(Parts {
-        design: &design,
-        design_text: &text_of(&request.design),
-        calendar: &calendar,
-        reading: &reading,
-        expected: &expected,
-        accounts: &accounts,
+    Ok(Judged {
+        design_text: text_of(&request.design),
+        design,
+        calendar,
+        reading,
+        expected,
+        accounts,
         found,
         verdict,
-    }))
+    })
 }
 
 fn text_of(file: &Path) -> String {

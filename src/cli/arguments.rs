@@ -26,6 +26,10 @@ pub struct Arguments {
 pub enum Command {
     /// Work out from logs and design what limited charging, and write the report.
     Reconcile(Reconcile),
+    /// Live the logged days through again with each change of the design, and say what to do first.
+    Weigh(Weigh),
+    /// Compare two reports of one system: did it get better?
+    Compare(Compare),
     /// Show how log files are understood, without judging them.
     Inspect(Inspect),
     /// Make every output again from a report.json, without the logs.
@@ -65,6 +69,57 @@ pub struct Reconcile {
     /// Exit with 3 when a finding of this severity or worse was made; outputs are written all the same.
     #[arg(long, value_name = "SEVERITY")]
     pub fail_on: Option<FailOn>,
+}
+
+/// `weigh`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger weigh --design my-van.toml
+  ampledger weigh --design my-van.toml --try array.panels_in_series=3
+  ampledger weigh --design my-van.toml --try 'battery.capacity=200 Ah' --month 11
+  ampledger weigh --design my-van.toml --try 'load.compressor fridge.when=day'")]
+pub struct Weigh {
+    /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
+    #[arg(value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// The design file; its [[option]] entries are weighed too.
+    #[arg(long, value_name = "FILE")]
+    pub design: PathBuf,
+    /// A design key with another value; several make one option each.
+    #[arg(long = "try", value_name = "KEY=VALUE")]
+    pub tries: Vec<String>,
+    /// Live in this month (1 to 12) instead, with modelled sun.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=12))]
+    pub month: Option<u32>,
+    /// First local date to take, inclusive.
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<NaiveDate>,
+    /// Last local date to take, inclusive.
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<NaiveDate>,
+    /// Zone of stamps that carry none; wins over the design.
+    #[arg(long, value_name = "ZONE", value_parser = zone)]
+    pub timezone: Option<Tz>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The earlier report.json.
+    #[arg(value_name = "BEFORE")]
+    pub before: PathBuf,
+    /// The later report.json.
+    #[arg(value_name = "AFTER")]
+    pub after: PathBuf,
+    /// Draw it into this SVG file as well.
+    #[arg(long, value_name = "FILE")]
+    pub chart: Option<PathBuf>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Severity from which `--fail-on` counts.

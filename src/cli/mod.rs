@@ -1,6 +1,7 @@
 //! The command line: one file a command, one place that prints.
 
 pub mod arguments;
+mod compare;
 mod explain;
 mod inspect;
 mod new;
@@ -9,6 +10,7 @@ mod reconcile;
 mod render;
 mod sample;
 mod screen;
+mod weigh;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -62,6 +64,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match &arguments.command {
         Command::Reconcile(a) => reconcile::run(a),
+        Command::Weigh(a) => weigh::run(a),
+        Command::Compare(a) => compare::run(a),
         Command::Inspect(a) => inspect::run(a),
         Command::Render(a) => render::run(a),
         Command::Explain(a) => explain::run(a),

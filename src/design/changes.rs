@@ -1,6 +1,6 @@
 //! Changes to a design by key, as `[[option]]` and `--try` ask for.
 
-use std::path::Path;
+use std::path::Path as File;
 
 use toml::de::DeValue;
 
@@ -10,9 +10,11 @@ use super::read::{DesignError, complete};
 use super::system::{Changes, Design};
 
 /// Checks one change and converts its value: the path must be a known key outside `log`, `option`
-/// and `event`, and the value must fit it.
+/// and `event`, and the value must fit it. In a section that may be repeated the second word may name
+/// one entry: `load.compressor fridge.hours`.
 pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, String> {
-    let Some(key) = keys::find(path) else {
+    let named = Path::parse(path);
+    let Some(key) = keys::find(&named.key) else {
         return Err(unknown(path));
     };
     let top = path.split('.').next().unwrap_or_default();
@@ -29,6 +31,45 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
     }
     decode(key, value).map_err(|why| format!("{path}: {why}"))?;
     plain(value).ok_or_else(|| format!("{path}: is not a value to try"))
+}
+
+/// A path with the name of one entry taken out.
+struct Path {
+    /// The key as the reference lists it.
+    key: String,
+    /// Section, where it may be repeated, and the entry's name.
+    entry: Option<(String, String)>,
+}
+
+impl Path {
+    /// The path as it stands where it is a known key; else with whatever stands between a repeated section
+    /// and a known key in it taken as a name.
+    fn parse(path: &str) -> Self {
+        let words: Vec<&str> = path.split('.').collect();
+        let plain = Self {
+            key: path.to_owned(),
+            entry: None,
+        };
+        let repeated =
+            |section: &str| keys::find(section).is_some_and(|k| k.kind == Kind::Sections);
+        if keys::find(path).is_some() || !repeated(words[0]) {
+            return plain;
+        }
+        for kept in [2, 1] {
+            let Some(from) = words.len().checked_sub(kept).filter(|f| *f > 1) else {
+                continue;
+            };
+            let key = format!("{}.{}", words[0], words[from..].join("."));
+            if keys::find(&key).is_some() {
+                let name = words[1..from].join(".");
+                return Self {
+                    key,
+                    entry: Some((words[0].to_owned(), name)),
+                };
+            }
+        }
+        plain
+    }
 }
 
 /// What to say of an unknown key: the nearest key that holds a value, else what its section has.
@@ -74,8 +115,8 @@ pub fn parse_change(text: &str) -> Result<(String, toml::Value), String> {
 /// As [`super::read()`], without line numbers: the changed design may be impossible where the original was not.
 pub fn read_changed(
     text: &str,
-    file: &Path,
-    folder: &Path,
+    file: &File,
+    folder: &File,
     changes: &Changes,
 ) -> Result<Design, DesignError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -83,10 +124,65 @@ pub fn read_changed(
         DesignError(format!("{}: {}", file.display(), e.message()))
     })?;
     for (path, value) in changes {
-        let words: Vec<&str> = path.split('.').collect();
-        set(&mut table, &words, value);
+        set_path(&mut table, path, value)
+            .map_err(|why| DesignError(format!("{}: {why}", file.display())))?;
     }
     complete(&table.to_string(), file, folder, false)
+}
+
+impl Design {
+    /// Whether two designs describe the same system, whatever they say of logs, options and defaults.
+    pub fn same_system(&self, other: &Design) -> bool {
+        let bare = |design: &Design| Design {
+            options: Vec::new(),
+            logs: Vec::new(),
+            assumed: Vec::new(),
+            file: std::path::PathBuf::new(),
+            ..design.clone()
+        };
+        bare(self) == bare(other)
+    }
+}
+
+fn set_path(table: &mut toml::Table, path: &str, value: &toml::Value) -> Result<(), String> {
+    let Path { key, entry } = Path::parse(path);
+    let words: Vec<&str> = key.split('.').collect();
+    let Some((section, name)) = entry else {
+        set(table, &words, value);
+        return Ok(());
+    };
+    let entries = match table.get_mut(&section) {
+        Some(toml::Value::Array(list)) => list.as_mut_slice(),
+        Some(one @ toml::Value::Table(_)) => std::slice::from_mut(one),
+        _ => &mut [],
+    };
+    let known: Vec<String> = entries.iter().filter_map(called).collect();
+    let mut found = false;
+    for entry in entries {
+        if called(entry).is_some_and(|n| n.to_lowercase() == name.to_lowercase())
+            && let toml::Value::Table(inner) = entry
+        {
+            set(inner, &words[1..], value);
+            found = true;
+        }
+    }
+    if found {
+        return Ok(());
+    }
+    Err(format!(
+        "{path}: no {section} is called \"{name}\"; there {}",
+        match known.as_slice() {
+            [] => "is none with a name".to_owned(),
+            [one] => format!("is {one}"),
+            many => format!("are {}", many.join(", ")),
+        }
+    ))
+}
+
+/// What an entry of a repeated section goes by: its name, a cable by its run.
+fn called(entry: &toml::Value) -> Option<String> {
+    let name = entry.get("name").or_else(|| entry.get("run"))?;
+    name.as_str().map(str::to_owned)
 }
 
 fn set(table: &mut toml::Table, words: &[&str], value: &toml::Value) {
@@ -140,4 +236,39 @@ fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
         }
         DeValue::Table(_) => return None,
     })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = "[place]\nlatitude = 48.1\nlongitude = 2.5\n[array.panel]\npower = \"200 W\"\n\
+        [battery]\nchemistry = \"lfp\"\ncapacity = \"100 Ah\"\n\
+        [[load]]\nname = \"fridge\"\npower = \"45 W\"\nhours = 9\n\
+        [[load]]\nname = \"lamp 2.0\"\npower = \"5 W\"\nhours = 4\n";
+
+    fn changed(text: &str) -> Result<Design, String> {
+        let (key, value) = parse_change(text)?;
+        let here = File::new("design.toml");
+        read_changed(TEXT, here, here, &[(key, value)].into()).map_err(|e| e.to_string())
+    }
+
+    #[test]
+    fn a_name_picks_one_entry_and_none_takes_them_all() {
+        let hours = |d: &Design| d.loads.iter().map(|l| l.hours).collect::<Vec<_>>();
+        assert_eq!(hours(&changed("load.Fridge.hours=3").unwrap()), [3.0, 4.0]);
+        assert_eq!(
+            hours(&changed("load.lamp 2.0.hours=1").unwrap()),
+            [9.0, 1.0]
+        );
+        assert_eq!(hours(&changed("load.hours=2").unwrap()), [2.0, 2.0]);
+        let missing = changed("load.kettle.hours=1").unwrap_err();
+        assert!(
+            missing.contains("kettle") && missing.contains("fridge, lamp 2.0"),
+            "{missing}"
+        );
+        assert!(changed("load.fridge.colour=red").is_err());
+        assert_eq!(changed("array.panel.power=300 W").unwrap().array_w(), 300.0);
+    }
 }

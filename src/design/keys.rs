@@ -247,6 +247,7 @@ pub const KEYS: &[Key] = &[
         "\"alternator\"",
     ),
     key("charger.current", AMPS, "\"30 A\""),
+    key("charger.hours", Number(0.0, 24.0), "1"),
     key("event", Sections, ""),
     key("event.on", Date, "2026-05-20"),
     key("event.note", Text, "\"washed the panels\""),

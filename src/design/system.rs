@@ -405,6 +405,8 @@ pub struct Charger {
     pub kind: String,
     /// Charging current, A.
     pub current_a: Option<f64>,
+    /// Hours a day it runs, for options that add to what was logged.
+    pub hours: Option<f64>,
 }
 
 /// What the owner did.

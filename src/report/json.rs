@@ -2,7 +2,6 @@
 
 use std::io;
 
-use serde::Serialize as _;
 use serde_json::Value;
 use serde_json::ser::{CompactFormatter, Formatter, Serializer};
 
@@ -32,9 +31,9 @@ pub enum JsonError {
     },
 }
 
-/// The report as indented JSON with a final newline, keys in the order of the model. The same report gives
+/// A report or another result as indented JSON with a final newline, keys in the order of the model. The same result gives
 /// the same bytes; what is not finite becomes `null`.
-pub fn render(report: &Report) -> Result<String, JsonError> {
+pub fn render(report: &impl serde::Serialize) -> Result<String, JsonError> {
     let broken = |what: String| JsonError::Broken {
         place: "report".to_string(),
         what,

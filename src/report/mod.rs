@@ -3,12 +3,16 @@
 //! A renderer formats and adds up; it judges nothing and computes no physics.
 
 pub mod charts;
+pub mod compare_text;
+pub mod comparison;
 pub mod days_csv;
 pub mod format;
 pub mod html;
 pub mod json;
 pub mod model;
 pub mod text;
+pub mod weigh_text;
+pub mod weighing;
 pub mod words;
 pub mod write;
 

@@ -46,6 +46,9 @@ pub struct Report {
     pub options: Vec<OptionRow>,
     /// The row to do first.
     pub recommended: Option<String>,
+    /// Why that row or none, and what would change it; null where nothing was weighed.
+    #[serde(default)]
+    pub recommended_why: Option<String>,
     /// What was looked for and is fine.
     pub checked: Vec<Checked>,
     /// What this log cannot tell.
@@ -414,6 +417,12 @@ pub struct OptionRow {
     pub change: String,
     /// Remark.
     pub note: String,
+    /// 90 % intervals of the other figures above, by key.
+    #[serde(default)]
+    pub intervals: BTreeMap<String, Interval>,
+    /// Why it was not weighed.
+    #[serde(default)]
+    pub refused: Option<String>,
 }
 
 /// Looked for and fine.

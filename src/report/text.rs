@@ -26,6 +26,7 @@ pub fn render(report: &Report) -> String {
     account(&mut page, "THE BANK'S ACCOUNT", &report.account.bank);
     days(&mut page, &report.days);
     findings(&mut page, report);
+    options(&mut page, report);
     checked(&mut page, report);
     unknown(&mut page, report);
     page.heading("HOW THE FILES WERE READ");
@@ -71,28 +72,39 @@ fn flagged(page: &mut Page, days: &[Day]) {
     }
 }
 
+/// What each option would change, where the design names any.
+fn options(page: &mut Page, report: &Report) {
+    if report.options.is_empty() {
+        return;
+    }
+    page.heading("WHAT WOULD CHANGE");
+    super::weigh_text::rows(page, &report.options, report.recommended.as_deref());
+    page.paragraph(report.recommended_why.as_deref().unwrap_or_default(), "");
+}
+
+/// A page under way.
 #[derive(Default)]
-struct Page {
-    text: String,
+pub(super) struct Page {
+    pub(super) text: String,
 }
 
 impl Page {
-    fn line(&mut self, line: &str) {
+    pub(super) fn line(&mut self, line: &str) {
         self.text.push_str(plain(line).trim_end());
         self.text.push('\n');
     }
 
-    fn blank(&mut self) {
+    pub(super) fn blank(&mut self) {
         self.text.push('\n');
     }
 
-    fn heading(&mut self, words: &str) {
+    pub(super) fn heading(&mut self, words: &str) {
         self.blank();
         self.line(words);
     }
 
     /// Words wrapped to the width, continued lines indented like the first's text.
-    fn paragraph(&mut self, words: &str, lead: &str) {
+    pub(super) fn paragraph(&mut self, words: &str, lead: &str) {
         let indent = " ".repeat(lead.chars().count());
         let mut line = lead.to_string();
         let mut empty = true;
@@ -127,7 +139,7 @@ fn pieces(word: &str) -> Vec<String> {
 }
 
 /// Owner's text on one line, without control characters and not too long.
-fn one_line(text: &str) -> String {
+pub(super) fn one_line(text: &str) -> String {
     text.chars().filter(|c| !c.is_control()).take(40).collect()
 }
 

@@ -101,9 +101,13 @@ impl Runner<'_> {
             0.06 * self.scenario.nominal_v
         };
         self.loads_on = self.last_bank_v > cut_off_v + back_v;
-        if self.loads_on {
-            frame.loads.watts(hour, air_c) / self.last_bank_v
+        let wanted_w = frame.loads.watts(hour, air_c);
+        let reserve_pct = self.scenario.bank.reserve_pct;
+        let given_up = self.keep_reserve && 100.0 * self.bank.soc < reserve_pct;
+        if self.loads_on && !given_up {
+            wanted_w / self.last_bank_v
         } else {
+            self.outcome.unserved_j += wanted_w * self.dt_s;
             0.0
         }
     }

@@ -6,6 +6,7 @@
 mod account;
 mod bank;
 mod cases;
+mod changed;
 mod charger;
 mod consequences;
 mod design_text;
@@ -33,6 +34,7 @@ mod wrong;
 use std::path::{Path, PathBuf};
 
 pub use cases::Case;
+pub use changed::{Lived, PlantChange, lived};
 pub use logs::LogFile;
 pub use truth::{Truth, TruthDay, TruthFault, TruthSignal};
 

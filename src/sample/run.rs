@@ -36,6 +36,8 @@ pub(super) struct Outcome {
     /// Energy the shadow was over in clear light, J, and what it took of that.
     pub(super) shadowed_j: (f64, f64),
     pub(super) balance: Balance,
+    /// What loads asked for and did not get, J.
+    pub(super) unserved_j: f64,
 }
 
 /// Air, wind and cells, which change slowly.
@@ -62,6 +64,7 @@ pub(super) struct Runner<'a> {
     pub(super) last_bank_v: f64,
     pub(super) last_charge_v: f64,
     pub(super) loads_on: bool,
+    pub(super) keep_reserve: bool,
     pub(super) full_held_s: f64,
     pub(super) sky_dice: Dice,
     pub(super) air_dice: Dice,
@@ -84,6 +87,11 @@ fn step_s(scenario: &Scenario) -> u32 {
 
 /// Runs a scenario from its first local midnight to its last.
 pub(super) fn run(scenario: &Scenario) -> Outcome {
+    run_with(scenario, false)
+}
+
+/// Runs a scenario; with `keep_reserve` the loads are given up as soon as the bank stands below its reserve.
+pub(super) fn run_with(scenario: &Scenario, keep_reserve: bool) -> Outcome {
     let bank = Bank::new(&scenario.bank, &scenario.faults);
     let rest_v = bank.rest_v();
     let mut runner = Runner {
@@ -101,6 +109,7 @@ pub(super) fn run(scenario: &Scenario) -> Outcome {
         last_bank_v: rest_v,
         last_charge_v: rest_v,
         loads_on: true,
+        keep_reserve,
         full_held_s: 0.0,
         sky_dice: Dice::new(scenario.seed, 1),
         air_dice: Dice::new(scenario.seed, 2),

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod compare;
 mod contract;
 mod inspect_write;
 mod little;
@@ -9,6 +10,7 @@ mod logs;
 mod other_commands;
 mod reconcile;
 mod render;
+mod weigh;
 mod what_can_not_be_read;
 
 use std::collections::BTreeMap;

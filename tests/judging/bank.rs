@@ -370,6 +370,7 @@ fn a_current_into_the_bank_every_night_is_a_zero_error_unless_something_may_char
             name: "quay".to_owned(),
             kind: "shore".to_owned(),
             current_a: None,
+            hours: None,
         });
     said(&judged(&plant, &minutes), "current-offset");
 }

@@ -116,6 +116,7 @@ fn an_engine_that_charges_at_night_leaves_nothing_to_read() {
         name: "engine".to_owned(),
         kind: "alternator".to_owned(),
         current_a: Some(30.0),
+        hours: None,
     }];
     let quiet = night(&plant, 1.5, 0.0);
     let judged = plant.judge(|day, minute| {

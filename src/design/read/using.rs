@@ -106,6 +106,7 @@ pub(super) fn chargers(root: &DeTable<'_>, notes: &mut Notes) -> Vec<Charger> {
                 notes,
             ),
             current_a: section.number("current", notes),
+            hours: section.number("hours", notes),
         });
     }
     list

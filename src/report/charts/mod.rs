@@ -5,11 +5,13 @@ mod axis;
 mod canvas;
 mod charge;
 mod clock;
+pub mod comparison;
 mod days;
 mod drop;
 mod grid;
 mod heat;
 mod hours;
+mod options;
 mod panels;
 mod style;
 
@@ -34,8 +36,11 @@ pub const HOURS: &str = "charts/hours.svg";
 /// Where the days' power curves are drawn side by side.
 pub const PANELS: &str = "charts/panels.svg";
 
+/// Where the options are drawn side by side.
+pub const OPTIONS: &str = "charts/options.svg";
+
 /// Every chart file there can be.
-pub const FILES: [&str; 7] = [ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS];
+pub const FILES: [&str; 8] = [ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS, OPTIONS];
 
 /// The figures behind a chart.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,6 +80,7 @@ pub fn all(report: &Report) -> Vec<Chart> {
         heat::chart(report),
         charge::chart(report),
         drop::chart(report),
+        options::chart(report),
     ]
     .into_iter()
     .flatten()

@@ -301,6 +301,7 @@ pub(super) fn faulty() -> Report {
             option("faults mended", interval(0.0, 4.0), "better"),
         ],
         recommended: Some("faults mended".into()),
+        recommended_why: Some("First: faults mended, because a fault was found. Another season can change this.".into()),
         checked: vec![
             Checked { kind: "standby-high".into(), text: "Standing use at night 0.4 A, within its budget of 0.6 A.".into() },
             Checked { kind: "controller-limiting".into(), text: "The controller was at its limit for 20 minutes in all.".into() },
@@ -341,6 +342,8 @@ fn option(name: &str, unserved: Interval, change: &str) -> OptionRow {
         held_back_wh_per_day: Some(40.0),
         change: change.into(),
         note: String::new(),
+        intervals: BTreeMap::new(),
+        refused: None,
     }
 }
 
@@ -360,6 +363,7 @@ pub(super) fn healthy() -> Report {
     });
     report.findings.clear();
     report.options.clear();
+    report.recommended_why = None;
     report.recommended = None;
     report.verdict = Verdict {
         limiting: Limiting::Nothing,

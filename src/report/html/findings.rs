@@ -1,10 +1,10 @@
-//! Findings, what was checked and is fine, and options.
+//! Findings, and what was checked and is fine.
 
 use askama::Template;
 use serde_json::Value;
 
 use super::{HtmlError, parts};
-use crate::report::charts::{Chart, Table};
+use crate::report::charts::Chart;
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
 use crate::report::text::check_lines;
@@ -79,20 +79,11 @@ struct Item<'a> {
 </ul>
 </section>
 {%- endif %}
-{%- if !options.is_empty() %}
-<section id="options" aria-labelledby="options-heading">
-<h2 id="options-heading">What would change</h2>
-<p>Each row lives through your own days again. {% if let Some(name) = recommended %}First: <strong>{{ name }}</strong>.{% else %}None stands out.{% endif %}</p>
-{{ options|safe }}
-</section>
-{%- endif %}
 "##
 )]
 struct Findings<'a> {
     items: Vec<Item<'a>>,
     checked: &'a [Checked],
-    options: String,
-    recommended: Option<&'a str>,
 }
 
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
@@ -105,12 +96,6 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     Findings {
         items,
         checked: &report.checked,
-        options: if report.options.is_empty() {
-            String::new()
-        } else {
-            parts::table(&options(report))?
-        },
-        recommended: report.recommended.as_deref(),
     }
     .render()
 }
@@ -197,43 +182,6 @@ fn figure(value: &Value, unit: &str) -> String {
             Ok(range) => format::interval(&range, unit),
             Err(_) => value.to_string(),
         },
-    }
-}
-
-fn options(report: &Report) -> Table {
-    let head = [
-        "option",
-        "change",
-        "unserved, Wh a day",
-        "days with a full charge",
-        "lowest charge, %",
-        "nights below reserve",
-        "held back, Wh a day",
-        "cost",
-        "remark",
-    ];
-    Table {
-        caption: "Options on your days".to_string(),
-        head: head.map(String::from).to_vec(),
-        rows: report
-            .options
-            .iter()
-            .map(|o| {
-                vec![
-                    o.name.clone(),
-                    o.change.clone(),
-                    o.unserved_wh_per_day
-                        .as_ref()
-                        .map_or(format::cell(None, 0), |i| format::interval(i, "Wh")),
-                    o.full_share.map_or(format::cell(None, 0), format::percent),
-                    format::cell(o.lowest_soc_pct, 0),
-                    format::cell(o.nights_below_reserve, 1),
-                    format::cell(o.held_back_wh_per_day, 0),
-                    format::cell(o.cost, 0),
-                    o.note.clone(),
-                ]
-            })
-            .collect(),
     }
 }
 

@@ -8,6 +8,7 @@ mod appendix;
 mod evidence;
 mod findings;
 mod front;
+mod options;
 mod parts;
 
 use askama::Template;
@@ -48,6 +49,7 @@ const STYLE: &str = include_str!("style.css");
 </nav>
 {{ evidence|safe }}
 {{ findings|safe }}
+{{ options|safe }}
 {{ appendix|safe }}
 </main>
 <footer>
@@ -67,6 +69,7 @@ struct Page<'a> {
     front: String,
     evidence: String,
     findings: String,
+    options: String,
     appendix: String,
 }
 
@@ -74,6 +77,7 @@ struct Page<'a> {
 pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let evidence = evidence::render(report, charts)?;
     let findings = findings::render(report, charts)?;
+    let options = options::render(report, charts)?;
     let mut contents = Vec::new();
     for (id, words) in [
         ("days", "Your days"),
@@ -89,6 +93,7 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
         let mark = format!("<section id=\"{id}\"");
         if evidence.contains(&mark)
             || findings.contains(&mark)
+            || options.contains(&mark)
             || matches!(id, "data" | "words" | "tables")
         {
             contents.push((id, words));
@@ -104,6 +109,7 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
         front: front::render(report, charts)?,
         evidence,
         findings,
+        options,
         appendix: appendix::render(report, charts)?,
     };
     page.render()

@@ -1,0 +1,55 @@
+//! Two reports of one system side by side, as `compare --json` prints it.
+
+use serde::{Deserialize, Serialize};
+
+use super::model::Interval;
+
+/// Schema name of a comparison.
+pub const SCHEMA: &str = "ampledger-compare-1";
+
+/// What a report says of itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Side {
+    /// Digest of its inputs.
+    pub run: String,
+    /// First local date.
+    pub from: String,
+    /// Last local date.
+    pub to: String,
+}
+
+/// One figure before and after.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ComparedRow {
+    /// `array`, `wiring`, `full_charges` or `night_draw`.
+    pub name: String,
+    /// What it is, in words.
+    pub title: String,
+    /// Unit of the figures; empty for a share or a ratio.
+    pub unit: String,
+    /// Before; null where that report cannot tell.
+    pub before: Option<Interval>,
+    /// After.
+    pub after: Option<Interval>,
+    /// After less before.
+    pub difference: Option<Interval>,
+    /// `better`, `same`, `worse` or `unclear`.
+    pub change: String,
+    /// What it rests on, or what is missing.
+    pub note: String,
+}
+
+/// The comparison.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Comparison {
+    /// Always [`SCHEMA`].
+    pub schema: String,
+    /// The system's name.
+    pub system: String,
+    /// The earlier report.
+    pub before: Side,
+    /// The later report.
+    pub after: Side,
+    /// The figures.
+    pub rows: Vec<ComparedRow>,
+}

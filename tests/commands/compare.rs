@@ -1,0 +1,61 @@
+//! `compare`: two reports of one system.
+
+use super::*;
+
+/// A report of three days beside the same with another resistance of the run.
+fn two_reports() -> TempDir {
+    let at = trip();
+    assert_eq!(run(at.path(), &JUDGE_TRIP).status, 0);
+    let mut later = report(&at.path().join("out"));
+    later["series"]["drop"]["resistance_mohm"] =
+        serde_json::json!({"value": 7.0, "low": 6.5, "high": 7.5});
+    let text = serde_json::to_string(&later).unwrap();
+    fs::write(at.path().join("later.json"), text).unwrap();
+    at
+}
+
+const COMPARE: [&str; 3] = ["compare", "out/report.json", "later.json"];
+
+#[test]
+fn a_mended_run_is_better_and_what_cannot_be_told_unclear() {
+    let at = two_reports();
+    let ran = run(
+        at.path(),
+        &[&COMPARE[..], &["--json", "--chart", "both.svg"]].concat(),
+    );
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let found: Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(found["schema"], "ampledger-compare-1");
+    let change = |name: &str| {
+        let rows = found["rows"].as_array().unwrap();
+        let row = rows.iter().find(|r| r["name"] == name).unwrap();
+        row["change"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(change("wiring"), "better");
+    assert_ne!(change("full_charges"), "better");
+    assert_ne!(change("array"), "better");
+    let svg = fs::read_to_string(at.path().join("both.svg")).unwrap();
+    assert!(svg.starts_with("<svg") && svg.contains("before") && !svg.contains("NaN"));
+    let text = run(at.path(), &COMPARE);
+    is_plain(&text.out);
+    assert!(text.out.contains("BETTER: resistance"), "{}", text.out);
+    let back = run(at.path(), &["compare", "later.json", "out/report.json"]);
+    assert!(back.out.contains("WORSE: resistance"), "{}", back.out);
+}
+
+#[test]
+fn other_files_and_other_systems_are_refused() {
+    let at = two_reports();
+    let ran = run(at.path(), &["compare", "out/report.json", "none.json"]);
+    refused(&ran, 1, &["none.json"]);
+    let ran = run(
+        at.path(),
+        &["compare", "trip/truth.json", "out/report.json"],
+    );
+    refused(&ran, 1, &["truth.json", "schema"]);
+    let mut other = report(&at.path().join("out"));
+    other["system"]["name"] = "another boat".into();
+    fs::write(at.path().join("other.json"), other.to_string()).unwrap();
+    let ran = run(at.path(), &["compare", "out/report.json", "other.json"]);
+    refused(&ran, 1, &["another boat", "one system"]);
+}

@@ -89,7 +89,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         ),
         inputs: parts::table(&inputs(&report.inputs))?,
         roles: parts::table(&roles(&report.inputs))?,
-        unknown: match report.unknown.get(front::UNKNOWN_SHOWN..) {
+        unknown: match report.unknown.get(front::unknown_shown(report)..) {
             Some(rest) => parts::unknown(rest)?,
             None => String::new(),
         },

@@ -9,8 +9,11 @@ use crate::report::model::Report;
 use crate::report::text::{check_lines, first_action, next_actions};
 use crate::report::words;
 
-/// Open questions on page one; the rest stand with the data, so that page one stays one printed page.
-pub(super) const UNKNOWN_SHOWN: usize = 3;
+/// Open questions on page one at most.
+const UNKNOWN_SHOWN: usize = 3;
+
+/// Letters of verdict, story and open questions that page one has room for on the smaller of A4 and Letter.
+const ROOM: usize = 1350;
 
 /// A verdict longer than this, in bytes, is set in smaller type.
 const LONG: usize = 170;
@@ -114,7 +117,7 @@ struct Front<'a> {
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let verdict = &report.verdict;
     let first = first_action(report);
-    let shown = report.unknown.len().min(UNKNOWN_SHOWN);
+    let shown = unknown_shown(report);
     let at = first.and_then(|f| {
         report
             .findings
@@ -150,6 +153,24 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         yardstick: yardstick(report),
     }
     .render()
+}
+
+/// How many open questions stand on page one: one, and more while they fit; the rest stand with the
+/// data, so that page one stays one printed page.
+pub(super) fn unknown_shown(report: &Report) -> usize {
+    let verdict = &report.verdict;
+    let told = verdict.text.len() + verdict.story.iter().map(String::len).sum::<usize>();
+    report
+        .unknown
+        .iter()
+        .take(UNKNOWN_SHOWN)
+        .scan(told, |used, unknown| {
+            *used += unknown.text.len() + unknown.needs.len();
+            Some(*used)
+        })
+        .enumerate()
+        .take_while(|(at, used)| *at == 0 || *used <= ROOM)
+        .count()
 }
 
 /// The system in a line, charge and energy of the bank both.

@@ -12,7 +12,7 @@ use crate::report::model::{Account, Day, Entry, Yardsticks};
 const METER: f64 = 0.02;
 
 /// Half the 90 % range of a panel's temperature as reckoned without its wind, degrees: the mean over a trip.
-const CELL_C: f64 = 1.5;
+const CELL_C: f64 = 3.0;
 
 /// What is worth a job and what this log can show.
 pub fn yardsticks(
@@ -164,7 +164,7 @@ fn bank_account(
         ),
         entry(
             "other_charge",
-            around(other, 0.1 * other.abs()),
+            other_range(other, loads.other_how),
             loads.other_how,
         ),
         entry("unexplained", around(rest, meter), How::Inferred),
@@ -173,6 +173,15 @@ fn bank_account(
         entry("bank_change", change, how),
         entry("bank_loss", loss, how),
     ]
+}
+
+/// Charging that no meter of its own shows is seen only while it is strong: what flowed weakly or briefly
+/// is missing, so the truth is rather more than less.
+fn other_range(wh: f64, how: How) -> Interval {
+    match how {
+        How::Measured => around(wh, METER * wh),
+        _ => Interval::new(wh, 0.9 * wh, 1.2 * wh),
+    }
 }
 
 fn total(parts: &[Interval]) -> Interval {

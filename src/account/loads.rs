@@ -83,8 +83,10 @@ impl Loads {
             let typical = self.night_w.unwrap_or(0.0) * expected.grid.step_h();
             let least = other_threshold_wh(design, expected);
             for run in runs_below(&rest, -least) {
-                for m in run {
-                    self.other[m] = typical - rest[m].unwrap_or(0.0);
+                // It began and ended somewhere within the moments beside.
+                let edges = run.start.saturating_sub(1)..(run.end + 1).min(moments);
+                for m in edges {
+                    self.other[m] = (typical - rest[m].unwrap_or(typical)).max(0.0);
                 }
             }
         }

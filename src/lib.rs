@@ -14,6 +14,7 @@ pub mod findings;
 pub mod log;
 pub mod mapping;
 pub mod physics;
+pub mod plan;
 pub mod quantity;
 pub mod reconcile;
 pub mod replay;

@@ -26,6 +26,8 @@ pub struct Arguments {
 pub enum Command {
     /// Work out from logs and design what limited charging, and write the report.
     Reconcile(Reconcile),
+    /// Reckon the design on its own: harvest by month, loads, autonomy, wires and ratings.
+    Plan(Plan),
     /// Live the logged days through again with each change of the design, and say what to do first.
     Weigh(Weigh),
     /// Compare two reports of one system: did it get better?
@@ -100,6 +102,20 @@ pub struct Weigh {
     /// Zone of stamps that carry none; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `plan`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger plan --design my-van.toml
+  ampledger plan --design my-van.toml --json")]
+pub struct Plan {
+    /// The design file.
+    #[arg(long, value_name = "FILE")]
+    pub design: PathBuf,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

@@ -5,6 +5,7 @@ mod compare;
 mod explain;
 mod inspect;
 mod new;
+mod plan;
 mod progress;
 mod reconcile;
 mod render;
@@ -64,6 +65,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match &arguments.command {
         Command::Reconcile(a) => reconcile::run(a),
+        Command::Plan(a) => plan::run(a),
         Command::Weigh(a) => weigh::run(a),
         Command::Compare(a) => compare::run(a),
         Command::Inspect(a) => inspect::run(a),

@@ -10,6 +10,8 @@ pub mod format;
 pub mod html;
 pub mod json;
 pub mod model;
+pub mod plan_text;
+pub mod planning;
 pub mod text;
 pub mod weigh_text;
 pub mod weighing;

@@ -8,6 +8,7 @@ mod inspect_write;
 mod little;
 mod logs;
 mod other_commands;
+mod plan;
 mod reconcile;
 mod render;
 mod weigh;

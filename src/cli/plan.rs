@@ -1,0 +1,21 @@
+//! `ampledger plan`: the design on its own.
+
+use std::process::ExitCode;
+
+use super::arguments::Plan;
+use super::{Failure, Outcome, screen};
+use crate::design;
+use crate::plan::plan;
+use crate::report::{json, plan_text};
+
+pub(super) fn run(arguments: &Plan) -> Outcome {
+    let design = design::read(&arguments.design).map_err(|e| Failure::new(e.to_string()))?;
+    let planning = plan(&design);
+    let text = if arguments.json {
+        json::render(&planning).map_err(|e| Failure::new(e.to_string()))?
+    } else {
+        plan_text::render(&planning)
+    };
+    screen::print(&text);
+    Ok(ExitCode::SUCCESS)
+}

@@ -11,6 +11,7 @@ pub mod compare;
 pub mod design;
 pub mod expect;
 pub mod findings;
+pub mod interview;
 pub mod log;
 pub mod mapping;
 pub mod physics;

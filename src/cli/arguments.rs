@@ -228,10 +228,17 @@ pub struct Sample {
 
 /// `new`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger new my-van.toml
+  ampledger new --ask my-van.toml
+  ampledger new --ask my-van.toml < answers.txt")]
 pub struct New {
-    /// The design file to write.
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The design file to write; with --ask it may be left out and is asked for.
+    #[arg(value_name = "FILE", required_unless_present = "ask")]
+    pub file: Option<PathBuf>,
+    /// Ask for the system part by part, check every answer, and write the design when it is whole.
+    #[arg(long)]
+    pub ask: bool,
     /// Write over an existing file.
     #[arg(long)]
     pub force: bool,

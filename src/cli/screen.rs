@@ -1,6 +1,6 @@
 //! The only place that prints. A reader that closes the pipe early is no error.
 
-use std::io::{IsTerminal, Write};
+use std::io::{BufRead as _, IsTerminal, Write};
 
 /// Prints text on standard output, as it stands.
 pub(super) fn print(text: &str) {
@@ -11,6 +11,24 @@ pub(super) fn print(text: &str) {
 /// Prints a message on standard error, a line of its own.
 pub(super) fn complain(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "{}", text.trim_end());
+}
+
+/// The next line of standard input, without its end; `None` at its end.
+pub(super) fn line() -> Option<String> {
+    let _ = std::io::stdout().flush();
+    let mut bytes = Vec::new();
+    match std::io::stdin().lock().read_until(b'\n', &mut bytes) {
+        Ok(1..) => {
+            let line = String::from_utf8_lossy(&bytes);
+            Some(line.trim_end_matches(['\r', '\n']).to_owned())
+        }
+        _ => None,
+    }
+}
+
+/// Whether standard input is somebody typing.
+pub(super) fn is_typed() -> bool {
+    std::io::stdin().is_terminal()
 }
 
 /// Whether standard error is a terminal somebody may be looking at.

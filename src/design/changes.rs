@@ -223,7 +223,7 @@ fn has(entry: &toml::Value, words: &[&str]) -> bool {
 }
 
 /// A value free of its text; `None` where a number does not fit.
-fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
+pub(super) fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
     Some(match value {
         DeValue::String(text) => toml::Value::String(text.to_string()),
         DeValue::Integer(n) => toml::Value::Integer(integer(n)?),

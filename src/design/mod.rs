@@ -1,5 +1,6 @@
 //! The system as its owner designed it, on paper: read, completed with stated defaults, checked.
 
+pub mod answer;
 pub mod budget;
 pub mod changes;
 pub mod checks;

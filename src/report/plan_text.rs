@@ -55,11 +55,22 @@ fn alarms(page: &mut Page, checks: &[Check]) {
     for check in checks {
         if let Some(word @ (Severity::Stop | Severity::Fix)) = check.severity {
             page.paragraph(
-                &format!("{}; see CHECKS below", figures(check)),
+                &format!("{}.", figures(check)),
                 &format!("{}: ", word.word().to_uppercase()),
             );
         }
     }
+}
+
+/// What is past a limit, and how much the design should still state.
+pub fn remarks(plan: &Planning) -> String {
+    let mut page = Page::default();
+    alarms(&mut page, &plan.checks);
+    if !plan.asked.is_empty() {
+        let needs: Vec<&str> = plan.asked.iter().map(|a| a.needs.as_str()).collect();
+        page.paragraph(&format!("{}.", needs.join("; ")), "Still to be stated: ");
+    }
+    page.text
 }
 
 fn month_line(month: &Month) -> String {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod asking;
 mod compare;
 mod contract;
 mod inspect_write;

@@ -10,15 +10,6 @@ use super::keys::{self, Kind};
 use super::read::{DesignError, complete};
 use super::system::Design;
 
-/// Keys without which there is no design.
-pub const REQUIRED: [&str; 5] = [
-    "place.latitude",
-    "place.longitude",
-    "array.panel.power",
-    "battery.chemistry",
-    "battery.capacity",
-];
-
 /// An answer as typed, without quotes, as the value of a key; several numbers are one a month.
 ///
 /// # Errors
@@ -59,7 +50,7 @@ pub fn read_unfinished(text: &str, file: &Path) -> Result<Design, DesignError> {
     let mut table: toml::Table = text.parse().map_err(|e: toml::de::Error| {
         DesignError(format!("{}: {}", file.display(), e.message()))
     })?;
-    for path in REQUIRED {
+    for path in keys::REQUIRED {
         let words: Vec<&str> = path.split('.').collect();
         let example = keys::find(path)
             .and_then(|key| DeValue::parse(key.example).ok())

@@ -12,6 +12,7 @@ pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;
+pub mod schema;
 mod section;
 pub mod system;
 pub mod template;

@@ -4,8 +4,8 @@
 mod draft;
 mod questions;
 
-use crate::design::answer::{REQUIRED, answer};
-use crate::design::keys::{self, Kind};
+use crate::design::answer::answer;
+use crate::design::keys::{self, Kind, REQUIRED};
 use crate::words::upper_first;
 pub use draft::Draft;
 use questions::Question;

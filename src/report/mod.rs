@@ -12,6 +12,7 @@ pub mod json;
 pub mod model;
 pub mod plan_text;
 pub mod planning;
+pub mod schema;
 pub mod text;
 pub mod weigh_text;
 pub mod weighing;

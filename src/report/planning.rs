@@ -10,6 +10,7 @@ pub const SCHEMA: &str = "ampledger-plan-1";
 
 /// What the month's harvest is to the loads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Covers {
     /// Even the lower end of the harvest covers the loads.
@@ -22,6 +23,7 @@ pub enum Covers {
 
 /// What a month's harvest follows from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Source {
     /// The owner's plan.
@@ -32,6 +34,7 @@ pub enum Source {
 
 /// The harvest to expect in a month.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Month {
     /// 1 to 12.
     pub month: u32,
@@ -49,6 +52,7 @@ pub struct Month {
 
 /// A line of the load budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LoadLine {
     /// The load's name.
     pub name: String,
@@ -62,6 +66,7 @@ pub struct LoadLine {
 
 /// One figure of the design against its limit: within it where `value` is no more than `limit`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Check {
     /// The kind of finding that tells the same.
     pub kind: String,
@@ -83,6 +88,7 @@ pub struct Check {
 
 /// Something the design should state.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Asked {
     /// What cannot be told without it.
     pub text: String,
@@ -92,6 +98,7 @@ pub struct Asked {
 
 /// A design reckoned on its own, before any log.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Planning {
     /// Always [`SCHEMA`].
     pub schema: String,

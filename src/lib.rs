@@ -10,6 +10,7 @@ pub mod cli;
 pub mod compare;
 pub mod design;
 pub mod expect;
+pub mod explain;
 pub mod findings;
 pub mod interview;
 pub mod log;

@@ -12,10 +12,32 @@ use crate::report::model::Severity;
 #[derive(Debug, Parser)]
 #[command(name = "ampledger", version, about, max_term_width = 100)]
 #[command(after_help = "Examples:
-  ampledger new my-van.toml
-  ampledger inspect logs/
-  ampledger reconcile logs/*.csv --design my-van.toml")]
+  ampledger new --ask my-van.toml
+  ampledger plan --design my-van.toml
+  ampledger inspect logs/ --write my-van.toml
+  ampledger reconcile --design my-van.toml
+
+Exit status:
+  0  done, whatever was found
+  1  it could not be done: a design or a log is wrong or cannot be read
+  2  wrong usage
+  3  done, and a finding as severe as --fail-on asked for was made
+
+Results go to standard output, everything else to standard error. NO_COLOR is honoured.
+ampledger COMMAND --help says more of one; ampledger explain lists kinds of finding and guides.")]
 pub struct Arguments {
+    /// Say nothing but errors and what was asked for in so many words, such as --json.
+    #[arg(
+        long,
+        short,
+        global = true,
+        conflicts_with = "verbose",
+        display_order = 900
+    )]
+    pub quiet: bool,
+    /// Say on standard error how the design and the logs were understood.
+    #[arg(long, short, global = true, display_order = 901)]
+    pub verbose: bool,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -40,12 +62,22 @@ pub enum Command {
     Explain(Explain),
     /// Write a simulated trip with its design and its truth.
     Sample(Sample),
-    /// Write a commented design file to fill in.
+    /// Write a design file: commented, to fill in, or from your answers.
     New(New),
+    /// Print what makes a shell complete commands and options.
+    Shell(Shell),
+    /// Write the manual pages.
+    Manual(Manual),
 }
 
 /// `reconcile`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger reconcile --design my-van.toml
+  ampledger reconcile logs/bank.csv logs/controller.csv.gz --design my-van.toml
+  ampledger reconcile 'logs/*.csv' --design my-van.toml --from 2026-05-14 --to 2026-05-28
+  ampledger reconcile --design my-van.toml --out report --fail-on fix
+  unzip -p logs.zip bank.csv | ampledger reconcile - --design my-van.toml --json")]
 pub struct Reconcile {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG")]
@@ -123,11 +155,14 @@ pub struct Plan {
 
 /// `compare`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger compare may/report.json june/report.json
+  ampledger compare may/report.json june/report.json --chart before-after.svg")]
 pub struct Compare {
-    /// The earlier report.json.
+    /// The earlier report.json, or - for standard input.
     #[arg(value_name = "BEFORE")]
     pub before: PathBuf,
-    /// The later report.json.
+    /// The later report.json, or - for standard input.
     #[arg(value_name = "AFTER")]
     pub after: PathBuf,
     /// Draw it into this SVG file as well.
@@ -162,6 +197,11 @@ impl FailOn {
 
 /// `inspect`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger inspect logs/
+  ampledger inspect logs/ --write my-van.toml
+  ampledger inspect --design my-van.toml
+  zcat bank.csv.gz | ampledger inspect - --timezone Europe/Lisbon --json")]
 pub struct Inspect {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG", required_unless_present_any = ["design", "write"])]
@@ -182,25 +222,37 @@ pub struct Inspect {
 
 /// `render`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger render reports/my-van/report.json
+  ampledger render report.json --out elsewhere")]
 pub struct Render {
-    /// A report.json.
+    /// A report.json, or - for standard input.
     #[arg(value_name = "REPORT_JSON")]
     pub report: PathBuf,
-    /// Folder for the outputs; default: the folder of the report.json.
+    /// Folder for the outputs; default: the folder of the report.json, for standard input this one.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
 }
 
 /// `explain`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger explain
+  ampledger explain drop-battery-cable
+  ampledger explain reading-the-report
+  ampledger explain schema-design > design.schema.json")]
 pub struct Explain {
-    /// A kind of finding; default: the list of kinds.
+    /// A kind of finding, a guide or a schema; default: the list of them.
     #[arg(value_name = "KIND")]
     pub kind: Option<String>,
 }
 
 /// `sample`.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger sample trip
+  ampledger sample trip --case barge-september --days 14 --step '5 min'
+  ampledger sample trip --seed 7 --force")]
 pub struct Sample {
     /// Folder to write into.
     #[arg(value_name = "DIR")]
@@ -244,10 +296,31 @@ pub struct New {
     pub force: bool,
 }
 
+/// `shell`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger shell bash > ~/.local/share/bash-completion/completions/ampledger
+  ampledger shell zsh > ~/.zfunc/_ampledger
+  ampledger shell fish > ~/.config/fish/completions/ampledger.fish")]
+pub struct Shell {
+    /// Which shell.
+    #[arg(value_name = "SHELL")]
+    pub shell: clap_complete::Shell,
+}
+
+/// `manual`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  ampledger manual ~/.local/share/man/man1
+  ampledger manual pages && man -l pages/ampledger.1")]
+pub struct Manual {
+    /// Folder to write the pages into; it is made where it is missing.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+}
+
 fn zone(text: &str) -> Result<Tz, String> {
-    text.parse().map_err(|_| {
-        format!("no zone is called \"{text}\"; write an IANA name such as Europe/Lisbon or UTC")
-    })
+    crate::calendar::zone(text)
 }
 
 fn size(text: &str) -> Result<f64, String> {

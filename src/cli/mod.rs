@@ -4,13 +4,16 @@ pub mod arguments;
 mod compare;
 mod explain;
 mod inspect;
+mod manual;
 mod new;
 mod plan;
 mod progress;
 mod reconcile;
 mod render;
+mod report_file;
 mod sample;
 mod screen;
+mod shell;
 mod weigh;
 
 use std::ffi::OsString;
@@ -19,6 +22,7 @@ use std::process::ExitCode;
 use clap::Parser;
 
 use arguments::{Arguments, Command};
+use screen::Manner;
 
 /// Exit status: it could not be done.
 const FAILED: u8 = 1;
@@ -63,16 +67,19 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(status);
         }
     };
+    let manner = Manner::new(arguments.quiet, arguments.verbose);
     let outcome = match &arguments.command {
-        Command::Reconcile(a) => reconcile::run(a),
-        Command::Plan(a) => plan::run(a),
-        Command::Weigh(a) => weigh::run(a),
+        Command::Reconcile(a) => reconcile::run(a, manner),
+        Command::Plan(a) => plan::run(a, manner),
+        Command::Weigh(a) => weigh::run(a, manner),
         Command::Compare(a) => compare::run(a),
-        Command::Inspect(a) => inspect::run(a),
-        Command::Render(a) => render::run(a),
+        Command::Inspect(a) => inspect::run(a, manner),
+        Command::Render(a) => render::run(a, manner),
         Command::Explain(a) => explain::run(a),
-        Command::Sample(a) => sample::run(a),
-        Command::New(a) => new::run(a),
+        Command::Sample(a) => sample::run(a, manner),
+        Command::New(a) => new::run(a, manner),
+        Command::Shell(a) => shell::run(a),
+        Command::Manual(a) => manual::run(a, manner),
     };
     match outcome {
         Ok(status) => status,

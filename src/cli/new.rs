@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::arguments::New;
+use super::screen::Manner;
 use super::{Failure, Outcome, screen};
 use crate::design::template::template;
 use crate::design::{self, Design};
@@ -13,15 +14,15 @@ use crate::plan::plan;
 use crate::report::plan_text;
 use crate::whole_file;
 
-pub(super) fn run(arguments: &New) -> Outcome {
+pub(super) fn run(arguments: &New, manner: Manner) -> Outcome {
     if arguments.ask {
-        return ask(arguments);
+        return ask(arguments, manner);
     }
     let Some(file) = &arguments.file else {
         return Err(Failure::usage("name the design file to write"));
     };
     write(file, template(), arguments.force)?;
-    screen::print(&format!(
+    manner.tell(&format!(
         "Wrote {}. Fill in what your labels and data sheets say, then:\n\n  ampledger plan --design {}\n  ampledger reconcile LOGS --design {}\n",
         file.display(),
         file.display(),
@@ -71,7 +72,7 @@ impl Talk for Terminal {
     }
 }
 
-fn ask(arguments: &New) -> Outcome {
+fn ask(arguments: &New, manner: Manner) -> Outcome {
     let mut talk = Terminal;
     let ended = || {
         Failure::new(
@@ -97,7 +98,7 @@ fn ask(arguments: &New) -> Outcome {
     let design = design::read::read_text(&text, &file, Path::new(""))
         .map_err(|e| Failure::new(e.to_string()))?;
     write(&file, &text, arguments.force)?;
-    screen::print(&done(&file, &design));
+    manner.tell(&done(&file, &design));
     Ok(ExitCode::SUCCESS)
 }
 

@@ -8,6 +8,7 @@ mod contract;
 mod inspect_write;
 mod little;
 mod logs;
+mod manners;
 mod other_commands;
 mod plan;
 mod reconcile;

@@ -89,10 +89,10 @@ pub struct Reconcile {
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// First local date to take, inclusive.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub from: Option<NaiveDate>,
     /// Last local date to take, inclusive.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub to: Option<NaiveDate>,
     /// Zone of stamps that carry none, such as Europe/Lisbon; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
@@ -123,13 +123,13 @@ pub struct Weigh {
     #[arg(long = "try", value_name = "KEY=VALUE")]
     pub tries: Vec<String>,
     /// Live in this month (1 to 12) instead, with modelled sun.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=12))]
+    #[arg(long, value_name = "N", value_parser = month)]
     pub month: Option<u32>,
     /// First local date to take, inclusive.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub from: Option<NaiveDate>,
     /// Last local date to take, inclusive.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub to: Option<NaiveDate>,
     /// Zone of stamps that carry none; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
@@ -261,17 +261,17 @@ pub struct Sample {
     #[arg(long, value_name = "NAME")]
     pub case: Option<String>,
     /// How many days.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(crate::sample::MOST_DAYS)))]
+    #[arg(long, value_name = "N", value_parser = days)]
     pub days: Option<u32>,
     /// Step of the bank log, such as "10 s" or "15 min".
     #[arg(long, value_name = "DURATION", value_parser = step)]
     pub step: Option<u32>,
     /// How large the fault is, as a multiple of the smallest a log can show; default: drawn by the
     /// seed between 2 and 4.
-    #[arg(long, value_name = "N", value_parser = size)]
+    #[arg(long, value_name = "N", value_parser = size, allow_negative_numbers = true)]
     pub size: Option<f64>,
     /// Seed of all chance.
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = seed)]
     pub seed: u64,
     /// Write into a folder that holds something already.
     #[arg(long)]
@@ -321,6 +321,30 @@ pub struct Manual {
 
 fn zone(text: &str) -> Result<Tz, String> {
     crate::calendar::zone(text)
+}
+
+fn date(text: &str) -> Result<NaiveDate, String> {
+    NaiveDate::parse_from_str(text, "%Y-%m-%d")
+        .map_err(|_| "a date is written year-month-day, for instance 2026-05-14".to_owned())
+}
+
+fn month(text: &str) -> Result<u32, String> {
+    whole(text, 1, 12).ok_or_else(|| "a month is a whole number from 1 to 12".to_owned())
+}
+
+fn days(text: &str) -> Result<u32, String> {
+    let most = crate::sample::MOST_DAYS;
+    whole(text, 1, most).ok_or_else(|| format!("days are a whole number from 1 to {most}"))
+}
+
+fn seed(text: &str) -> Result<u64, String> {
+    text.parse()
+        .map_err(|_| "a seed is a whole number, 0 or more".to_owned())
+}
+
+fn whole(text: &str, least: u32, most: u32) -> Option<u32> {
+    let number = text.parse().ok();
+    number.filter(|n| (least..=most).contains(n))
 }
 
 fn size(text: &str) -> Result<f64, String> {

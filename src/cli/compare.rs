@@ -15,7 +15,7 @@ pub(super) fn run(arguments: &Compare) -> Outcome {
         .all(|f| report_file::is_input(f))
     {
         return Err(Failure::usage(
-            "only one of the two reports can come from standard input",
+            "only one of the two reports can come from standard input; name a file for the other",
         ));
     }
     let before = report_file::read(&arguments.before)?;
@@ -25,12 +25,7 @@ pub(super) fn run(arguments: &Compare) -> Outcome {
         let svg = comparison::svg(&compared).ok_or_else(|| {
             Failure::new("no chart: neither report holds a figure that can be compared")
         })?;
-        whole_file::put(file, svg.as_bytes()).map_err(|e| {
-            Failure::new(format!(
-                "{}: can't be written: {e}; choose a folder you may write to",
-                file.display()
-            ))
-        })?;
+        whole_file::put(file, svg.as_bytes()).map_err(|e| Failure::unwritable(file, &e))?;
     }
     let text = if arguments.json {
         json::render(&compared).map_err(|e| Failure::new(e.to_string()))?

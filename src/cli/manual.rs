@@ -13,7 +13,7 @@ use crate::whole_file;
 
 pub(super) fn run(arguments: &Manual, manner: Manner) -> Outcome {
     let folder = &arguments.folder;
-    std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
+    std::fs::create_dir_all(folder).map_err(|e| Failure::unwritable(folder, &e))?;
     let mut program = Arguments::command();
     program.build();
     page(&program, "ampledger", folder, manner)?;
@@ -33,14 +33,7 @@ fn page(command: &clap::Command, name: &str, folder: &Path, manner: Manner) -> R
         .title(name)
         .render(&mut bytes)
         .and_then(|()| whole_file::put(&file, &bytes))
-        .map_err(|e| unwritable(&file, &e))?;
+        .map_err(|e| Failure::unwritable(&file, &e))?;
     manner.tell(&format!("{}\n", file.display()));
     Ok(())
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Failure {
-    Failure::new(format!(
-        "{}: can't be written: {error}; choose a folder you may write to",
-        file.display()
-    ))
 }

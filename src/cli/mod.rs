@@ -17,10 +17,12 @@ mod shell;
 mod weigh;
 
 use std::ffi::OsString;
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::words::of_file;
 use arguments::{Arguments, Command};
 use screen::Manner;
 
@@ -46,6 +48,15 @@ impl Failure {
             message: message.into(),
             status: FAILED,
         }
+    }
+
+    /// A file that could not be put in its place.
+    fn unwritable(file: &Path, error: &std::io::Error) -> Self {
+        Self::new(format!(
+            "{}: cannot be written: {}; choose another name, or a folder you may write to",
+            file.display(),
+            of_file(error)
+        ))
     }
 
     fn usage(message: impl Into<String>) -> Self {

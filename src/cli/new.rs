@@ -39,10 +39,7 @@ fn write(file: &Path, text: &str, force: bool) -> Result<(), Failure> {
     };
     written.map_err(|error| match error.kind() {
         ErrorKind::AlreadyExists => exists(file),
-        _ => Failure::new(format!(
-            "{}: can't be written: {error}; choose a folder you may write to",
-            file.display()
-        )),
+        _ => Failure::unwritable(file, &error),
     })
 }
 

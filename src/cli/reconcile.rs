@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use chrono::NaiveDate;
+
 use super::arguments::Reconcile;
 use super::progress::Meter;
 use super::screen::Manner;
@@ -12,6 +14,7 @@ use crate::report::model::Report;
 use crate::report::{json, text, write};
 
 pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
+    check_period(arguments.from, arguments.to)?;
     let meter = Meter::new(manner);
     let asked = Request {
         logs: arguments.logs.clone(),
@@ -47,6 +50,16 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     } else {
         ExitCode::SUCCESS
     })
+}
+
+/// The dates of a period in their order.
+pub(super) fn check_period(from: Option<NaiveDate>, to: Option<NaiveDate>) -> Result<(), Failure> {
+    match (from, to) {
+        (Some(from), Some(to)) if from > to => Err(Failure::new(format!(
+            "--from {from} is later than --to {to}; the earlier date goes with --from"
+        ))),
+        _ => Ok(()),
+    }
 }
 
 /// How the inputs were understood, a line each.

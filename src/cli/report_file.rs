@@ -12,7 +12,8 @@ pub(super) fn read(file: &Path) -> Result<Report, Failure> {
     let shown = file.display();
     let unreadable = |e: std::io::Error| {
         Failure::new(format!(
-            "{shown}: can't be read: {e}; name a report.json that reconcile wrote"
+            "{shown}: cannot be read: {}; name a report.json that reconcile wrote",
+            crate::words::of_file(&e)
         ))
     };
     let content = if is_input(file) {

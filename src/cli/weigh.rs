@@ -4,6 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use super::arguments::Weigh;
+use super::reconcile::check_period;
 use super::screen::Manner;
 use super::{Failure, Outcome, screen};
 use crate::design::Upgrade;
@@ -13,6 +14,7 @@ use crate::replay::{Asked, DRAWS, weigh};
 use crate::report::{json, weigh_text};
 
 pub(super) fn run(arguments: &Weigh, manner: Manner) -> Outcome {
+    check_period(arguments.from, arguments.to)?;
     let tried = tried(arguments)?;
     let judged = judge(&Request {
         logs: arguments.logs.clone(),

@@ -20,7 +20,7 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
     let top = path.split('.').next().unwrap_or_default();
     if ["log", "option", "event"].contains(&top) {
         return Err(format!(
-            "{path} is not part of the system and cannot be tried"
+            "{path} is not part of the system and cannot be tried; try a key of the system, such as battery.capacity"
         ));
     }
     if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {

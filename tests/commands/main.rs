@@ -5,6 +5,7 @@
 mod asking;
 mod compare;
 mod contract;
+mod every_message;
 mod inspect_write;
 mod little;
 mod logs;

@@ -97,6 +97,9 @@ pub struct Reconcile {
     /// Zone of stamps that carry none, such as Europe/Lisbon; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
+    /// Date of a mend: compares the days before it with those from it on as well.
+    #[arg(long, value_name = "DATE", conflicts_with = "json")]
+    pub mended: Option<NaiveDate>,
     /// Print report.json on standard output as well.
     #[arg(long)]
     pub json: bool,
@@ -116,7 +119,7 @@ pub struct Weigh {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG")]
     pub logs: Vec<PathBuf>,
-    /// The design file; its [[option]] entries are weighed too.
+    /// The design file; its `[[option]]` entries are weighed too.
     #[arg(long, value_name = "FILE")]
     pub design: PathBuf,
     /// A design key with another value; several make one option each.

@@ -5,6 +5,7 @@ mod compare;
 mod explain;
 mod inspect;
 mod manual;
+mod mended;
 mod new;
 mod plan;
 mod progress;

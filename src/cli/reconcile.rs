@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use super::arguments::Reconcile;
 use super::progress::Meter;
 use super::screen::Manner;
-use super::{FOUND, Failure, Outcome, screen};
+use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
 use crate::report::model::Report;
 use crate::report::{json, text, write};
@@ -23,6 +23,10 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
         to: arguments.to,
         zone: arguments.timezone,
     };
+    let compared = arguments
+        .mended
+        .map(|date| mended::compared(&asked, date))
+        .transpose()?;
     let report = reconcile_watched(&asked, &|progress| meter.show(progress));
     meter.clear();
     let report = report.map_err(|e| Failure::new(e.to_string()))?;
@@ -41,6 +45,12 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
             "\nReport: {}\n",
             folder.join("report.html").display()
         ));
+    }
+    if let Some(compared) = &compared {
+        let text = mended::write(compared, &folder)?;
+        if !arguments.json {
+            manner.tell(&format!("\n{text}"));
+        }
     }
     let failed = arguments
         .fail_on

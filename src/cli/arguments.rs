@@ -98,7 +98,7 @@ pub struct Reconcile {
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
     /// Date of a mend: compares the days before it with those from it on as well.
-    #[arg(long, value_name = "DATE", conflicts_with = "json")]
+    #[arg(long, value_name = "DATE", value_parser = date, conflicts_with = "json")]
     pub mended: Option<NaiveDate>,
     /// Print report.json on standard output as well.
     #[arg(long)]

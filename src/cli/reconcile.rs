@@ -48,9 +48,7 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     }
     if let Some(compared) = &compared {
         let text = mended::write(compared, &folder)?;
-        if !arguments.json {
-            manner.tell(&format!("\n{text}"));
-        }
+        manner.tell(&format!("\n{text}"));
     }
     let failed = arguments
         .fail_on

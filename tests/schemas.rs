@@ -283,7 +283,7 @@ fn leaves(value: &toml::Value) -> Vec<(Vec<String>, String)> {
         match value {
             toml::Value::Table(table) => {
                 for (word, inner) in table {
-                    let deeper = [path, &[word.clone()]].concat();
+                    let deeper = [path, std::slice::from_ref(word)].concat();
                     if inner.is_table()
                         || inner
                             .as_array()

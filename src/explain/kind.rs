@@ -65,7 +65,7 @@ impl Page {
     pub fn markdown(&self) -> String {
         let mut text = format!("# {}\n", self.kind);
         for part in &self.parts {
-            text.push_str(&format!("\n## {}\n\n", part.heading));
+            text.push_str(&format!("\n## {}\n\n", plain(part.heading)));
             for line in &part.lines {
                 match line {
                     Line::Text(words) => text.push_str(&format!("{}\n\n", plain(words))),

@@ -12,6 +12,9 @@ use crate::quantity::Interval;
 
 /// Error of a power meter's reading, share, 90 % (trade reference: gain 1 %).
 const METER: f64 = 0.015;
+/// What the run from the panels and the controller may take beyond the design's own, without the array's side
+/// in the log to show it: share of what was offered.
+const UNTOLD: f64 = 0.015;
 /// Beyond this the ratio of controller output to array input is a loss of its own rather than the
 /// difference of two meters, share.
 const CONVERSION_SLACK: f64 = 0.05;
@@ -197,7 +200,7 @@ fn following(s: &Stretch) -> Parts {
         value,
         spread(s.left.high) * (1.0 - METER),
         // However little may be left of the array, no sky gives more than a cloud's edge does.
-        (spread(s.left.low) * s.doubt).min(CAP * s.clear).max(value) * (1.0 + METER),
+        (spread(s.left.low) * s.doubt).min(CAP * s.clear).max(value) * (1.0 + METER + UNTOLD),
     );
     let array = lost_to_array(&offered, s);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

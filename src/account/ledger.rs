@@ -1,15 +1,18 @@
 //! The two accounts of the period, and what is worth a job.
 
 use crate::account::harvest::CLEAR_MODEL;
-use crate::account::{Attribution, Loads};
+use crate::account::stored::{self, Stored};
+use crate::account::{Attribution, Charge, Loads};
 use crate::design::{Design, budget};
 use crate::expect::{Expectation, offer};
-use crate::physics::bank;
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
 /// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
 const METER: f64 = 0.02;
+
+/// Half the 90 % range of a panel's temperature as reckoned without its wind, degrees: the mean over a trip.
+const CELL_C: f64 = 1.5;
 
 /// What is worth a job and what this log can show.
 pub fn yardsticks(
@@ -61,11 +64,12 @@ pub fn account(
     expected: &Expectation,
     loads: &Loads,
     attribution: &Attribution,
+    charge: &Charge,
     days: &[Day],
 ) -> Account {
     Account {
         harvest: harvest_account(design, expected, attribution, days),
-        bank: bank_account(design, expected, loads, attribution, days),
+        bank: bank_account(design, expected, loads, attribution, charge, days),
     }
 }
 
@@ -101,12 +105,15 @@ fn harvest_account(
     } else {
         How::Assumed
     };
+    let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
+    let cell = per_degree.fold(0.0, f64::max) * CELL_C * offered.value;
+    let heat_error = (0.5 * heat).hypot(cell);
     let weather_error = haze.hypot(offered.half_width());
     vec![
         entry("planned", Interval::exact(planned), planned_how),
         entry("season", around(season, haze), How::Modelled),
         entry("weather", around(weather, weather_error), How::Inferred),
-        entry("heat", around(heat, 0.5 * heat.abs()), How::Modelled),
+        entry("heat", around(heat, heat_error), How::Modelled),
         entry("array", array.scale(-1.0), How::Inferred),
         entry("shade", shade.scale(-1.0), How::Inferred),
         entry("array_cable", Interval::exact(0.0), How::Modelled),
@@ -128,26 +135,21 @@ fn bank_account(
     expected: &Expectation,
     loads: &Loads,
     attribution: &Attribution,
+    charge: &Charge,
     days: &[Day],
 ) -> Vec<Entry> {
     let harvested: f64 = attribution.harvest.iter().sum();
     let other: f64 = loads.other.iter().sum();
     let load: f64 = days.iter().filter_map(|d| d.load_wh).sum();
     let cable: f64 = loads.cable.iter().sum();
+    let Stored { change, loss, how } = stored::stored(design, expected, charge);
     let (into, out) = expected.signals.bank_w.as_ref().map_or((0.0, 0.0), |bank| {
         (
             bank.in_h.iter().sum::<f64>(),
             bank.out_h.iter().sum::<f64>(),
         )
     });
-    let efficiency = bank::energy_efficiency(design.battery.chemistry);
-    let loss = Interval::new(
-        into * (1.0 - efficiency.value),
-        into * (1.0 - efficiency.high),
-        into * (1.0 - efficiency.low),
-    );
-    let change = into - out - loss.value;
-    let rest = load + cable + change + loss.value - harvested - other;
+    let rest = load + cable + change.value + loss.value - harvested - other;
     let meter = METER * (into + out + harvested.abs());
     let harvest_how = if attribution.estimated {
         How::Inferred
@@ -168,12 +170,8 @@ fn bank_account(
         entry("unexplained", around(rest, meter), How::Inferred),
         entry("loads", around(load, meter), loads.load_how),
         entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
-        entry(
-            "bank_change",
-            around(change, loss.half_width()),
-            How::Inferred,
-        ),
-        entry("bank_loss", loss, How::Assumed),
+        entry("bank_change", change, how),
+        entry("bank_loss", loss, how),
     ]
 }
 

@@ -23,6 +23,7 @@ pub mod sampling;
 pub mod set_point;
 pub mod sky;
 pub mod steps;
+pub mod stored;
 pub mod sun_clock;
 pub mod swings;
 pub mod table;
@@ -108,7 +109,7 @@ impl Accounts {
             totals: &totals,
         };
         let days = day::days(&inputs);
-        let account = ledger::account(design, expected, &loads, &attribution, &days);
+        let account = ledger::account(design, expected, &loads, &attribution, &charge, &days);
         let performance = performance::performance(design, expected, &loads, &charge, &days);
         Self {
             run,

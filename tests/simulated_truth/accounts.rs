@@ -50,22 +50,48 @@ fn dominant(lost: f64, held: f64, unmeasured: f64, offered: f64) -> Option<&'sta
 /// How often intervals held the truth, by what they are of.
 #[derive(Default)]
 struct Held {
-    rows: BTreeMap<String, (usize, usize)>,
+    rows: BTreeMap<String, Row>,
+}
+
+#[derive(Default)]
+struct Row {
+    inside: usize,
+    of: usize,
+    /// Widths over the truth.
+    widths: Vec<f64>,
+    /// Where the truth lay outside.
+    outside: BTreeMap<String, usize>,
 }
 
 impl Held {
-    fn add(&mut self, name: &str, interval: Interval, truly: f64) {
+    /// What cannot be told apart is 0 without a range, and says nothing.
+    fn add(&mut self, name: &str, trip: &Trip, interval: Interval, truly: f64) {
+        if interval.low == 0.0 && interval.high == 0.0 {
+            return;
+        }
         let row = self.rows.entry(name.to_owned()).or_default();
-        row.1 += 1;
-        row.0 += usize::from((interval.low - 0.5..=interval.high + 0.5).contains(&truly));
+        row.of += 1;
+        row.widths
+            .push((interval.high - interval.low) / truly.abs().max(LEAST_WH));
+        if (interval.low - 0.5..=interval.high + 0.5).contains(&truly) {
+            row.inside += 1;
+        } else {
+            let side = if truly < interval.low {
+                "below"
+            } else {
+                "above"
+            };
+            let place = format!("{} {side}", trip.case.name);
+            *row.outside.entry(place).or_default() += 1;
+        }
     }
 
-    fn add_steps(&mut self, of: &[Entry], truth: &[Entry]) {
+    fn add_steps(&mut self, trip: &Trip, of: &[Entry], truth: &[Entry]) {
         for entry in of.iter().filter(|e| e.name != "planned") {
             let truly = wh(truth, &entry.name);
             if truly.abs().max(entry.wh.abs()) > LEAST_WH {
                 let interval = Interval::new(entry.wh, entry.low, entry.high);
-                self.add(&format!("trip: {}", entry.name), interval, truly);
+                self.add(&format!("trip: {}", entry.name), trip, interval, truly);
             }
         }
     }
@@ -94,8 +120,8 @@ fn accounts_come_near_the_truth() {
                 100.0 * open
             ));
         }
-        held.add_steps(&account.harvest, &trip.truth.account.harvest);
-        held.add_steps(&account.bank, &trip.truth.account.bank);
+        held.add_steps(trip, &account.harvest, &trip.truth.account.harvest);
+        held.add_steps(trip, &account.bank, &trip.truth.account.bank);
         for (day, truly) in pairs(trip) {
             if truly.offered_wh < LEAST_WH {
                 continue;
@@ -134,7 +160,7 @@ fn accounts_come_near_the_truth() {
                     _ => continue,
                 };
                 if truly.max(interval.value) > LEAST_WH {
-                    held.add(&format!("day: {name}"), *interval, truly);
+                    held.add(&format!("day: {name}"), trip, *interval, truly);
                 }
             }
             if let Some(load) = day.load_wh
@@ -166,8 +192,14 @@ fn accounts_come_near_the_truth() {
         loads.len()
     );
     println!("intervals of 90 % that hold the truth");
-    for (name, (inside, of)) in &held.rows {
-        println!("  {name:30} {:3.0} % of {of}", share(*inside, *of));
+    for (name, row) in &held.rows {
+        println!(
+            "  {name:24} {:3.0} % of {:4}, {:3.0} % wide   {:?}",
+            share(row.inside, row.of),
+            row.of,
+            100.0 * median(row.widths.clone()),
+            row.outside
+        );
     }
     assert!(share(near, trips.len()) >= 95.0, "{far:?}");
     assert!(share(days_near, days) >= 90.0);

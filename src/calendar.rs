@@ -95,6 +95,25 @@ fn earliest(zone: Tz, wall: NaiveDateTime) -> i64 {
     wall.and_utc().timestamp()
 }
 
+/// The zone of an IANA name.
+///
+/// # Errors
+/// What is wrong with the name, with the one most like it.
+pub fn zone(name: &str) -> Result<Tz, String> {
+    name.parse::<Tz>().map_err(|_| {
+        let near = chrono_tz::TZ_VARIANTS
+            .iter()
+            .map(|z| (strsim::jaro_winkler(z.name(), name), z.name()))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|found| found.0 > 0.8);
+        let hint = near.map_or(
+            "IANA names are needed, for instance \"Europe/Copenhagen\"".to_owned(),
+            |(_, z)| format!("did you mean \"{z}\"?"),
+        );
+        format!("the time zone \"{name}\" is not known; {hint}")
+    })
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used, clippy::expect_used)]
 mod tests {

@@ -14,6 +14,7 @@ pub use parse::{Dimension, QuantityError, convert, parse, with_unit};
 
 /// How a figure came about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum How {
     /// Read off an instrument and at most added up.
@@ -28,6 +29,7 @@ pub enum How {
 
 /// A value with its 90 % interval, `low <= value <= high`, all in one unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Interval {
     /// Best estimate.
     pub value: f64,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// Rows of a file; `read = used + repaired + merged + refused`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Rows {
     /// Data rows seen.
     pub read: u64,
@@ -19,6 +20,7 @@ pub struct Rows {
 
 /// Energy and charge as logged, of one role in one file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Measured {
     /// Path as typed.
     pub file: String,

@@ -8,6 +8,24 @@ use std::path::Path;
 /// # Errors
 /// Whatever the system says: no space, no permission, a folder in the way. The old file then stays.
 pub fn put(target: &Path, content: &[u8]) -> Result<()> {
+    passing(target, content)?
+        .persist(target)
+        .map_err(|e| e.error)?;
+    Ok(())
+}
+
+/// As [`put`], where nothing stands there yet.
+///
+/// # Errors
+/// As [`put`], and `AlreadyExists` where something does; that then stays as it is.
+pub fn put_new(target: &Path, content: &[u8]) -> Result<()> {
+    let passing = passing(target, content)?;
+    passing.persist_noclobber(target).map_err(|e| e.error)?;
+    Ok(())
+}
+
+/// The content whole, under a passing name beside the target.
+fn passing(target: &Path, content: &[u8]) -> Result<tempfile::NamedTempFile> {
     let beside = target
         .parent()
         .filter(|p| !p.as_os_str().is_empty())
@@ -23,8 +41,7 @@ pub fn put(target: &Path, content: &[u8]) -> Result<()> {
     let mut passing = builder.tempfile_in(beside)?;
     passing.write_all(content)?;
     passing.as_file().sync_all()?;
-    passing.persist(target).map_err(|e| e.error)?;
-    Ok(())
+    Ok(passing)
 }
 
 #[cfg(test)]
@@ -38,6 +55,9 @@ mod tests {
         let target = folder.path().join("a.txt");
         put(&target, b"old").unwrap();
         put(&target, b"new").unwrap();
+        assert_eq!(std::fs::read(&target).unwrap(), b"new");
+        let refused = put_new(&target, b"newer").unwrap_err();
+        assert_eq!(refused.kind(), std::io::ErrorKind::AlreadyExists);
         assert_eq!(std::fs::read(&target).unwrap(), b"new");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }

@@ -85,6 +85,29 @@ pub fn upper_first(text: &str) -> String {
         .unwrap_or_default()
 }
 
+/// What the system says of a file, as the end of "cannot be read: ...": no numbers, no passing names.
+pub fn of_file(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        ErrorKind::PermissionDenied => "it is not allowed to you".to_owned(),
+        ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        ErrorKind::NotADirectory => "a part of its path is a file, not a folder".to_owned(),
+        ErrorKind::AlreadyExists => "something of that name is in the way".to_owned(),
+        ErrorKind::StorageFull => "no space is left".to_owned(),
+        ErrorKind::ReadOnlyFilesystem => "nothing can be written there".to_owned(),
+        ErrorKind::InvalidData => "it is not UTF-8 text".to_owned(),
+        _ => {
+            let said = error.to_string();
+            let said = said.split(" at path ").next().unwrap_or_default();
+            said.split(" (os error")
+                .next()
+                .unwrap_or_default()
+                .to_owned()
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -3,6 +3,7 @@
 
 use crate::account::{Charge, Loads};
 use crate::design::Design;
+use crate::design::budget::usable_wh;
 use crate::expect::Expectation;
 use crate::physics::bank;
 use crate::report::model::{Day, Performance};
@@ -34,9 +35,7 @@ pub fn performance(
     let final_yield = harvest.map(|h| (h - cable - lost).max(0.0) / array_w / n);
     let held = sum(|d| d.held_back_wh);
     let load_w = mean_load_w(expected, loads);
-    let usable = design.battery.capacity_ah
-        * design.nominal_v()
-        * (1.0 - design.battery.reserve_pct / 100.0);
+    let usable = usable_wh(design);
     Performance {
         reference_yield_h: reference,
         array_yield_h: array.map(|a| a / array_w / n),

@@ -4,12 +4,13 @@ use std::process::ExitCode;
 
 use super::arguments::Inspect;
 use super::progress::Meter;
+use super::screen::Manner;
 use super::{Failure, Outcome, screen};
 use crate::calendar::Calendar;
 use crate::design::log_entries;
 use crate::{design, log};
 
-pub(super) fn run(arguments: &Inspect) -> Outcome {
+pub(super) fn run(arguments: &Inspect, manner: Manner) -> Outcome {
     if let (Some(read), Some(write)) = (&arguments.design, &arguments.write)
         && read != write
     {
@@ -21,11 +22,14 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         Some(file) => Some(design::read(file).map_err(|e| Failure::new(e.to_string()))?),
         None => None,
     };
+    if let Some(design) = &design {
+        manner.of_design(design);
+    }
     let calendar = match &design {
         Some(design) => design.place.calendar(),
         None => Calendar::fixed(arguments.timezone.unwrap_or(chrono_tz::UTC)),
     };
-    let meter = Meter::new();
+    let meter = Meter::new(manner);
     let asked = log::Request {
         paths: arguments.logs.clone(),
         entries: design.as_ref().map_or(&[], |d| d.logs.as_slice()),
@@ -51,12 +55,12 @@ pub(super) fn run(arguments: &Inspect) -> Outcome {
         let text = serde_json::to_string_pretty(&reading.inspection)
             .map_err(|e| Failure::new(e.to_string()))?;
         screen::print(&format!("{text}\n"));
-        written.iter().for_each(|said| screen::complain(said));
+        written.iter().for_each(|said| manner.remark(said));
     } else {
         screen::print(&log::inspect_text::text(&reading.inspection));
         written
             .iter()
-            .for_each(|said| screen::print(&format!("{said}\n")));
+            .for_each(|said| manner.tell(&format!("{said}\n")));
     }
     Ok(ExitCode::SUCCESS)
 }

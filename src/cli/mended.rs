@@ -64,10 +64,5 @@ fn side(
 }
 
 fn put(file: &Path, content: &str) -> Result<(), Failure> {
-    whole_file::put(file, content.as_bytes()).map_err(|e| {
-        Failure::new(format!(
-            "{}: cannot be written: {e}; choose another folder with --out",
-            file.display()
-        ))
-    })
+    whole_file::put(file, content.as_bytes()).map_err(|e| Failure::unwritable(file, &e))
 }

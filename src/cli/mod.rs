@@ -4,21 +4,28 @@ pub mod arguments;
 mod compare;
 mod explain;
 mod inspect;
+mod manual;
 mod mended;
 mod new;
+mod plan;
 mod progress;
 mod reconcile;
 mod render;
+mod report_file;
 mod sample;
 mod screen;
+mod shell;
 mod weigh;
 
 use std::ffi::OsString;
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::words::of_file;
 use arguments::{Arguments, Command};
+use screen::Manner;
 
 /// Exit status: it could not be done.
 const FAILED: u8 = 1;
@@ -44,6 +51,15 @@ impl Failure {
         }
     }
 
+    /// A file that could not be put in its place.
+    fn unwritable(file: &Path, error: &std::io::Error) -> Self {
+        Self::new(format!(
+            "{}: cannot be written: {}; choose another name, or a folder you may write to",
+            file.display(),
+            of_file(error)
+        ))
+    }
+
     fn usage(message: impl Into<String>) -> Self {
         Self {
             message: message.into(),
@@ -63,15 +79,19 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(status);
         }
     };
+    let manner = Manner::new(arguments.quiet, arguments.verbose);
     let outcome = match &arguments.command {
-        Command::Reconcile(a) => reconcile::run(a),
-        Command::Weigh(a) => weigh::run(a),
+        Command::Reconcile(a) => reconcile::run(a, manner),
+        Command::Plan(a) => plan::run(a, manner),
+        Command::Weigh(a) => weigh::run(a, manner),
         Command::Compare(a) => compare::run(a),
-        Command::Inspect(a) => inspect::run(a),
-        Command::Render(a) => render::run(a),
+        Command::Inspect(a) => inspect::run(a, manner),
+        Command::Render(a) => render::run(a, manner),
         Command::Explain(a) => explain::run(a),
-        Command::Sample(a) => sample::run(a),
-        Command::New(a) => new::run(a),
+        Command::Sample(a) => sample::run(a, manner),
+        Command::New(a) => new::run(a, manner),
+        Command::Shell(a) => shell::run(a),
+        Command::Manual(a) => manual::run(a, manner),
     };
     match outcome {
         Ok(status) => status,

@@ -3,7 +3,7 @@
 use std::cell::Cell;
 use std::time::{Duration, Instant};
 
-use super::screen;
+use super::screen::{self, Manner};
 use crate::log::Progress;
 
 /// Work shorter than this says nothing.
@@ -20,8 +20,8 @@ pub(super) struct Meter {
 
 impl Meter {
     /// A meter that starts now.
-    pub(super) fn new() -> Self {
-        let next = screen::is_watched().then(|| Instant::now() + SHORT);
+    pub(super) fn new(manner: Manner) -> Self {
+        let next = manner.is_watched().then(|| Instant::now() + SHORT);
         Self {
             next: Cell::new(next),
             shown: Cell::new(false),

@@ -3,14 +3,19 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use chrono::NaiveDate;
+
 use super::arguments::Reconcile;
 use super::progress::Meter;
+use super::screen::Manner;
 use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
+use crate::report::model::Report;
 use crate::report::{json, text, write};
 
-pub(super) fn run(arguments: &Reconcile) -> Outcome {
-    let meter = Meter::new();
+pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
+    check_period(arguments.from, arguments.to)?;
+    let meter = Meter::new(manner);
     let asked = Request {
         logs: arguments.logs.clone(),
         design: arguments.design.clone(),
@@ -31,18 +36,19 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
         .clone()
         .unwrap_or_else(|| default_folder(&arguments.design));
     write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
+    details(&report, manner);
     if arguments.json {
         screen::print(&json::render(&report).map_err(|e| Failure::new(e.to_string()))?);
     } else {
-        screen::print(&text::summary(&report));
-        screen::print(&format!(
+        manner.tell(&text::summary(&report));
+        manner.tell(&format!(
             "\nReport: {}\n",
             folder.join("report.html").display()
         ));
     }
     if let Some(compared) = &compared {
         let text = mended::write(compared, &folder)?;
-        screen::print(&format!("\n{text}"));
+        manner.tell(&format!("\n{text}"));
     }
     let failed = arguments
         .fail_on
@@ -52,6 +58,39 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
     } else {
         ExitCode::SUCCESS
     })
+}
+
+/// The dates of a period in their order.
+pub(super) fn check_period(from: Option<NaiveDate>, to: Option<NaiveDate>) -> Result<(), Failure> {
+    match (from, to) {
+        (Some(from), Some(to)) if from > to => Err(Failure::new(format!(
+            "--from {from} is later than --to {to}; the earlier date goes with --from"
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// How the inputs were understood, a line each.
+pub(super) fn details(report: &Report, manner: Manner) {
+    for one in &report.assumed {
+        manner.detail(&format!("assumed {} = {}: {}", one.key, one.value, one.why));
+    }
+    for input in &report.inputs {
+        let rows = input.rows;
+        manner.detail(&format!(
+            "{}: {} rows read = {} used + {} repaired + {} merged + {} refused",
+            input.file, rows.read, rows.used, rows.repaired, rows.merged, rows.refused
+        ));
+        for (role, from) in &input.roles {
+            manner.detail(&format!(
+                "{}: {role} from \"{}\" in {} (by {})",
+                input.file, from.column, from.unit, from.how
+            ));
+        }
+        for note in &input.notes {
+            manner.detail(&format!("{}: {note}", input.file));
+        }
+    }
 }
 
 fn default_folder(design: &Path) -> PathBuf {

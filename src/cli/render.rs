@@ -4,28 +4,23 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::arguments::Render;
-use super::{Failure, Outcome, screen};
-use crate::report::{json, text, write};
+use super::screen::Manner;
+use super::{Failure, Outcome, reconcile, report_file};
+use crate::report::{text, write};
 
-pub(super) fn run(arguments: &Render) -> Outcome {
+pub(super) fn run(arguments: &Render, manner: Manner) -> Outcome {
     let file = &arguments.report;
-    let content = std::fs::read_to_string(file).map_err(|e| {
-        Failure::new(format!(
-            "{}: can't be read: {e}; name a report.json that reconcile wrote",
-            file.display()
-        ))
-    })?;
-    let report =
-        json::parse(&content).map_err(|e| Failure::new(format!("{}: {e}", file.display())))?;
+    let report = report_file::read(file)?;
     let folder: PathBuf = arguments.out.clone().unwrap_or_else(|| {
         file.parent()
-            .filter(|p| !p.as_os_str().is_empty())
+            .filter(|p| !p.as_os_str().is_empty() && !report_file::is_input(file))
             .unwrap_or(Path::new("."))
             .to_path_buf()
     });
     write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
-    screen::print(&text::summary(&report));
-    screen::print(&format!(
+    reconcile::details(&report, manner);
+    manner.tell(&text::summary(&report));
+    manner.tell(&format!(
         "\nReport: {}\n",
         folder.join("report.html").display()
     ));

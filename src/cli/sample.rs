@@ -3,10 +3,11 @@
 use std::process::ExitCode;
 
 use super::arguments::Sample;
-use super::{Failure, Outcome, screen};
+use super::screen::Manner;
+use super::{Failure, Outcome};
 use crate::sample::{SampleOptions, cases, write};
 
-pub(super) fn run(arguments: &Sample) -> Outcome {
+pub(super) fn run(arguments: &Sample, manner: Manner) -> Outcome {
     let named = arguments.case.as_deref();
     let known = named.is_none_or(|name| cases().iter().any(|case| case.name == name));
     let files = write(
@@ -28,9 +29,9 @@ pub(super) fn run(arguments: &Sample) -> Outcome {
         }
     })?;
     for file in &files {
-        screen::print(&format!("{}\n", file.display()));
+        manner.tell(&format!("{}\n", file.display()));
     }
-    screen::print(&format!(
+    manner.tell(&format!(
         "\nNext: ampledger reconcile --design {}\n",
         arguments.folder.join("design.toml").display()
     ));

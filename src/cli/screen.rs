@@ -1,6 +1,68 @@
 //! The only place that prints. A reader that closes the pipe early is no error.
 
-use std::io::{IsTerminal, Write};
+use std::io::{BufRead as _, IsTerminal, Write};
+
+use crate::design::Design;
+
+/// How much is said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Manner {
+    /// Errors, and what was asked for in so many words.
+    Quiet,
+    /// Results.
+    Plain,
+    /// Results, and on standard error how the inputs were understood.
+    Verbose,
+}
+
+impl Manner {
+    /// As the options say; they exclude each other.
+    pub(super) fn new(quiet: bool, verbose: bool) -> Self {
+        match (quiet, verbose) {
+            (true, _) => Manner::Quiet,
+            (_, true) => Manner::Verbose,
+            _ => Manner::Plain,
+        }
+    }
+
+    /// Prints on standard output unless quiet: what the files written say too, or what comes next.
+    pub(super) fn tell(self, text: &str) {
+        if self != Manner::Quiet {
+            print(text);
+        }
+    }
+
+    /// Prints a line on standard error unless quiet.
+    pub(super) fn remark(self, text: &str) {
+        if self != Manner::Quiet {
+            complain(text);
+        }
+    }
+
+    /// Prints a line on standard error where that was asked for.
+    pub(super) fn detail(self, text: &str) {
+        if self == Manner::Verbose {
+            complain(text);
+        }
+    }
+
+    /// Says what a design leaves to defaults.
+    pub(super) fn of_design(self, design: &Design) {
+        let name = design.file.display();
+        self.detail(&format!("{name}: read"));
+        for one in &design.assumed {
+            self.detail(&format!(
+                "{name}: assumed {} = {}: {}",
+                one.key, one.value, one.why
+            ));
+        }
+    }
+
+    /// Whether passing remarks on a terminal are welcome.
+    pub(super) fn is_watched(self) -> bool {
+        self != Manner::Quiet && is_watched()
+    }
+}
 
 /// Prints text on standard output, as it stands.
 pub(super) fn print(text: &str) {
@@ -13,8 +75,26 @@ pub(super) fn complain(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "{}", text.trim_end());
 }
 
+/// The next line of standard input, without its end; `None` at its end.
+pub(super) fn line() -> Option<String> {
+    let _ = std::io::stdout().flush();
+    let mut bytes = Vec::new();
+    match std::io::stdin().lock().read_until(b'\n', &mut bytes) {
+        Ok(1..) => {
+            let line = String::from_utf8_lossy(&bytes);
+            Some(line.trim_end_matches(['\r', '\n']).to_owned())
+        }
+        _ => None,
+    }
+}
+
+/// Whether standard input is somebody typing.
+pub(super) fn is_typed() -> bool {
+    std::io::stdin().is_terminal()
+}
+
 /// Whether standard error is a terminal somebody may be looking at.
-pub(super) fn is_watched() -> bool {
+fn is_watched() -> bool {
     std::io::stderr().is_terminal()
 }
 

@@ -4,6 +4,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use super::arguments::Weigh;
+use super::reconcile::check_period;
+use super::screen::Manner;
 use super::{Failure, Outcome, screen};
 use crate::design::Upgrade;
 use crate::design::changes::{parse_change, read_changed};
@@ -11,7 +13,8 @@ use crate::reconcile::{Request, judge};
 use crate::replay::{Asked, DRAWS, weigh};
 use crate::report::{json, weigh_text};
 
-pub(super) fn run(arguments: &Weigh) -> Outcome {
+pub(super) fn run(arguments: &Weigh, manner: Manner) -> Outcome {
+    check_period(arguments.from, arguments.to)?;
     let tried = tried(arguments)?;
     let judged = judge(&Request {
         logs: arguments.logs.clone(),
@@ -21,6 +24,7 @@ pub(super) fn run(arguments: &Weigh) -> Outcome {
         zone: arguments.timezone,
     })
     .map_err(|e| Failure::new(e.to_string()))?;
+    manner.of_design(&judged.design);
     for option in &tried {
         // A name or a value that only this design can tell is wrong usage as well.
         read_changed(

@@ -20,7 +20,7 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
     let top = path.split('.').next().unwrap_or_default();
     if ["log", "option", "event"].contains(&top) {
         return Err(format!(
-            "{path} is not part of the system and cannot be tried"
+            "{path} is not part of the system and cannot be tried; try a key of the system, such as battery.capacity"
         ));
     }
     if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
@@ -223,7 +223,7 @@ fn has(entry: &toml::Value, words: &[&str]) -> bool {
 }
 
 /// A value free of its text; `None` where a number does not fit.
-fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
+pub(super) fn plain(value: &DeValue<'_>) -> Option<toml::Value> {
     Some(match value {
         DeValue::String(text) => toml::Value::String(text.to_string()),
         DeValue::Integer(n) => toml::Value::Integer(integer(n)?),

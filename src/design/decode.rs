@@ -1,7 +1,6 @@
 //! One value of a design file, checked against what its key may hold.
 
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
-use chrono_tz::Tz;
 use toml::de::{DeFloat, DeInteger, DeValue};
 
 use super::keys::{Key, Kind};
@@ -50,10 +49,12 @@ pub(super) fn decode(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> 
             let text = text_of(key, value)?;
             wire_size(&text).map(Decoded::Wire)
         }
-        Kind::Zone => zone_of(&text_of(key, value)?).map(|z| Decoded::Zone(StampZone::Named(z))),
+        Kind::Zone => {
+            crate::calendar::zone(&text_of(key, value)?).map(|z| Decoded::Zone(StampZone::Named(z)))
+        }
         Kind::ZoneOrLocal => match text_of(key, value)?.as_str() {
             "local" => Ok(Decoded::Zone(StampZone::Local)),
-            name => zone_of(name).map(|z| Decoded::Zone(StampZone::Named(z))),
+            name => crate::calendar::zone(name).map(|z| Decoded::Zone(StampZone::Named(z))),
         },
         Kind::Date => match moment_of(key, value)? {
             found @ Decoded::Moment(Moment::Day(_), None) => Ok(found),
@@ -210,21 +211,6 @@ fn word_of(key: &Key, value: &DeValue<'_>, words: &[&str]) -> Result<String, Str
     let hint = near.map_or(String::new(), |(_, w)| format!("; did you mean \"{w}\"?"));
     let list: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
     Err(format!("\"{text}\" is none of {}{hint}", list.join(", ")))
-}
-
-fn zone_of(name: &str) -> Result<Tz, String> {
-    name.parse::<Tz>().map_err(|_| {
-        let near = chrono_tz::TZ_VARIANTS
-            .iter()
-            .map(|z| (strsim::jaro_winkler(z.name(), name), z.name()))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .filter(|found| found.0 > 0.8);
-        let hint = near.map_or(
-            "IANA names are needed, for instance \"Europe/Copenhagen\"".to_owned(),
-            |(_, z)| format!("did you mean \"{z}\"?"),
-        );
-        format!("the time zone \"{name}\" is not known; {hint}")
-    })
 }
 
 fn moment_of(key: &Key, value: &DeValue<'_>) -> Result<Decoded, String> {

@@ -297,6 +297,24 @@ pub const KEYS: &[Key] = &[
     key("log.columns", Open, "{ time = \"Stamp\" }"),
 ];
 
+/// Keys without which there is no design.
+pub const REQUIRED: [&str; 5] = [
+    "place.latitude",
+    "place.longitude",
+    "array.panel.power",
+    "battery.chemistry",
+    "battery.capacity",
+];
+
+/// Keys without which an entry that may be left out says nothing.
+pub const REQUIRED_IN_ENTRIES: [&str; 5] = [
+    "place.leg.from",
+    "cable.run",
+    "event.on",
+    "option.set",
+    "log.files",
+];
+
 /// The key of that path.
 pub fn find(path: &str) -> Option<&'static Key> {
     all().find(|k| k.path == path)

@@ -9,6 +9,7 @@ use toml_edit::{DocumentMut, InlineTable, Item, Table, Value};
 use super::read::{DesignError, read_text};
 use crate::mapping::{ColumnMap, ColumnRef, HeaderRef, LogEntry, Role, StampZone, Suggestion};
 use crate::whole_file;
+use crate::words::of_file;
 
 /// Files listed one by one; more are written as a pattern where one names just them.
 const LISTED: usize = 4;
@@ -30,7 +31,8 @@ pub struct Written {
 pub fn write(file: &Path, suggestions: &[Suggestion]) -> Result<Written, DesignError> {
     let shown = file.display();
     let cannot = |why: String| DesignError(format!("{shown}: {why}"));
-    let text = fs::read_to_string(file).map_err(|e| cannot(format!("cannot be read: {e}")))?;
+    let text =
+        fs::read_to_string(file).map_err(|e| cannot(format!("cannot be read: {}", of_file(&e))))?;
     let (new, written) = with_entries(&text, file, suggestions)?;
     if new == text {
         return Ok(written);
@@ -41,9 +43,10 @@ pub fn write(file: &Path, suggestions: &[Suggestion]) -> Result<Written, DesignE
         ))
     })?;
     // A link stays a link: the file it leads to is replaced.
-    let target = fs::canonicalize(file).map_err(|e| cannot(format!("cannot be found: {e}")))?;
+    let target =
+        fs::canonicalize(file).map_err(|e| cannot(format!("cannot be found: {}", of_file(&e))))?;
     whole_file::put(&target, new.as_bytes())
-        .map_err(|e| cannot(format!("cannot be written: {e}")))?;
+        .map_err(|e| cannot(format!("cannot be written: {}", of_file(&e))))?;
     Ok(written)
 }
 

@@ -1,5 +1,6 @@
 //! The system as its owner designed it, on paper: read, completed with stated defaults, checked.
 
+pub mod answer;
 pub mod budget;
 pub mod changes;
 pub mod checks;
@@ -11,6 +12,7 @@ pub mod log_entries;
 mod nominal;
 mod problems;
 pub mod read;
+pub mod schema;
 mod section;
 pub mod system;
 pub mod template;

@@ -59,7 +59,8 @@ fn unreadable(error: &std::io::Error) -> String {
             "there is no such design file; \"ampledger new FILE\" writes one to start from"
                 .to_owned()
         }
-        _ => format!("cannot be read: {error}"),
+        std::io::ErrorKind::IsADirectory => "is a folder; name the design file in it".to_owned(),
+        _ => format!("cannot be read: {}", crate::words::of_file(error)),
     }
 }
 

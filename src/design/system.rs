@@ -52,6 +52,7 @@ pub struct Design {
 
 /// A default that was filled in because the design does not say.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Assumed {
     /// Design key, for instance `array.allowance`.
     pub key: String,

@@ -4,6 +4,7 @@ pub mod clear;
 mod dip;
 pub mod grid;
 pub mod limit;
+pub mod month;
 pub mod offer;
 pub mod regime;
 pub mod shade;

@@ -164,6 +164,8 @@ pub fn clear_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> (f64,
     sums
 }
 
+/// Share of a clear day that is planned with where the design holds no plan.
+pub const UNPLANNED_SHARE: f64 = 0.6;
 /// How the plan comes about where the design holds none.
 pub const UNPLANNED: &str = "0.6 of the month's mean clear day";
 
@@ -183,11 +185,11 @@ pub fn planned_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64
         };
         return design.array_w() * hours[date.month0() as usize] * factor;
     }
-    0.6 * month_mean_clear(design, calendar, date)
+    UNPLANNED_SHARE * month_mean_clear(design, calendar, date)
 }
 
 /// Mean clear-sky day of a date's month, Wh, from every third day of it.
-fn month_mean_clear(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64 {
+pub fn month_mean_clear(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64 {
     let days: Vec<f64> = (1..=28)
         .step_by(3)
         .filter_map(|day| date.with_day(day))

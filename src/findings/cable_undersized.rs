@@ -42,7 +42,7 @@ fn judge(evidence: &Evidence, carried: &Carrying) -> Option<Verdict> {
         ));
     }
     let allowed_v = carried.allowed_drop_v(design.judging.cable_drop_slack);
-    if carried.drop_v.is_some_and(|v| v > allowed_v) {
+    if carried.drop_too_large(design.judging.cable_drop_slack) {
         let past = carried.drop_v? / allowed_v;
         return Some(Verdict::found(
             past,
@@ -128,20 +128,15 @@ fn finding(design: &Design, carried: &Carrying, severity: Severity) -> Finding {
 
 fn reasons(carried: &Carrying) -> Vec<String> {
     let mut why = Vec::new();
-    if let (Some(current), Some(least)) = (carried.current_a, carried.least_a()) {
+    if let Some(current) = carried.current_arithmetic() {
         why.push(format!(
-            "{current:.1} A can flow for hours; x 1.25 = {least:.1} A. The design states {}.",
+            "{current} The design states {}.",
             carried.ampacity_a.map_or_else(
                 || "no ampacity, so nothing is said of the heat".to_owned(),
                 |a| format!("an ampacity of {a} A")
             )
         ));
     }
-    if let Some(drop) = carried.drop_v {
-        why.push(format!(
-            "2 x length (1 x with a chassis return) at the table's resistance and 30 C: {drop:.2} V at the current the design gives, against {:.2} V; joints are not counted here.",
-            carried.drop_limit_v
-        ));
-    }
+    why.extend(carried.drop_arithmetic());
     why
 }

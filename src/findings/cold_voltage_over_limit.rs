@@ -41,12 +41,9 @@ fn judge(evidence: &Evidence, string: &ColdString) -> Verdict {
     let Some(coldest) = string.coldest else {
         return without_record_low(design, string);
     };
-    let near = string.limit_v * (1.0 - evidence.design.judging.cold_voltage_margin);
-    let severity = if coldest.string_voc_v > string.limit_v {
-        Severity::Stop
-    } else if coldest.string_voc_v > near {
-        Severity::Watch
-    } else {
+    let margin = design.judging.cold_voltage_margin;
+    let severity = paper::severity(string.standing(coldest.string_voc_v, margin));
+    if severity == Severity::Fine {
         return Verdict::Fine(format!(
             "{}: {} V open at {} C, the controller bears {} V",
             array_words(design, string.array),
@@ -54,7 +51,7 @@ fn judge(evidence: &Evidence, string: &ColdString) -> Verdict {
             about(coldest.at_c),
             about(string.limit_v)
         ));
-    };
+    }
     Verdict::found(
         coldest.string_voc_v / string.limit_v,
         finding(design, string, &coldest, severity),
@@ -71,19 +68,10 @@ fn without_record_low(design: &Design, string: &ColdString) -> Verdict {
         let over = finding(design, string, &warm, Severity::Stop);
         return Verdict::found(string.label_v / string.limit_v, over);
     }
-    Verdict::CannotTell {
-        text: format!(
-            "whether {} passes the controller's {} V in the cold: its open voltage gets there with cells below {:.0} C, and the design states no record low",
-            array_words(design, string.array),
-            about(string.limit_v),
-            string.passed_below_c
-        ),
-        needs: "plan.record_low, the lowest temperature the system may ever stand in".to_owned(),
-    }
+    Verdict::lacking(string.without_record_low(design))
 }
 
 fn finding(design: &Design, string: &ColdString, at: &Coldest, severity: Severity) -> Finding {
-    let array = &design.arrays[string.array];
     let over = severity == Severity::Stop;
     let whose = array_words(design, string.array);
     Finding {
@@ -119,21 +107,7 @@ fn finding(design: &Design, string: &ColdString, at: &Coldest, severity: Severit
             ("by_code_table_v".to_owned(), json!(at.by_table_v)),
         ]
         .into(),
-        why: vec![
-            format!(
-                "{} panels in series x {} V x (1 {:+} per degree x ({} - 25)) = {:.1} V; the limit is passed below {:.0} C.",
-                array.panels_in_series,
-                array.panel.voc_v.unwrap_or(0.0),
-                array.panel.voc_per_degree,
-                at.at_c,
-                at.string_voc_v,
-                string.passed_below_c
-            ),
-            format!(
-                "The factors that electrical codes tabulate, which are more cautious, give {:.1} V.",
-                at.by_table_v
-            ),
-        ],
+        why: vec![string.arithmetic(design, at.at_c), at.by_table_words()],
         also_possible: vec![
             "a label or a data sheet copied wrongly into the design".to_owned(),
             "a controller that bears more voltage while it stands still: its data sheet says so"

@@ -4,10 +4,10 @@ use serde_json::json;
 
 use crate::design::Design;
 use crate::design::checks::controller_words;
-use crate::design::checks::rating::{Limit, Rating, ratings};
+use crate::design::checks::rating::{Rating, ratings};
 use crate::findings::paper::{self, Verdict};
 use crate::findings::{Evidence, Outcome, Rule, cause};
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck};
 use crate::words::about;
 
 pub(super) const RULE: Rule = Rule {
@@ -46,11 +46,7 @@ fn finding(design: &Design, rating: &Rating) -> Finding {
     let hard = rating.is_hard();
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if hard {
-            Severity::Stop
-        } else {
-            Severity::Watch
-        },
+        severity: paper::severity(rating.standing()),
         confidence: Confidence::High,
         r#where: whose.clone(),
         from: None,
@@ -76,32 +72,13 @@ fn finding(design: &Design, rating: &Rating) -> Finding {
             ("limit_a".to_owned(), json!(rating.limit_a)),
         ]
         .into(),
-        why: vec![reckoned(design, rating)],
+        why: vec![rating.arithmetic(design)],
         also_possible: vec![
             "a rating, a panel's current or a number of strings copied wrongly into the design"
                 .to_owned(),
         ],
         next_check: next_check(rating),
         chart: None,
-    }
-}
-
-fn reckoned(design: &Design, rating: &Rating) -> String {
-    let (array, limit) = (rating.array_a, rating.limit_a);
-    match rating.limit {
-        Limit::Connected => format!(
-            "Short-circuit current of all strings {:.1} A x 1.25 for bright skies = {array:.1} A, against {limit} A.",
-            array / crate::physics::protection::BRIGHT_SKY_MARGIN
-        ),
-        Limit::Input => format!(
-            "Short-circuit current of all strings {array:.1} A, against {limit} A at the input."
-        ),
-        Limit::Output => format!(
-            "Label power {:.0} W / {} V = {array:.1} A; with the design's allowance and conversion {:.1} A, against {limit} A. Panels seldom give their label power; a larger array than the controller is common with MPPT and often meant.",
-            array * design.nominal_v(),
-            design.nominal_v(),
-            rating.designed_a
-        ),
     }
 }
 

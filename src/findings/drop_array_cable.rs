@@ -10,7 +10,7 @@ use crate::expect::Expectation;
 use crate::findings::paper::{self, Verdict};
 use crate::findings::{Cause, Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
+use crate::report::model::{Confidence, Finding, Limiting, NextCheck};
 use crate::words::{about, ranged};
 
 pub(super) const RULE: Rule = Rule {
@@ -94,11 +94,10 @@ fn squared_current_h(expected: &Expectation, run: &ArrayRun) -> Option<f64> {
 fn finding(evidence: &Evidence, run: &ArrayRun) -> Finding {
     let design = evidence.design;
     let lost = lost(evidence, run);
-    let far = run.drop_share() >= evidence.design.judging.array_drop_fix * run.limit_share;
     let words = run_words(design, Run::ArrayController, run.controller);
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if far && run.converts { Severity::Fix } else { Severity::Watch },
+        severity: paper::severity(run.standing(design.judging.array_drop_fix)),
         confidence: Confidence::Medium,
         r#where: words.clone(),
         from: None,
@@ -135,14 +134,7 @@ fn finding(evidence: &Evidence, run: &ArrayRun) -> Finding {
 
 fn reasons(design: &Design, run: &ArrayRun) -> Vec<String> {
     let mut why = vec![
-        format!(
-            "{:.1} mohm out and back x {:.1} A at maximum power = {:.2} V, of {:.1} V a string: {:.1} %.",
-            run.design_mohm,
-            run.amps,
-            run.drop_v(),
-            run.string_v,
-            100.0 * run.drop_share()
-        ),
+        run.arithmetic(),
         "This run cannot be measured in ordinary logs, which hold no voltage at the panels: it is the design's arithmetic.".to_owned(),
     ];
     if !run.converts {

@@ -3,9 +3,8 @@
 use serde_json::json;
 
 use crate::design::Design;
-use crate::design::Run;
-use crate::design::checks::carrying::{Backfeed, Carrying, backfeeds, carryings};
-use crate::design::checks::{Lack, array_words, run_words};
+use crate::design::checks::carrying::{Carrying, backfeeds, carryings};
+use crate::design::checks::run_words;
 use crate::findings::paper::{self, Verdict};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::physics::protection::next_standard_fuse_a;
@@ -28,7 +27,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let runs = carryings(design);
     let strings = backfeeds(design)
         .into_iter()
-        .map(|b| Verdict::lacking(of_strings(design, &b)));
+        .map(|feed| Verdict::lacking(feed.lack(design)));
     let verdicts = runs
         .iter()
         .filter_map(|carried| judge(design, carried))
@@ -50,12 +49,17 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
         );
         return Some(Verdict::found(
             fuse / cable,
-            of_run(design, carried, Severity::Stop, summary),
+            of_run(
+                design,
+                carried,
+                paper::severity(carried.fuse_standing()),
+                summary,
+            ),
         ));
     }
     if carried.fuse_too_small() {
         let (current, least) = (carried.current_a?, carried.least_a()?);
-        let blows = fuse < current;
+        let blows = carried.fuse_blows();
         let summary = format!(
             "The {} A fuse of {words} is small for the {} A that can flow there for hours: it {}.",
             about(fuse),
@@ -66,11 +70,7 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
                 "may tire and blow"
             }
         );
-        let severity = if blows {
-            Severity::Fix
-        } else {
-            Severity::Watch
-        };
+        let severity = paper::severity(carried.fuse_standing());
         return Some(Verdict::found(
             least / fuse,
             of_run(design, carried, severity, summary),
@@ -95,15 +95,7 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
 
 fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: String) -> Finding {
     let words = run_words(design, carried.run, carried.controller);
-    let margin = match carried.run {
-        Run::ArrayController => "1.25 x short-circuit current, x 1.25 for hours: 1.56 in all",
-        Run::ControllerBattery => {
-            "the array as designed at the nominal voltage, at most the controller's rating; x 1.25 for hours"
-        }
-        Run::BatteryLoads => {
-            "all direct loads of three hours a day or more at once; x 1.25 for hours"
-        }
-    };
+    let margin = carried.margin_words();
     let least = carried.least_a();
     let why = vec![format!(
         "Fuse {} A; current {} A, with its margin {} A ({margin}); ampacity as stated {} A.",
@@ -131,25 +123,6 @@ fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: Stri
             carried.ampacity_a,
         ),
         ..blank(severity, summary, why, next_check(&words, then))
-    }
-}
-
-/// A design has no place for the fuses of single strings, so it can't say that they are missing.
-fn of_strings(design: &Design, feed: &Backfeed) -> Lack {
-    Lack {
-        text: format!(
-            "whether each string of {} has a fuse of its own: the other {} can push {} A through a faulty one, whose panels bear a fuse of {} A at most, and the design has no place for string fuses",
-            array_words(design, feed.array),
-            design.arrays[feed.array]
-                .strings_in_parallel
-                .saturating_sub(1),
-            about(feed.current_a),
-            about(feed.limit_a)
-        ),
-        needs: format!(
-            "a look at where the strings join, done in the dark or with the panels covered: one fuse a string, no more than {} A and made for DC; local code and a licensed practitioner come first",
-            about(feed.limit_a)
-        ),
     }
 }
 

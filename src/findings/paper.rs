@@ -1,12 +1,21 @@
 //! Rules that judge several arrays, controllers or cables of one design: the worst is reported, and
 //! what the design does not say of one hides no danger of another.
 
-use crate::design::checks::Lack;
+use crate::design::checks::{Lack, Standing};
 use crate::findings::Outcome;
-use crate::report::model::Finding;
+use crate::report::model::{Finding, Severity};
 
-/// Where figures alone end.
-pub(super) const ARITHMETIC_ONLY: &str = "This is arithmetic on the design only, never an approval. Data sheets, local code and a licensed practitioner come first.";
+pub(super) use crate::design::checks::ARITHMETIC_ONLY;
+
+/// The severity of a figure that stands so to its limit.
+pub(super) fn severity(standing: Standing) -> Severity {
+    match standing {
+        Standing::Danger => Severity::Stop,
+        Standing::Mend => Severity::Fix,
+        Standing::Watch => Severity::Watch,
+        Standing::Fine => Severity::Fine,
+    }
+}
 
 /// What came of one array, controller or cable.
 pub(super) enum Verdict {

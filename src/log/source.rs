@@ -169,7 +169,7 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
         let found = in_folder(path).map_err(|e| cannot(typed, &e))?;
         if found.is_empty() {
             return Err(ReadError(format!(
-                "{typed}: no .csv, .tsv or .txt file (or .gz of one) in this folder"
+                "{typed}: no .csv, .tsv or .txt file (or .gz of one) in this folder; name the one that holds the logs"
             )));
         }
         for file in found {
@@ -187,7 +187,7 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
     }
     let near = nearest_in_folder(path)
         .map(|n| format!("; did you mean '{n}'?"))
-        .unwrap_or_default();
+        .unwrap_or_else(|| "; check its name and its folder".to_owned());
     Err(ReadError(format!("{typed}: no such file{near}")))
 }
 
@@ -201,7 +201,9 @@ fn from_pattern(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(
         .collect();
     files.sort();
     if files.is_empty() {
-        return Err(ReadError(format!("{typed}: no file matches this pattern")));
+        return Err(ReadError(format!(
+            "{typed}: no file matches this pattern; check it, and the folder it starts from"
+        )));
     }
     // As typed: the part of the path that was put in front is taken off again.
     let front = pattern.strip_suffix(typed).unwrap_or_default().to_owned();
@@ -282,9 +284,9 @@ pub(crate) fn cannot(name: &str, error: &io::Error) -> ReadError {
         io::ErrorKind::PermissionDenied => "may not be read: no permission".to_owned(),
         io::ErrorKind::IsADirectory => "is a folder".to_owned(),
         io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidInput | io::ErrorKind::InvalidData => {
-            format!("breaks off or is damaged ({error})")
+            format!("breaks off or is damaged ({error}); copy the log again")
         }
-        _ => error.to_string(),
+        _ => crate::words::of_file(error),
     };
     ReadError(format!("{name}: {why}"))
 }

@@ -1,22 +1,19 @@
 //! The same system in another month: sun from the clear-sky model and the owner's plan, use as logged.
 
-use chrono::{Datelike, Days, NaiveDate};
+use chrono::{Datelike, NaiveDate};
 
 use super::change::{Ground, World};
 use super::course::{Course, Day, MOMENTS, Step};
 use crate::account::episode::left_on;
 use crate::account::{Accounts, Attribution};
+use crate::expect::month::{DULL, MONTH_SPREAD, dates_of, middle_of};
 use crate::expect::offer::{clear_day, clear_offers, planned_day};
 use crate::expect::{Expectation, Grid, Regime};
 use crate::quantity::Interval;
 use crate::words::about;
 
-/// What a dull day gives of a clear one (trade reference 9: overcast 0.1 to 0.4).
-const DULL: f64 = 0.3;
 /// Dull and clear days come in runs of about so many.
 const RUN: usize = 3;
-/// A month's sun differs from its plan by this much either way, 90 %.
-const MONTH_SPREAD: f64 = 0.25;
 
 /// A month to live in.
 pub(super) struct Season {
@@ -63,22 +60,9 @@ pub(super) fn month(ground: &Ground, world: &World, month: u32) -> Season {
     }
 }
 
-fn dates_of(year: i32, month: u32) -> (NaiveDate, NaiveDate) {
-    let first = NaiveDate::from_ymd_opt(year, month, 1).unwrap_or_default();
-    let next = if month == 12 {
-        NaiveDate::from_ymd_opt(year + 1, 1, 1)
-    } else {
-        NaiveDate::from_ymd_opt(year, month + 1, 1)
-    };
-    let last = next
-        .and_then(|d| d.checked_sub_days(Days::new(1)))
-        .unwrap_or(first);
-    (first, last)
-}
-
 /// The month's planned harvest over its clear one, share.
 fn clearness(ground: &Ground, first: NaiveDate) -> f64 {
-    let middle = first.checked_add_days(Days::new(14)).unwrap_or(first);
+    let middle = middle_of(first);
     let (clear_wh, _) = clear_day(ground.design, ground.calendar, middle);
     let planned_wh = planned_day(ground.design, ground.calendar, middle);
     if clear_wh > 0.0 {

@@ -14,7 +14,9 @@ const DIGITS: i32 = 6;
 #[derive(Debug, thiserror::Error)]
 pub enum JsonError {
     /// The text is not JSON, or a key is missing or of the wrong kind.
-    #[error("{place}: {what}; make the report again with `reconcile`")]
+    #[error(
+        "{place}: this is not a whole report: {what}; name a report.json that reconcile wrote, or make it again"
+    )]
     Broken {
         /// Line and column.
         place: String,
@@ -62,7 +64,7 @@ pub fn settled(report: &Report) -> Result<Report, JsonError> {
 pub fn parse(text: &str) -> Result<Report, JsonError> {
     let broken = |e: serde_json::Error| JsonError::Broken {
         place: format!("line {}, column {}", e.line(), e.column()),
-        what: e.to_string(),
+        what: without_place(&e.to_string()).to_owned(),
     };
     let value: Value = serde_json::from_str(text).map_err(broken)?;
     match value.get("schema") {
@@ -75,6 +77,11 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
     }
     // From the text once more, so that an error names its line.
     serde_json::from_str(text).map_err(broken)
+}
+
+/// What is wrong, without the line and column that stand before it already.
+fn without_place(said: &str) -> &str {
+    said.split(" at line ").next().unwrap_or(said)
 }
 
 /// Writes figures with [`DIGITS`] significant digits; whole numbers stay whole.

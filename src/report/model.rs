@@ -17,6 +17,7 @@ pub const SCHEMA: &str = "ampledger-report-1";
 
 /// A whole report.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Report {
     /// Always [`SCHEMA`].
     pub schema: String,
@@ -63,6 +64,7 @@ pub struct Report {
 
 /// What was built.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SystemSummary {
     /// Owner's name for it.
     pub name: String,
@@ -84,6 +86,7 @@ pub struct SystemSummary {
 
 /// How a column was understood.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RoleUse {
     /// Column header, or its number.
     pub column: String,
@@ -95,6 +98,7 @@ pub struct RoleUse {
 
 /// One file as read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Input {
     /// Path as typed.
     pub file: String,
@@ -114,6 +118,7 @@ pub struct Input {
 
 /// What was looked at.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Period {
     /// First local date.
     pub from: String,
@@ -129,6 +134,7 @@ pub struct Period {
 
 /// How much a finding matters; ordered from worst.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Danger: stop using or charging until looked at.
@@ -155,6 +161,7 @@ impl Severity {
 
 /// How sure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 #[allow(missing_docs)]
 pub enum Confidence {
@@ -176,6 +183,7 @@ impl Confidence {
 
 /// The area whose mending gives back most.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 #[allow(missing_docs)]
 pub enum Limiting {
@@ -191,6 +199,7 @@ pub enum Limiting {
 
 /// What limits this system, told as one story.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Verdict {
     /// Area.
     pub limiting: Limiting,
@@ -211,6 +220,7 @@ pub struct Verdict {
 
 /// State of a day; the contract says which applies first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 #[allow(missing_docs)]
 pub enum DayState {
@@ -238,6 +248,7 @@ impl DayState {
 
 /// A local day, all energies at the controller's output terminals.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Day {
     /// Local date.
     pub date: String,
@@ -298,6 +309,7 @@ pub struct Day {
 
 /// One step of an account; steps are signed, `low <= wh <= high`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Entry {
     /// Step.
     pub name: String,
@@ -313,6 +325,7 @@ pub struct Entry {
 
 /// The two accounts over all days of the period.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Account {
     /// `planned`, `season`, `weather`, `heat`, `array`, `shade`, `array_cable`, `conversion`,
     /// `controller_limit`, `held_back`, `unmeasured`, `unexplained`, `harvested` (their sum).
@@ -324,6 +337,7 @@ pub struct Account {
 
 /// Yields in the terms of IEC 61724-1, with the usage factor beside them. Null where it can't be told.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Performance {
     /// Irradiation in the array's plane over 1 kW/m2, h a day; clear-sky referenced where no sensor.
     pub reference_yield_h: Option<f64>,
@@ -343,6 +357,7 @@ pub struct Performance {
 
 /// One measurement that confirms or clears a finding.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextCheck {
     /// What to take in hand.
     pub tool: String,
@@ -360,6 +375,7 @@ pub struct NextCheck {
 
 /// Something found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Finding {
     /// Kind, for instance `drop-battery-cable`.
     pub kind: String,
@@ -396,6 +412,7 @@ pub struct Finding {
 
 /// An option replayed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OptionRow {
     /// Name.
     pub name: String,
@@ -427,6 +444,7 @@ pub struct OptionRow {
 
 /// Looked for and fine.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Checked {
     /// Finding kind.
     pub kind: String,
@@ -436,6 +454,7 @@ pub struct Checked {
 
 /// What this log cannot tell.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Unknown {
     /// Finding kind or account step.
     pub kind: String,
@@ -447,6 +466,7 @@ pub struct Unknown {
 
 /// Limits that decide what is worth a job.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Yardsticks {
     /// Smallest loss worth a job: the larger of 5 % of daily need and 50 Wh a day.
     pub worth_a_job_wh: f64,
@@ -456,6 +476,7 @@ pub struct Yardsticks {
 
 /// Points behind the charts, thinned to what a screen can show. `null` is a gap.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ChartData {
     /// Quarter-hours (or coarser) through the period.
     pub profile: Profile,
@@ -467,6 +488,7 @@ pub struct ChartData {
 
 /// Signals at an even step through the period. All vectors are equally long.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Profile {
     /// Start, RFC 3339 with offset.
     pub start: String,
@@ -495,6 +517,7 @@ pub struct Profile {
 
 /// Scatter of the drop in the controller-to-bank run.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct DropChart {
     /// Points (A, V), at most 600.
     pub points: Vec<(f64, f64)>,

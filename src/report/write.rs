@@ -10,7 +10,7 @@ use crate::whole_file;
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
     /// A file or folder refused.
-    #[error("{}: cannot {deed}: {why}; choose another folder with --out, or make this one writable", .path.display())]
+    #[error("{}: cannot {deed}: {}; choose another folder with --out, or make this one writable", .path.display(), crate::words::of_file(.why))]
     Refused {
         /// File or folder.
         path: PathBuf,

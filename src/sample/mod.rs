@@ -118,7 +118,8 @@ fn scenario(
     let mut scenario = cases::scenario(name, options.seed, options.size).ok_or_else(|| {
         let known: Vec<&str> = cases::CASES.iter().map(|c| c.name).collect();
         SampleError(format!(
-            "no case is called \"{name}\"; choose one of: {}",
+            "no case is called \"{name}\"{}; the cases are {}",
+            nearest(name, &known),
             known.join(", ")
         ))
     })?;
@@ -154,8 +155,9 @@ pub fn write(folder: &Path, options: &SampleOptions) -> Result<Vec<PathBuf>, Sam
     refuse_occupied(folder, options.force)?;
     std::fs::create_dir_all(folder).map_err(|e| {
         SampleError(format!(
-            "{}: cannot make this folder ({e}); choose another",
-            folder.display()
+            "{}: cannot make this folder: {}; choose another",
+            folder.display(),
+            crate::words::of_file(&e)
         ))
     })?;
     let truth = serde_json::to_string_pretty(&trip.truth)
@@ -190,16 +192,27 @@ fn refuse_occupied(folder: &Path, force: bool) -> Result<(), SampleError> {
     Ok(())
 }
 
+/// The case most like a name, as a question.
+fn nearest(name: &str, known: &[&str]) -> String {
+    known
+        .iter()
+        .map(|case| (strsim::damerau_levenshtein(name, case), case))
+        .min()
+        .filter(|(distance, case)| *distance <= case.len() / 2)
+        .map_or_else(String::new, |(_, case)| format!("; did you mean {case}?"))
+}
+
 /// Writes one file beside its place and renames it into it.
 fn put(folder: &Path, name: &str, text: &str) -> Result<PathBuf, SampleError> {
     let path = folder.join(name);
-    let fail = |e: &dyn std::fmt::Display| {
+    let fail = |e: std::io::Error| {
         SampleError(format!(
-            "{}: cannot be written ({e}); check space and permissions",
-            path.display()
+            "{}: cannot be written: {}; check space and permissions",
+            path.display(),
+            crate::words::of_file(&e)
         ))
     };
-    crate::whole_file::put(&path, text.as_bytes()).map_err(|e| fail(&e))?;
+    crate::whole_file::put(&path, text.as_bytes()).map_err(fail)?;
     Ok(path)
 }
 

@@ -2,12 +2,16 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod asking;
 mod compare;
 mod contract;
+mod every_message;
 mod inspect_write;
 mod little;
 mod logs;
+mod manners;
 mod other_commands;
+mod plan;
 mod reconcile;
 mod render;
 mod weigh;

@@ -281,7 +281,9 @@ fn a_bad_file_of_a_folder_is_passed_over_and_named() {
     let pattern = folder.path().join("c*.csv");
     let error = read_with(&[pattern], folder.path(), &[]).unwrap_err();
     assert!(
-        error.ends_with("c*.csv: no file matches this pattern"),
+        error.ends_with(
+            "c*.csv: no file matches this pattern; check it, and the folder it starts from"
+        ),
         "{error}"
     );
 }

@@ -1,7 +1,7 @@
 //! The drop between panels and controller at the array's best current. Ordinary logs hold no voltage
 //! at the panels, so this run can only be reckoned.
 
-use super::{Lack, run_words, strings_on};
+use super::{Lack, Standing, run_words, strings_on};
 use crate::design::system::{Cable, Design, Method, Run};
 use crate::design::wiring::cable_mohm;
 
@@ -31,6 +31,30 @@ impl ArrayRun {
     /// The same as a share of the string's voltage.
     pub fn drop_share(&self) -> f64 {
         self.drop_v() / self.string_v
+    }
+
+    /// How the drop stands to its limit; from `mend_times` the limit on it is to be mended, if the
+    /// controller converts.
+    pub fn standing(&self, mend_times: f64) -> Standing {
+        if self.drop_share() <= self.limit_share {
+            Standing::Fine
+        } else if self.converts && self.drop_share() >= mend_times * self.limit_share {
+            Standing::Mend
+        } else {
+            Standing::Watch
+        }
+    }
+
+    /// The arithmetic in words.
+    pub fn arithmetic(&self) -> String {
+        format!(
+            "{:.1} mohm out and back x {:.1} A at maximum power = {:.2} V, of {:.1} V a string: {:.1} %.",
+            self.design_mohm,
+            self.amps,
+            self.drop_v(),
+            self.string_v,
+            100.0 * self.drop_share()
+        )
     }
 
     /// Resistance that would just keep the limit, mohm.

@@ -1,9 +1,10 @@
 //! What each run carries for hours, against its cable and its fuse as the design states them.
 
-use super::{designed_w, short_circuit_a};
+use super::{Lack, Standing, array_words, designed_w, short_circuit_a};
 use crate::design::system::{Cable, Design, Method, Run};
 use crate::design::wiring::wire_mohm;
-use crate::physics::protection::{BRIGHT_SKY_MARGIN, least_fuse_a};
+use crate::physics::protection::{BRIGHT_SKY_MARGIN, CONTINUOUS_MARGIN, least_fuse_a};
+use crate::words::about;
 
 /// A run, what it carries and what it is made for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,6 +48,59 @@ impl Carrying {
         matches!((self.least_a(), self.fuse_a), (Some(least), Some(fuse)) if fuse < least * (1.0 - 1e-9))
     }
 
+    /// Whether the fuse is smaller than the current itself: it blows.
+    pub fn fuse_blows(&self) -> bool {
+        matches!((self.current_a, self.fuse_a), (Some(current), Some(fuse)) if fuse < current)
+    }
+
+    /// Whether the bare conductors lose more than is let pass.
+    pub fn drop_too_large(&self, slack: f64) -> bool {
+        self.drop_v.is_some_and(|v| v > self.allowed_drop_v(slack))
+    }
+
+    /// How the fuse stands to its cable and its current.
+    pub fn fuse_standing(&self) -> Standing {
+        if self.fuse_above_cable() {
+            Standing::Danger
+        } else if !self.fuse_too_small() {
+            Standing::Fine
+        } else if self.fuse_blows() {
+            Standing::Mend
+        } else {
+            Standing::Watch
+        }
+    }
+
+    /// How the current with its margin comes about, in words.
+    pub fn margin_words(&self) -> &'static str {
+        match self.run {
+            Run::ArrayController => "1.25 x short-circuit current, x 1.25 for hours: 1.56 in all",
+            Run::ControllerBattery => {
+                "the array as designed at the nominal voltage, at most the controller's rating; x 1.25 for hours"
+            }
+            Run::BatteryLoads => {
+                "all direct loads of three hours a day or more at once; x 1.25 for hours"
+            }
+        }
+    }
+
+    /// Current and margin in words; `None` where the current is not known.
+    pub fn current_arithmetic(&self) -> Option<String> {
+        let (current, least) = self.current_a.zip(self.least_a())?;
+        Some(format!(
+            "{current:.1} A can flow for hours; x {CONTINUOUS_MARGIN} = {least:.1} A."
+        ))
+    }
+
+    /// The drop over the bare conductors in words; `None` where it is not reckoned.
+    pub fn drop_arithmetic(&self) -> Option<String> {
+        let drop = self.drop_v?;
+        Some(format!(
+            "2 x length (1 x with a chassis return) at the table's resistance and 30 C: {drop:.2} V at the current the design gives, against {:.2} V; joints are not counted here.",
+            self.drop_limit_v
+        ))
+    }
+
     /// Drop that is let pass, V: the run's limit, or so many times a usual one that the design does
     /// not state.
     pub fn allowed_drop_v(&self, slack: f64) -> f64 {
@@ -64,6 +118,27 @@ pub struct Backfeed {
     pub current_a: f64,
     /// The largest fuse a panel may have in series, A.
     pub limit_a: f64,
+}
+
+impl Backfeed {
+    /// A design has no place for the fuses of single strings, so it can't say that they are missing.
+    pub fn lack(&self, design: &Design) -> Lack {
+        Lack::new(
+            format!(
+                "whether each string of {} has a fuse of its own: the other {} can push {} A through a faulty one, whose panels bear a fuse of {} A at most, and the design has no place for string fuses",
+                array_words(design, self.array),
+                design.arrays[self.array]
+                    .strings_in_parallel
+                    .saturating_sub(1),
+                about(self.current_a),
+                about(self.limit_a)
+            ),
+            format!(
+                "a look at where the strings join, done in the dark or with the panels covered: one fuse a string, no more than {} A and made for DC; local code and a licensed practitioner come first",
+                about(self.limit_a)
+            ),
+        )
+    }
 }
 
 /// Every cable of the design with what it carries.

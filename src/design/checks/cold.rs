@@ -1,8 +1,13 @@
 //! The open voltage of a string on the coldest morning against the controller's highest input.
 
-use super::{Lack, array_words};
+use super::{Lack, Standing, array_words};
 use crate::design::system::Design;
 use crate::physics::{panel, protection};
+use crate::words::about;
+
+/// What settles how cold it gets.
+pub const NEEDS_RECORD_LOW: &str =
+    "plan.record_low, the lowest temperature the system may ever stand in";
 
 /// The string of an array with the most panels, in the cold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +33,62 @@ pub struct Coldest {
     pub string_voc_v: f64,
     /// The same by the factors electrical codes tabulate, V.
     pub by_table_v: f64,
+}
+
+/// Colder than the air was ever measured anywhere, C.
+const COLDEST_C: f64 = -90.0;
+
+impl ColdString {
+    /// How an open voltage stands to the limit; `margin` is the share below the limit that is left free.
+    pub fn standing(&self, open_v: f64, margin: f64) -> Standing {
+        if open_v > self.limit_v {
+            Standing::Danger
+        } else if open_v > self.limit_v * (1.0 - margin) {
+            Standing::Watch
+        } else {
+            Standing::Fine
+        }
+    }
+
+    /// What to say where the design states no record low.
+    pub fn without_record_low(&self, design: &Design) -> Lack {
+        Lack::new(
+            format!(
+                "whether {} passes the controller's {} V in the cold: its open voltage gets there with cells below {:.0} C, and the design states no record low",
+                array_words(design, self.array),
+                about(self.limit_v),
+                self.passed_below_c
+            ),
+            NEEDS_RECORD_LOW,
+        )
+    }
+
+    /// The arithmetic of the voltage at a cell temperature, by the panel's own coefficient.
+    pub fn arithmetic(&self, design: &Design, at_c: f64) -> String {
+        let array = &design.arrays[self.array];
+        let voc = array.panel.voc_v.unwrap_or(0.0);
+        let (n, per_degree) = (array.panels_in_series, array.panel.voc_per_degree);
+        let passed = if self.passed_below_c < COLDEST_C {
+            "no cold on earth takes it past the limit".to_owned()
+        } else {
+            format!("the limit is passed below {:.0} C", self.passed_below_c)
+        };
+        format!(
+            "{n} panels in series x {voc} V x (1 {:+.2} % per degree x ({at_c} - 25)) = {:.1} V; {passed}.",
+            100.0 * per_degree,
+            panel::string_voltage_v(voc, n, per_degree, at_c)
+        )
+    }
+}
+
+impl Coldest {
+    /// What the tabulated factors make of it, in words.
+    pub fn by_table_words(&self) -> String {
+        format!(
+            "The factors that electrical codes tabulate, which are more cautious, give {:.1} V.",
+            self.by_table_v
+        )
+    }
 }
 
 /// Every array: panels in series x Voc x (1 + change per degree x (lowest - 25)) (trade reference 8.1).

@@ -8,6 +8,22 @@ pub mod rating;
 
 use super::system::{Design, Run};
 
+/// Where figures alone end.
+pub const ARITHMETIC_ONLY: &str = "This is arithmetic on the design only, never an approval. Data sheets, local code and a licensed practitioner come first.";
+
+/// How a reckoned figure stands to its limit; ordered from worst.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// Past it, and something can break or burn.
+    Danger,
+    /// Past it: to be mended.
+    Mend,
+    /// Past a limit that only costs, or nearer than the usual margin.
+    Watch,
+    /// Within it.
+    Fine,
+}
+
 /// What a design does not say, so that a check cannot be made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lack {

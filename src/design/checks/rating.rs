@@ -1,6 +1,6 @@
 //! Whether a controller is large enough for its arrays.
 
-use super::{Lack, controller_words, designed_w, label_w, short_circuit_a, strings_on};
+use super::{Lack, Standing, controller_words, designed_w, label_w, short_circuit_a, strings_on};
 use crate::design::system::{Design, Method};
 use crate::physics::protection::BRIGHT_SKY_MARGIN;
 
@@ -41,6 +41,35 @@ impl Rating {
     /// Whether passing it is a danger rather than lost harvest.
     pub fn is_hard(&self) -> bool {
         self.limit != Limit::Output
+    }
+
+    /// How the array stands to the limit.
+    pub fn standing(&self) -> Standing {
+        match (self.is_passed(), self.is_hard()) {
+            (false, _) => Standing::Fine,
+            (true, true) => Standing::Danger,
+            (true, false) => Standing::Watch,
+        }
+    }
+
+    /// The arithmetic in words.
+    pub fn arithmetic(&self, design: &Design) -> String {
+        let (array, limit) = (self.array_a, self.limit_a);
+        match self.limit {
+            Limit::Connected => format!(
+                "Short-circuit current of all strings {:.1} A x {BRIGHT_SKY_MARGIN} for bright skies = {array:.1} A, against {limit} A.",
+                array / BRIGHT_SKY_MARGIN
+            ),
+            Limit::Input => format!(
+                "Short-circuit current of all strings {array:.1} A, against {limit} A at the input."
+            ),
+            Limit::Output => format!(
+                "Label power {:.0} W / {} V = {array:.1} A; with the design's allowance and conversion {:.1} A, against {limit} A. Panels seldom give their label power; a larger array than the controller is common with MPPT and often meant.",
+                array * design.nominal_v(),
+                design.nominal_v(),
+                self.designed_a
+            ),
+        }
     }
 }
 

@@ -115,6 +115,7 @@ fn system(design: &Design) -> SystemSummary {
         array_w: design.array_w(),
         capacity_ah: design.battery.capacity_ah,
         chemistry: design.battery.chemistry.name().to_owned(),
+        names: names(design),
         place: format!(
             "{}, {}, {}",
             side(spot.latitude_deg, 'N', 'S'),
@@ -124,6 +125,13 @@ fn system(design: &Design) -> SystemSummary {
         reserve_pct: design.battery.reserve_pct,
         budget_wh: (budgeted > 0.0).then_some(budgeted),
     }
+}
+
+/// What the owner calls arrays and controllers.
+fn names(design: &Design) -> Vec<String> {
+    let arrays = design.arrays.iter().map(|a| &a.name);
+    let controllers = design.controllers.iter().map(|c| &c.name);
+    arrays.chain(controllers).flatten().cloned().collect()
 }
 
 fn inputs(reading: &Reading) -> Vec<Input> {

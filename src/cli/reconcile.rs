@@ -7,7 +7,7 @@ use super::arguments::Reconcile;
 use super::progress::Meter;
 use super::{FOUND, Failure, Outcome, screen};
 use crate::reconcile::{Request, reconcile_watched};
-use crate::report::{json, text, write};
+use crate::report::{json, post, text, write};
 
 pub(super) fn run(arguments: &Reconcile) -> Outcome {
     let meter = Meter::new();
@@ -29,6 +29,8 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
     write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
     if arguments.json {
         screen::print(&json::render(&report).map_err(|e| Failure::new(e.to_string()))?);
+    } else if arguments.post {
+        screen::print(&post::render(&report));
     } else {
         screen::print(&text::summary(&report));
         screen::print(&format!(

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use super::arguments::Render;
 use super::{Failure, Outcome, screen};
-use crate::report::{json, text, write};
+use crate::report::{json, post, text, write};
 
 pub(super) fn run(arguments: &Render) -> Outcome {
     let file = &arguments.report;
@@ -24,10 +24,14 @@ pub(super) fn run(arguments: &Render) -> Outcome {
             .to_path_buf()
     });
     write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
-    screen::print(&text::summary(&report));
-    screen::print(&format!(
-        "\nReport: {}\n",
-        folder.join("report.html").display()
-    ));
+    if arguments.post {
+        screen::print(&post::render(&report));
+    } else {
+        screen::print(&text::summary(&report));
+        screen::print(&format!(
+            "\nReport: {}\n",
+            folder.join("report.html").display()
+        ));
+    }
     Ok(ExitCode::SUCCESS)
 }

@@ -10,6 +10,7 @@ pub mod format;
 pub mod html;
 pub mod json;
 pub mod model;
+pub mod post;
 pub mod text;
 pub mod weigh_text;
 pub mod weighing;

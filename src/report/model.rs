@@ -74,6 +74,9 @@ pub struct SystemSummary {
     pub capacity_ah: f64,
     /// `lfp`, `agm`, `gel`, `flooded` or `nmc`.
     pub chemistry: String,
+    /// Names the owner gave to arrays and controllers, so that a post can leave them out.
+    #[serde(default)]
+    pub names: Vec<String>,
     /// Where, rounded to 0.1 degree, with the zone: for instance `57.0 N, 9.9 E, Europe/Copenhagen`.
     pub place: String,
     /// State of charge the owner means to stay above.

@@ -47,3 +47,41 @@ fn refuses_what_is_no_report_and_says_where() {
     refused(&run(at.path(), &["render", "none.json"]), 1, &["none.json"]);
     assert_eq!(files(&at.path().join("out")), before);
 }
+
+#[test]
+fn a_post_is_printed_and_written_without_place_and_names() {
+    let at = trip();
+    let ran = run(at.path(), &[&JUDGE_TRIP[..], &["--post"]].concat());
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let written = fs::read_to_string(at.path().join("out/post.md")).unwrap();
+    assert_eq!(ran.out, written);
+    let report: Value =
+        serde_json::from_str(&fs::read_to_string(at.path().join("out/report.json")).unwrap())
+            .unwrap();
+    let text = |v: &Value| v.as_str().unwrap().to_owned();
+    let system = &report["system"];
+    let mut left_out = vec![text(&system["name"])];
+    left_out.extend(text(&system["place"]).split(", ").map(str::to_owned));
+    left_out.extend(
+        report["inputs"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|i| text(&i["file"])),
+    );
+    assert!(left_out.len() >= 5, "{left_out:?}");
+    for name in left_out {
+        assert!(!written.contains(&name), "{name} in {written}");
+    }
+    assert!(written.contains(&text(&report["run"])));
+    let again = run(
+        at.path(),
+        &["render", "out/report.json", "--out", "again", "--post"],
+    );
+    assert_eq!(again.out, written);
+    let both = run(
+        at.path(),
+        &[&JUDGE_TRIP[..], &["--post", "--json"]].concat(),
+    );
+    assert_eq!(both.status, 2);
+}

@@ -260,6 +260,7 @@ pub(super) fn faulty() -> Report {
             array_w: 430.0,
             capacity_ah: 200.0,
             chemistry: "lfp".into(),
+            names: Vec::new(),
             place: "57.1 N, 9.9 E, Europe/Copenhagen".into(),
             reserve_pct: 20.0,
             budget_wh: Some(1100.0),

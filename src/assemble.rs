@@ -2,6 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::account::load_hours::load_hours;
+use crate::account::low_charge::low_charge;
+use crate::account::night::Nights;
+use crate::account::night_course::night_course;
 use crate::account::{Accounts, ledger};
 use crate::calendar::Calendar;
 use crate::design::{Assumed, Design, budget};
@@ -10,8 +14,8 @@ use crate::findings::catalogue::Found;
 use crate::log::Reading;
 use crate::physics::{plane, sky};
 use crate::report::model::{
-    ChartData, DropChart, Input, Period, Profile, Report, RoleUse, Rows, SCHEMA, SystemSummary,
-    Unknown, Verdict,
+    ChartData, DropChart, Input, NightCurrent, Period, Profile, Report, RoleUse, Rows, SCHEMA,
+    SystemSummary, Unknown, Verdict,
 };
 
 /// Everything a report is made of.
@@ -76,8 +80,22 @@ pub fn report(parts: Parts) -> Report {
                 .iter()
                 .map(|at| parts.calendar.rfc3339(*at))
                 .collect(),
+            low_charge: low_charge(parts.expected, &accounts.charge),
+            load_hours: load_hours(
+                parts.design,
+                parts.calendar,
+                parts.expected,
+                &accounts.loads,
+            ),
+            night_current: night_current(&parts),
         },
     }
+}
+
+fn night_current(parts: &Parts) -> Option<NightCurrent> {
+    let (calendar, expected, loads) = (parts.calendar, parts.expected, &parts.accounts.loads);
+    let nights = Nights::new(calendar, &parts.reading.timeline, expected, loads);
+    night_course(parts.design, calendar, expected, loads, nights.as_ref())
 }
 
 /// FNV-1a over the design's text and the logs' digest: equal inputs, equal run.
@@ -300,7 +318,7 @@ fn profile(parts: &Parts) -> Profile {
         load_w: (0..points)
             .map(|p| {
                 let known = span(p)
-                    .filter(|m| signals.coverage(*m) > 0.5)
+                    .filter(|m| parts.accounts.loads.known(parts.expected, *m))
                     .filter_map(|m| load.map(|l| l[m] / grid.step_h()));
                 mean_of(known, 1)
             })

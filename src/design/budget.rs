@@ -11,6 +11,8 @@ pub struct Budget {
     pub night_wh: f64,
     /// Together, Wh a day.
     pub total_wh: f64,
+    /// Of both, what runs at any hour of day and night, Wh a day: half of it in each.
+    pub always_wh: f64,
     /// What runs round the clock, A at nominal voltage.
     pub standby_a: f64,
 }
@@ -35,6 +37,7 @@ pub fn budget(design: &Design) -> Budget {
             When::Day => found.day_wh += wh,
             When::Night => found.night_wh += wh,
             When::Always => {
+                found.always_wh += wh;
                 found.day_wh += wh / 2.0;
                 found.night_wh += wh / 2.0;
             }
@@ -45,6 +48,7 @@ pub fn budget(design: &Design) -> Budget {
     }
     if let Some(inverter) = &design.inverter {
         let wh = inverter.idle_w * inverter.hours;
+        found.always_wh += wh;
         found.day_wh += wh / 2.0;
         found.night_wh += wh / 2.0;
         if inverter.hours >= 24.0 {

@@ -466,6 +466,71 @@ pub struct ChartData {
     pub drop: Option<DropChart>,
     /// Moments of a confirmed full charge, RFC 3339.
     pub fulls: Vec<String>,
+    /// How long the bank stood below each state of charge; null where none is known.
+    #[serde(default)]
+    pub low_charge: Option<LowCharge>,
+    /// Loads by hour of the day; null where they are not known through most of it.
+    #[serde(default)]
+    pub load_hours: Option<LoadHours>,
+    /// Current from evening to morning; null where fewer than three nights are known.
+    #[serde(default)]
+    pub night_current: Option<NightCurrent>,
+}
+
+/// Hours below each state of charge, over the period. All lists are as long as the levels.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct LowCharge {
+    /// States of charge, ascending.
+    pub levels_pct: Vec<f64>,
+    /// Hours below each as counted anew between full charges.
+    pub counted_h: Option<Vec<f64>>,
+    /// Lower end: the count wrong upwards by its whole error.
+    pub counted_low_h: Option<Vec<f64>>,
+    /// Upper end: the count wrong downwards by its whole error.
+    pub counted_high_h: Option<Vec<f64>>,
+    /// Hours in which a count is known.
+    pub counted_covered_h: f64,
+    /// Hours below each as the meter says.
+    pub meter_h: Option<Vec<f64>>,
+    /// Hours in which the meter was read.
+    pub meter_covered_h: f64,
+}
+
+/// Loads by hour of the local clock: 24 entries in every list. `null` where fewer than three days tell.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LoadHours {
+    /// Mean over the days.
+    pub mean_w: Vec<Option<f64>>,
+    /// A tenth of the days lie below.
+    pub low_w: Vec<Option<f64>>,
+    /// A tenth of the days lie above.
+    pub high_w: Vec<Option<f64>>,
+    /// Days behind each hour.
+    pub days: Vec<usize>,
+    /// The design's budget; null where it has none.
+    pub budget_w: Option<Vec<f64>>,
+    /// How the loads came about.
+    pub how: How,
+}
+
+/// Current drawn from 20:00 to 08:00, by half hour: 24 entries in every list. `null` where fewer than
+/// three nights tell.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct NightCurrent {
+    /// Median over the nights.
+    pub median_a: Vec<Option<f64>>,
+    /// A tenth of the nights lie below.
+    pub low_a: Vec<Option<f64>>,
+    /// A tenth of the nights lie above.
+    pub high_a: Vec<Option<f64>>,
+    /// Nights with readings.
+    pub nights: usize,
+    /// What the current falls to in the small hours, median of the nights.
+    pub floor_a: Option<f64>,
+    /// What the design runs round the clock; null where it names no loads.
+    pub budget_a: Option<f64>,
+    /// Some of the nights, evenly chosen: date of the evening, and the night's course.
+    pub lines: Vec<(String, Vec<Option<f64>>)>,
 }
 
 /// Signals at an even step through the period. All vectors are equally long.

@@ -64,6 +64,21 @@ pub(super) fn frame(canvas: &mut Canvas<'_>, days: &[ProfileDay], top: f64) {
     }
 }
 
+/// Clock times below a chart whose scale counts hours, those past midnight from 24 on.
+pub(super) fn clock(canvas: &mut Canvas<'_>, hours: &Scale, at: &[u32], bottom: f64) {
+    for hour in at {
+        let x = hours.at(f64::from(*hour));
+        canvas.path(&[(x, bottom), (x, bottom + 4.0)], Ink::Muted, 0.8);
+        let label = format!("{:02}:00", if *hour > 24 { hour - 24 } else { *hour });
+        let (x, anchor) = if x > WIDTH - 20.0 {
+            (WIDTH - 1.0, Anchor::Right)
+        } else {
+            (x, Anchor::Middle)
+        };
+        canvas.text(&label, x, bottom + 13.0, anchor, Ink::Muted, SMALL);
+    }
+}
+
 /// Light lines at the quarters of the day, over the rows.
 pub(super) fn quarters(canvas: &mut Canvas<'_>, rows: usize, top: f64) {
     for hour in [6.0, 12.0, 18.0] {

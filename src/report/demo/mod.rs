@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 mod findings;
+mod habits;
 
 use super::model::*;
 
@@ -327,6 +328,7 @@ pub(super) fn faulty() -> Report {
                 design_mohm: 11.0,
             }),
             fulls: vec!["2026-06-11T14:10:00+02:00".into(), "2026-06-16T14:20:00+02:00".into()],
+            ..habits::all()
         },
     }
 }

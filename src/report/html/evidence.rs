@@ -68,6 +68,14 @@ struct States {
 <section id="charge" aria-labelledby="charge-heading">
 <h2 id="charge-heading">State of charge</h2>
 {{ charge|safe }}
+{{ below|safe }}
+</section>
+{%- endif %}
+{%- if !load.is_empty() || !night.is_empty() %}
+<section id="use" aria-labelledby="use-heading">
+<h2 id="use-heading">Use</h2>
+{{ load|safe }}
+{{ night|safe }}
 </section>
 {%- endif %}
 {%- if !drop.is_empty() %}
@@ -86,6 +94,9 @@ struct Evidence {
     hours: String,
     heat: String,
     charge: String,
+    below: String,
+    load: String,
+    night: String,
     drop: String,
 }
 
@@ -122,6 +133,9 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         hours: parts::figure(charts, "hours")?,
         heat: parts::figure(charts, "heat")?,
         charge: parts::figure(charts, "charge")?,
+        below: parts::figure(charts, "below")?,
+        load: parts::figure(charts, "load")?,
+        night: parts::figure(charts, "night")?,
         drop: parts::figure(charts, "drop")?,
     }
     .render()

@@ -82,6 +82,7 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     for (id, words) in [
         ("days", "Your days"),
         ("charge", "State of charge"),
+        ("use", "Use"),
         ("wiring", "Wiring"),
         ("findings", "Findings"),
         ("fine", "Checked and fine"),

@@ -1,8 +1,10 @@
 //! The one report model put together from what was read, expected, accounted and found.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crate::account::load_hours::load_hours;
+use crate::account::long_hours::long_hours;
 use crate::account::low_charge::low_charge;
 use crate::account::night::Nights;
 use crate::account::night_course::night_course;
@@ -17,6 +19,7 @@ use crate::report::model::{
     ChartData, DropChart, Input, NightCurrent, Period, Profile, Report, RoleUse, Rows, SCHEMA,
     SystemSummary, Unknown, Verdict,
 };
+use crate::report::spans;
 
 /// Everything a report is made of.
 pub struct Parts<'a> {
@@ -67,7 +70,9 @@ pub fn report(parts: Parts) -> Report {
         assumed: assumed(&parts),
         yardsticks: accounts.yardsticks,
         series: ChartData {
-            profile: profile(&parts),
+            profile: profile(&parts, 0..parts.expected.grid.moments),
+            detail: detail(&parts),
+            long_hours: long_hours(parts.expected, &accounts.attribution, parts.calendar),
             drop: accounts.run.as_ref().ok().map(|fit| DropChart {
                 points: fit.points.clone(),
                 resistance_mohm: Some(fit.resistance_mohm),
@@ -282,12 +287,20 @@ fn planned_mean(parts: &Parts) -> f64 {
     days.iter().filter_map(|d| d.planned_wh).sum::<f64>() / days.len().max(1) as f64
 }
 
-/// Signals at quarter-hours, or coarser where the period is long.
-fn profile(parts: &Parts) -> Profile {
+/// The last days at a fine step, where the period has more than a page shows a row each.
+fn detail(parts: &Parts) -> Option<Profile> {
     let grid = &parts.expected.grid;
-    let per_point = grid.moments.div_ceil(MOST_POINTS).max(3);
-    let points = grid.moments.div_ceil(per_point);
-    let span = |p: usize| p * per_point..((p + 1) * per_point).min(grid.moments);
+    let first = grid.dates.len().checked_sub(spans::MOST_ROWS)?;
+    (first > 0).then(|| profile(parts, grid.day(first).start..grid.moments))
+}
+
+/// Signals at quarter-hours, or coarser where the stretch is long.
+fn profile(parts: &Parts, stretch: Range<usize>) -> Profile {
+    let grid = &parts.expected.grid;
+    let per_point = stretch.len().div_ceil(MOST_POINTS).max(3);
+    let points = stretch.len().div_ceil(per_point);
+    let start = stretch.start;
+    let span = |p: usize| start + p * per_point..(start + (p + 1) * per_point).min(stretch.end);
     let signals = &parts.expected.signals;
     let of = |folded: Option<&Folded>| -> Vec<Option<f64>> {
         (0..points)
@@ -307,10 +320,10 @@ fn profile(parts: &Parts) -> Profile {
         .collect();
     let load = parts.accounts.loads.load.as_ref();
     Profile {
-        start: parts.calendar.rfc3339(grid.start),
-        start_s: grid.start,
+        start: parts.calendar.rfc3339(grid.time_of(start)),
+        start_s: grid.time_of(start),
         step_s: per_point as i64 * STEP_S,
-        offsets: offsets(parts, points, per_point),
+        offsets: offsets(parts, start, points, per_point),
         harvest_w: estimated,
         clear_w: (0..points)
             .map(|p| mean_of(span(p).map(|m| parts.expected.offers[m].output_w), 1))
@@ -354,11 +367,11 @@ fn regime_of(parts: &Parts, span: std::ops::Range<usize>) -> char {
         .map_or('g', |(letter, _)| letter)
 }
 
-fn offsets(parts: &Parts, points: usize, per_point: usize) -> Vec<(usize, i32)> {
+fn offsets(parts: &Parts, start: usize, points: usize, per_point: usize) -> Vec<(usize, i32)> {
     let grid = &parts.expected.grid;
     let mut list: Vec<(usize, i32)> = Vec::new();
     for p in 0..points {
-        let offset = parts.calendar.offset_s(grid.time_of(p * per_point));
+        let offset = parts.calendar.offset_s(grid.time_of(start + p * per_point));
         if list.last().is_none_or(|(_, last)| *last != offset) {
             list.push((p, offset));
         }

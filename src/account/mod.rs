@@ -13,6 +13,7 @@ pub mod lean;
 pub mod ledger;
 pub mod load_hours;
 pub mod loads;
+pub mod long_hours;
 pub mod low_charge;
 pub mod low_point;
 pub mod meter;

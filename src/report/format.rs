@@ -166,7 +166,10 @@ pub fn instant(text: &str) -> String {
     }
 }
 
-/// Days in a row as ranges: `14 May, 16 to 18 May`.
+/// Ranges named at most; a reader of more wants the table.
+const MOST_RANGES: usize = 14;
+
+/// Days in a row as ranges: `14 May, 16 to 18 May`; of many ranges the first, and how many days are left.
 pub fn days(dates: &[String]) -> String {
     let number = |s: &String| {
         chrono::NaiveDate::parse_from_str(s, "%Y-%m-%d")
@@ -176,6 +179,10 @@ pub fn days(dates: &[String]) -> String {
     let mut out: Vec<String> = Vec::new();
     let mut i = 0;
     while i < dates.len() {
+        if out.len() == MOST_RANGES {
+            out.push(format!("and {}", count(dates.len() - i, "more day")));
+            break;
+        }
         let mut j = i;
         while j + 1 < dates.len()
             && number(&dates[j]).is_some()
@@ -324,6 +331,15 @@ mod tests {
         );
         assert_eq!(day("not a date"), "not a date");
         assert_eq!(plain(&instant("2026-05-14T13:40:00+02:00")), "14 May 13:40");
+    }
+
+    #[test]
+    fn many_ranges_are_not_all_named() {
+        let dates: Vec<String> = (0..40)
+            .map(|i| format!("2026-{:02}-{:02}", 1 + i / 14, 1 + 2 * (i % 14)))
+            .collect();
+        let text = plain(&days(&dates));
+        assert!(text.ends_with("27 Jan, and 26 more days"), "{text}");
     }
 
     #[test]

@@ -462,6 +462,12 @@ pub struct Yardsticks {
 pub struct ChartData {
     /// Quarter-hours (or coarser) through the period.
     pub profile: Profile,
+    /// The last two months at half hours or finer, where the whole period is longer.
+    #[serde(default)]
+    pub detail: Option<Profile>,
+    /// The hours of the day by weeks or months, where the days are too many for a row each.
+    #[serde(default)]
+    pub long_hours: Option<LongHours>,
     /// Controller volts minus bank volts against charging amperes.
     pub drop: Option<DropChart>,
     /// Moments of a confirmed full charge, RFC 3339.
@@ -531,6 +537,34 @@ pub struct NightCurrent {
     pub budget_a: Option<f64>,
     /// Some of the nights, evenly chosen: date of the evening, and the night's course.
     pub lines: Vec<(String, Vec<Option<f64>>)>,
+}
+
+impl ChartData {
+    /// The profile fine enough to show the hours of a day.
+    pub fn fine(&self) -> &Profile {
+        self.detail.as_ref().unwrap_or(&self.profile)
+    }
+}
+
+/// What the hours of the day were like through a long period.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct LongHours {
+    /// Weeks or months in order.
+    pub rows: Vec<HoursRow>,
+    /// Hours of the whole period by what ruled the array, by the letters of [`Profile::regime`].
+    pub hours: BTreeMap<char, f64>,
+}
+
+/// The hours of the day in a week or month.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct HoursRow {
+    /// First local date.
+    pub from: String,
+    /// Output over clear sky by hour, 24 of them, of the moments that were read and not held back; `null`
+    /// where they are fewer than half of the light ones.
+    pub share: Vec<Option<f64>>,
+    /// What ruled the array most of each hour, by the letters of [`Profile::regime`].
+    pub regime: String,
 }
 
 /// Signals at an even step through the period. All vectors are equally long.

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use chrono::{DateTime, NaiveDate, Timelike};
 
-use crate::report::model::{Profile, Report};
+use crate::report::model::Profile;
 
 /// A local day of the profile.
 #[derive(Debug, Clone)]
@@ -40,8 +40,7 @@ pub(crate) fn length(profile: &Profile) -> usize {
 }
 
 /// The days of the profile in order.
-pub(crate) fn profile_days(report: &Report) -> Vec<ProfileDay> {
-    let profile = &report.series.profile;
+pub(crate) fn profile_days(profile: &Profile) -> Vec<ProfileDay> {
     let mut days: Vec<ProfileDay> = Vec::new();
     for index in 0..length(profile) {
         let Some((date, _)) = local(profile, index) else {

@@ -235,3 +235,36 @@ fn a_figure_keeps_its_unit_beside_it() {
         }
     }
 }
+
+#[test]
+fn ten_years_take_little_more_room_and_time_than_a_month() {
+    let (month, years) = (demo::long(30), demo::long(3_653));
+    let timed = |report: &Report| {
+        let mut best = std::time::Duration::MAX;
+        let mut size = 0;
+        for _ in 0..3 {
+            let started = std::time::Instant::now();
+            size = page(report).len();
+            best = best.min(started.elapsed());
+        }
+        (size, best.as_secs_f64())
+    };
+    let ((small, quick), (large, slow)) = (timed(&month), timed(&years));
+    assert!(large <= 2_000_000, "{large} bytes");
+    assert!(
+        large as f64 <= 1.2 * small as f64,
+        "{large} bytes for ten years, {small} for a month"
+    );
+    assert!(
+        slow <= 2.0 * quick,
+        "{slow} s for ten years, {quick} s for a month"
+    );
+    for chart in charts::all(&years) {
+        assert!(
+            chart.svg.len() <= 150_000,
+            "{}: {} bytes",
+            chart.name,
+            chart.svg.len()
+        );
+    }
+}

@@ -19,7 +19,7 @@ const RANGES: usize = 120;
 /// Marks of full charges nearer than this are drawn as one.
 const MARKS_APART: f64 = 5.0;
 /// Full charges named at most; all of them are marked.
-const FULLS_TOLD: usize = 31;
+const FULLS_TOLD: usize = 14;
 /// Points a line may have: two for each step the eye can part.
 const BUCKETS: usize = 320;
 

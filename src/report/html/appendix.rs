@@ -9,7 +9,7 @@ use crate::report::model::{Input, Report, RoleUse, Rows};
 use crate::report::words;
 
 /// Files listed one by one.
-const MOST_FILES: usize = 24;
+const MOST_FILES: usize = 20;
 /// Columns listed.
 const MOST_ROLES: usize = 120;
 /// Remarks on files listed.

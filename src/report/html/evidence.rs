@@ -43,6 +43,9 @@ struct States {
 <section id="days" aria-labelledby="days-heading">
 <h2 id="days-heading">Your days</h2>
 {{ days|safe }}
+{%- if rows.is_empty() %}
+<p>{{ caption }}.</p>
+{%- else %}
 {%- if long %}
 <details><summary>{{ caption }}</summary>
 {%- endif %}
@@ -59,6 +62,7 @@ struct States {
 </div>
 {%- if long %}
 </details>
+{%- endif %}
 {%- endif %}
 {{ panels|safe }}
 <div class="pair">

@@ -15,7 +15,7 @@ const BOTTOM: f64 = HEIGHT - 24.0;
 const LEFT: f64 = 46.0;
 const RIGHT: f64 = WIDTH - 8.0;
 /// Stretches of days drawn in a long log at most.
-const RANGES: usize = 120;
+const RANGES: usize = 80;
 /// Marks of full charges nearer than this are drawn as one.
 const MARKS_APART: f64 = 5.0;
 /// Full charges named at most; all of them are marked.

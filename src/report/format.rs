@@ -171,10 +171,11 @@ const MOST_RANGES: usize = 14;
 
 /// Days in a row as ranges: `14 May, 16 to 18 May`; of many ranges the first, and how many days are left.
 pub fn days(dates: &[String]) -> String {
+    // By hand: a long log has thousands of them, and a general reader of dates is slow.
     let number = |s: &String| {
-        chrono::NaiveDate::parse_from_str(s, "%Y-%m-%d")
-            .ok()
-            .map(|d| chrono::Datelike::num_days_from_ce(&d))
+        let part = |range: std::ops::Range<usize>| s.get(range)?.parse::<u32>().ok();
+        let date = chrono::NaiveDate::from_ymd_opt(part(0..4)? as i32, part(5..7)?, part(8..10)?)?;
+        (s.len() == 10).then(|| chrono::Datelike::num_days_from_ce(&date))
     };
     let mut out: Vec<String> = Vec::new();
     let mut i = 0;
@@ -184,9 +185,10 @@ pub fn days(dates: &[String]) -> String {
             break;
         }
         let mut j = i;
-        while j + 1 < dates.len()
-            && number(&dates[j]).is_some()
-            && number(&dates[j + 1]) == number(&dates[j]).map(|n| n + 1)
+        let first = number(&dates[i]);
+        while let Some(n) = first
+            && j + 1 < dates.len()
+            && number(&dates[j + 1]) == Some(n + (j + 1 - i) as i32)
         {
             j += 1;
         }

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::{HtmlError, front, parts};
+use super::{HtmlError, figures, front, parts};
 use crate::report::charts::{self, Chart, Table};
 use crate::report::format;
 use crate::report::model::{Input, Report, RoleUse, Rows};
@@ -119,10 +119,13 @@ fn some_table(table: Table) -> Result<Option<String>, HtmlError> {
 }
 
 fn folds(report: &Report, charts: &[Chart]) -> Result<Vec<Fold>, HtmlError> {
-    let mut tables: Vec<(String, Table)> = charts
-        .iter()
-        .filter_map(|c| Some((format!("table-{}", c.name), c.table.clone()?)))
-        .collect();
+    let mut tables: Vec<(String, Table)> =
+        vec![("table-front".to_string(), figures::table(report))];
+    tables.extend(
+        charts
+            .iter()
+            .filter_map(|c| Some((format!("table-{}", c.name), c.table.clone()?))),
+    );
     let account = &report.account;
     if !account.bank.is_empty() {
         let bank = charts::account_table("Bank account, whole period", &account.bank);

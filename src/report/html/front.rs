@@ -32,7 +32,7 @@ const LONG: usize = 170;
 {%- for sentence in story %}
 <p>{{ sentence }}</p>
 {%- endfor %}
-<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges.</p>
+<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges. <a href="#table-front">Every figure with its rule and days</a>.</p>
 </section>
 {%- if !action.is_empty() %}
 <section class="action" aria-labelledby="action-heading">
@@ -174,7 +174,7 @@ pub(super) fn unknown_shown(report: &Report) -> usize {
 }
 
 /// The system in a line, charge and energy of the bank both.
-fn system(report: &Report) -> String {
+pub(super) fn system(report: &Report) -> String {
     let s = &report.system;
     let unit = |v: f64, unit| format::with_unit(&format::decimals(v, 0), unit);
     format!(
@@ -188,14 +188,15 @@ fn system(report: &Report) -> String {
     )
 }
 
-fn yardstick(report: &Report) -> String {
+/// What is worth a job and what this log can show.
+pub(super) fn yardstick(report: &Report) -> String {
     let yard = &report.yardsticks;
     let seen = match yard.smallest_visible_wh {
         Some(wh) => format!(
-            "the smallest this log can show is {} a day",
+            "a steady loss of the whole array shows in this log from {} a day on, shade or a shut-off that comes and goes from less",
             format::energy_about(wh)
         ),
-        None => "this log cannot show a loss of any size".to_string(),
+        None => "this log cannot show a steady loss of any size".to_string(),
     };
     format!(
         "A loss is worth a job from {} a day on; {seen}.",

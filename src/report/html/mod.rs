@@ -6,6 +6,7 @@
 
 mod appendix;
 mod evidence;
+mod figures;
 mod findings;
 mod front;
 mod options;

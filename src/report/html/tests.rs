@@ -240,16 +240,20 @@ fn a_figure_keeps_its_unit_beside_it() {
 fn ten_years_take_little_more_room_and_time_than_a_month() {
     let (month, years) = (demo::long(30), demo::long(3_653));
     let timed = |report: &Report| {
-        let mut best = std::time::Duration::MAX;
-        let mut size = 0;
-        for _ in 0..3 {
-            let started = std::time::Instant::now();
-            size = page(report).len();
-            best = best.min(started.elapsed());
-        }
-        (size, best.as_secs_f64())
+        let started = std::time::Instant::now();
+        let size = page(report).len();
+        (size, started.elapsed().as_secs_f64())
     };
-    let ((small, quick), (large, slow)) = (timed(&month), timed(&years));
+    let (small, mut quick) = timed(&month);
+    let (large, mut slow) = timed(&years);
+    // Other tests run at the same time: the best of some tries counts.
+    for _ in 0..20 {
+        if slow <= 2.0 * quick {
+            break;
+        }
+        quick = quick.min(timed(&month).1);
+        slow = slow.min(timed(&years).1);
+    }
     assert!(large <= 2_000_000, "{large} bytes");
     assert!(
         large as f64 <= 1.2 * small as f64,
@@ -267,4 +271,124 @@ fn ten_years_take_little_more_room_and_time_than_a_month() {
             chart.svg.len()
         );
     }
+}
+
+/// Words of markup, drawings left out.
+fn text_of(markup: &str) -> String {
+    let mut out = String::new();
+    let mut rest = markup;
+    while let Some(start) = rest.find('<') {
+        out.push_str(&rest[..start]);
+        out.push(' ');
+        let closing = if rest[start..].starts_with("<svg") {
+            "</svg>"
+        } else {
+            ">"
+        };
+        let end = rest[start..].find(closing).unwrap() + start + closing.len();
+        rest = &rest[end..];
+    }
+    out + rest
+}
+
+/// Numbers as printed, thousands parted or not.
+fn numbers(text: &str) -> Vec<String> {
+    let joined: Vec<char> = text
+        .replace("&#160;", "\u{a0}")
+        .replace("&nbsp;", "\u{a0}")
+        .chars()
+        .collect();
+    let mut list = Vec::new();
+    let mut number = String::new();
+    for (i, c) in joined.iter().enumerate() {
+        let next = joined.get(i + 1).is_some_and(char::is_ascii_digit);
+        let within = !number.is_empty() && next && matches!(c, '.' | '\u{a0}' | ':');
+        if c.is_ascii_digit() || within {
+            number.push(*c);
+        } else if !number.is_empty() {
+            list.push(std::mem::take(&mut number));
+        }
+    }
+    list.extend((!number.is_empty()).then_some(number));
+    list
+}
+
+#[test]
+fn every_number_of_page_one_stands_in_a_table_with_its_rule_and_days() {
+    for report in demo::all() {
+        let html = page(&report);
+        let front = html
+            .split("<header class=\"front\">")
+            .nth(1)
+            .and_then(|h| h.split("</header>").next())
+            .unwrap();
+        let table = html
+            .split("<details id=\"table-front\">")
+            .nth(1)
+            .and_then(|h| h.split("</details>").next())
+            .unwrap();
+        let told = numbers(&text_of(table));
+        // The only figures that are no finding's: what the brackets mean, how many questions stand further back.
+        let more = report.unknown.len() - front::unknown_shown(&report);
+        for number in numbers(&text_of(front)) {
+            assert!(
+                told.contains(&number) || number == "90" || number == more.to_string(),
+                "{number} of page one stands in no table: {told:?}"
+            );
+        }
+        assert!(numbers(&text_of(front)).len() >= 10);
+        let rows = figures::table(&report).rows;
+        for row in &rows {
+            assert!(row.iter().all(|cell| !cell.trim().is_empty()), "{row:?}");
+        }
+    }
+}
+
+#[test]
+fn the_waterfall_prints_the_figures_of_the_account_and_they_add_up() {
+    let report = demo::faulty();
+    let svg = charts::all(&report)
+        .into_iter()
+        .find(|c| c.name == "account")
+        .unwrap()
+        .svg;
+    let mut words: Vec<String> = svg
+        .split("<text")
+        .skip(1)
+        .map(|t| {
+            let inner = t.split_once('>').unwrap().1;
+            inner.split("</text>").next().unwrap().trim().to_string()
+        })
+        .collect();
+    let figure = |text: &str| -> f64 {
+        let plain = crate::report::format::plain(text).replace(' ', "");
+        let (number, factor) = match plain.strip_suffix("kWh") {
+            Some(number) => (number.to_string(), 1000.0),
+            None => (plain.strip_suffix("Wh").unwrap().to_string(), 1.0),
+        };
+        number.trim_start_matches('+').parse::<f64>().unwrap() * factor
+    };
+    let mut sum = 0.0;
+    let mut steps = 0;
+    while words.len() >= 2 {
+        let pair: Vec<String> = words.drain(..2).collect();
+        let printed = figure(&pair[1]);
+        let entry = report
+            .account
+            .harvest
+            .iter()
+            .find(|e| crate::report::words::step(&e.name).0 == pair[0])
+            .unwrap_or_else(|| panic!("{} is no step", pair[0]));
+        assert!((printed - entry.wh).abs() <= 5.0 + 1e-6, "{pair:?}");
+        if entry.name == "harvested" {
+            assert!(
+                (sum - printed).abs() <= 5.0 * steps as f64,
+                "{sum} against {printed}"
+            );
+        } else {
+            sum += printed;
+            steps += 1;
+        }
+    }
+    assert!(steps >= 5);
 }

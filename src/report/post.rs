@@ -84,7 +84,7 @@ fn verdict(report: &Report) -> String {
     text.push_str(&format!(
         " Confidence {}: {}.",
         verdict.confidence.word(),
-        words::confidence(verdict.confidence)
+        words::sure(verdict)
     ));
     text
 }

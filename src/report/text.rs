@@ -163,7 +163,7 @@ fn verdict(page: &mut Page, report: &Report) {
             "{}; confidence {}: {}",
             words::limiting(verdict.limiting),
             verdict.confidence.word(),
-            words::confidence(verdict.confidence)
+            words::sure(verdict)
         ),
         "",
     );

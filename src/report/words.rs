@@ -1,6 +1,6 @@
 //! The words reports use: one place, so that chart, page and terminal say the same.
 
-use super::model::{Confidence, DayState, Limiting, Severity};
+use super::model::{Confidence, DayState, Limiting, Severity, Verdict};
 
 /// What a step of the accounts is called, and what it means.
 pub fn step(name: &str) -> (&str, &'static str) {
@@ -103,6 +103,21 @@ pub fn confidence(confidence: Confidence) -> &'static str {
         Confidence::High => "the readings leave little room for another cause",
         Confidence::Medium => "the likeliest cause; one check settles it",
         Confidence::Low => "a hint; check before you spend money",
+    }
+}
+
+/// How sure a verdict is, in words: of one without a cause they are others.
+pub fn sure(verdict: &Verdict) -> &'static str {
+    match (verdict.limiting, verdict.confidence) {
+        (Limiting::Nothing, Confidence::High) => {
+            "the readings leave little room for a hidden fault"
+        }
+        (Limiting::Nothing, Confidence::Medium) => {
+            "nothing speaks against it, but there were few hours in which a fault would show"
+        }
+        (Limiting::Nothing, Confidence::Low) => "there were too few such days to be sure",
+        (Limiting::Log, _) => "no cause is named on so little",
+        (_, sure) => confidence(sure),
     }
 }
 

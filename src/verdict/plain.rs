@@ -1,6 +1,6 @@
 //! Verdicts without a cause: nothing limits, or too little was logged to say.
 
-use super::told::story;
+use super::told::{clause, danger_first, story};
 use crate::findings::Evidence;
 use crate::findings::catalogue::{Found, rule};
 use crate::report::model::{Confidence, Finding, Limiting, Severity, Verdict};
@@ -28,7 +28,7 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         format!("the {n} of {} with enough readings", days(all))
     };
     let text = match faults.first() {
-        Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
+        Some(finding) => with_remark(finding),
         None if evidence.accounts.attribution.estimated => format!(
             "Nothing that the bank's own figures show over {} needs mending; whether the panels give what they should takes the controller's log.",
             span
@@ -57,7 +57,25 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         confidence,
         first_action: faults.first().map(|f| f.kind.clone()),
         actions: faults.first().map(|f| f.kind.clone()).into_iter().collect(),
-        story: story(evidence, found),
+        story: story(evidence, found, &[]),
+    }
+}
+
+/// Nothing limits, but something is to be said first.
+fn with_remark(finding: &Finding) -> String {
+    match finding.severity {
+        Severity::Stop => format!(
+            "{} Besides that, nothing holds the charging back.",
+            danger_first(finding)
+        ),
+        Severity::Fix => format!(
+            "Nothing holds the charging back, but one thing is to be mended: {}.",
+            clause(&finding.summary)
+        ),
+        _ => format!(
+            "Nothing holds the charging back; one thing to watch: {}.",
+            clause(&finding.summary)
+        ),
     }
 }
 

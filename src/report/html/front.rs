@@ -136,7 +136,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         text: format::on_page(&verdict.text),
         story: verdict.story.iter().map(|s| format::on_page(s)).collect(),
         confidence: verdict.confidence.word(),
-        confidence_words: words::confidence(verdict.confidence),
+        confidence_words: words::sure(verdict),
         action: first
             .map(|f| check_lines(&f.next_check))
             .unwrap_or_default(),

@@ -8,6 +8,7 @@ use chrono::Datelike;
 use crate::design::Design;
 use crate::expect::{Expectation, Folded};
 use crate::stats::quantile::median;
+use crate::words::about;
 
 /// A sensor outside this range is broken or not connected, C.
 const BELIEVED_C: std::ops::Range<f64> = -40.0..100.0;
@@ -65,6 +66,17 @@ pub struct Beyond {
     pub worst_c: Option<f64>,
     /// Days (index into the grid's dates) with such charging.
     pub days: Vec<usize>,
+}
+
+impl Beyond {
+    /// How much it was charged beyond the limit, where that is too little to tell from a slip.
+    pub fn hardly(&self) -> String {
+        if self.charged_min > 0.0 {
+            format!("charged for no more than {} min", about(self.charged_min))
+        } else {
+            "never charged".to_owned()
+        }
+    }
 }
 
 /// Why the log shows nothing of it.

@@ -23,6 +23,7 @@ pub mod nightly_low;
 pub mod part;
 pub mod performance;
 pub mod rolling;
+pub mod sampling;
 pub mod set_point;
 pub mod sky;
 pub mod steps;

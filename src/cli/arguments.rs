@@ -86,7 +86,7 @@ pub struct Weigh {
     /// Files, folders, glob patterns, or - for standard input; default: the log entries of the design.
     #[arg(value_name = "LOG")]
     pub logs: Vec<PathBuf>,
-    /// The design file; its [[option]] entries are weighed too.
+    /// The design file; its `[[option]]` entries are weighed too.
     #[arg(long, value_name = "FILE")]
     pub design: PathBuf,
     /// A design key with another value; several make one option each.

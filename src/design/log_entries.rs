@@ -50,7 +50,7 @@ pub fn write(file: &Path, suggestions: &[Suggestion]) -> Result<Written, DesignE
 /// The text of a design with the suggestions in it.
 ///
 /// # Errors
-/// As [`write`], without the writing.
+/// As [`write()`], without the writing.
 pub fn with_entries(
     text: &str,
     file: &Path,

@@ -282,14 +282,18 @@ fn longest_run(moments: Range<usize>, clear: &[bool]) -> usize {
 
 /// The array's scale when well: the upper part of the days' scales, since every fault lowers them and
 /// nothing raises them. A day whose level the array went clearly beyond at some other time shows a fault
-/// or an even cloud. `None` with fewer than two hours of clear moments in all.
+/// or an even cloud, unless that level is a healthy array's: then the other time was brightened by clouds.
+/// `None` with fewer than two hours of clear moments in all.
 fn reference(days: &[Option<DayScale>], best: &[Option<f64>]) -> Option<Interval> {
     let most = best.iter().flatten().copied().fold(0.0, f64::max);
     let known: Vec<DayScale> = days
         .iter()
         .flatten()
         .copied()
-        .filter(|d| EDGE * d.ratio * (1.0 + d.band) >= most)
+        .filter(|d| {
+            let high = d.ratio * (1.0 + d.band);
+            EDGE * high >= most || high >= ALLOWANCE_RANGE.0
+        })
         .collect();
     let hours: f64 = known.iter().map(|d| d.clear_h).sum();
     if hours < 2.0 {

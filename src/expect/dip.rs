@@ -25,6 +25,10 @@ const OPEN_LEAST: usize = 12;
 /// and its one edge must stand with the sun above this height, degrees: below, haze and lean do the same.
 const OPEN_EDGE_DEG: f64 = 15.0;
 
+/// A dip covers at most this share of the moments of a day whose sun is not low: what lies over most of a
+/// day between its dawn and its dusk is an even cloud, or nothing that can be told from one.
+const MOST_OF_DAY: f64 = 0.6;
+
 /// So many moments beside the low sun may go unwatched: a quarter of an hour.
 const UNWATCHED: usize = 3;
 
@@ -100,7 +104,7 @@ impl Watched<'_> {
     }
 
     fn dip(&self, day: &Range<usize>, low: Range<usize>) -> Option<Dip> {
-        if low.len() < LEAST {
+        if low.len() < LEAST || self.is_most_of(day, &low) {
             return None;
         }
         let before = self.edge(low.start, &mut (day.start..low.start).rev());
@@ -120,6 +124,14 @@ impl Watched<'_> {
             edges: (before.kind, after.kind),
             left: (median(&inside)? / mean(&beside)?).clamp(0.0, 1.0),
         })
+    }
+
+    fn is_most_of(&self, day: &Range<usize>, low: &Range<usize>) -> bool {
+        let up = day
+            .clone()
+            .filter(|m| self.offers[*m].elevation_deg >= LOWEST_SUN_DEG)
+            .count();
+        low.len() as f64 > MOST_OF_DAY * up as f64
     }
 
     /// What is asked of a dip with one edge only: that it is long, begins or ends at a good height of

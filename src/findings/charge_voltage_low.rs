@@ -38,7 +38,7 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     }
     if (low.len() as f64) < needed || 2 * low.len() < levels.len() {
-        return fine(evidence, &levels);
+        return excused_by_heat(evidence, &levels).unwrap_or_else(|| fine(evidence, &levels));
     }
     Outcome::Found(Box::new(finding(evidence, &low, levels.len())))
 }
@@ -81,6 +81,27 @@ fn levels(evidence: &Evidence) -> Vec<Level> {
         }
     }
     found
+}
+
+/// Levels that only a hot bank would make right, where its temperature was not logged.
+fn excused_by_heat(evidence: &Evidence, levels: &[Level]) -> Option<Outcome> {
+    let needs_heat = |level: &Level| {
+        let at_25_c_v = level.right.low_v - level.right.shift_v.0;
+        level.hold.bank_c.is_none() && level.hold.highest_v() < at_25_c_v - slack_v(evidence)
+    };
+    let excused: Vec<&Level> = levels.iter().filter(|l| needs_heat(l)).collect();
+    if 2 * excused.len() < levels.len() {
+        return None;
+    }
+    Some(Outcome::CannotTell {
+        text: format!(
+            "whether the charging voltage is high enough: the controller held {:.2} V on {}, which is right for a hot bank only, {:.2} V at 25 C",
+            middle(&excused, |l| l.hold.level_v()),
+            days(excused.len()),
+            middle(&excused, |l| l.right.low_v - l.right.shift_v.0)
+        ),
+        needs: "the bank's temperature in the log, and the absorption voltage and compensation as the controller shows them".to_owned(),
+    })
 }
 
 /// The middle of some figure of the levels.

@@ -56,7 +56,8 @@ fn look(evidence: &Evidence) -> Outcome {
         },
         Ok(seen) if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0 => {
             Outcome::Fine(format!(
-                "never charged below {} C; the coldest reading of the bank was {} C",
+                "{} below {} C; the coldest reading of the bank was {} C",
+                seen.hardly(),
                 about(battery.charge_from_c),
                 about(seen.worst_c.unwrap_or(battery.charge_from_c))
             ))

@@ -51,7 +51,8 @@ fn look(evidence: &Evidence) -> Outcome {
         ),
         Ok(seen) if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0 => {
             Outcome::Fine(format!(
-                "never charged above {} C; the hottest reading of the bank was {} C",
+                "{} above {} C; the hottest reading of the bank was {} C",
+                seen.hardly(),
                 about(limit_c),
                 about(seen.worst_c.unwrap_or(limit_c))
             ))

@@ -10,12 +10,15 @@ pub(super) const RULE: Rule = Rule {
     kind: "logs-disagree",
     area: Limiting::Log,
     meaning: "Two meters show the same thing and do not agree. One of them is set or wired wrongly, and energies, losses and state of charge that rest on it are wrong by as much.",
-    decided: "Compared are: currents that two logs hold of one place; the bank's current with charging less loads, where the loads have a meter; power out of the controller with power into it; charge out of the bank by night with the loads' meter; an energy counter with power added up. Found where the whole 90 % range of the ratio lies beyond what two meters of 3 % each allow, and beyond what differs by nature (a controller's own use, loads that no meter shows).",
-    limits: "Says that two meters disagree, never which is wrong. Needs two figures of one quantity over at least three days: the bank's current and the controller's alone do not do while the loads are not known. Loads wired past a shunt look the same and are named as a possibility.",
+    decided: "Compared are: currents that two logs hold of one place; the bank's current with charging less loads, where the loads have a meter; power out of the controller with power into it; the swings of the bank's current with those of the controller's when clouds pass; charge out of the bank by night with the loads' meter; an energy counter with power added up. Found where the whole 90 % range of the ratio lies beyond what two meters of 3 % each allow, and beyond what differs by nature (a controller's own use, loads that no meter shows).",
+    limits: "Says that two meters disagree, never which is wrong. Needs two figures of one quantity over at least three days; the bank's current and the controller's alone do only where clouds swing both, and rows stand minutes apart at most. Loads wired past a shunt look the same and are named as a possibility.",
     cause: cause::none,
     follows_from: &["clock-off"],
     look,
 };
+
+/// A ratio says that meters agree when half its range is no more than this share of it.
+const TELLING: f64 = 0.10;
 
 fn look(evidence: &Evidence) -> Outcome {
     let gains = evidence.design.judging.meters_gain;
@@ -27,13 +30,17 @@ fn look(evidence: &Evidence) -> Outcome {
     if let Some(worst) = worst {
         return Outcome::Found(Box::new(finding(evidence, worst)));
     }
-    if compared.is_empty() {
+    let told: Vec<&Comparison> = compared
+        .iter()
+        .filter(|c| c.ratio.half_width() <= TELLING * c.ratio.value)
+        .collect();
+    if told.is_empty() {
         return Outcome::CannotTell {
-            text: "whether the meters agree: no quantity shows in two of them".to_owned(),
+            text: "whether the meters agree: no quantity shows clearly in two of them".to_owned(),
             needs: "the loads' current beside the bank's and the controller's for three days, or a clamp meter held beside each meter".to_owned(),
         };
     }
-    let mut seen: Vec<String> = compared
+    let seen: Vec<String> = told
         .iter()
         .map(|c| {
             format!(
@@ -42,13 +49,6 @@ fn look(evidence: &Evidence) -> Outcome {
             )
         })
         .collect();
-    let signals = &evidence.expected.signals;
-    if signals.bank_a.is_some() && signals.charge_a.is_some() && signals.load_w.is_none() {
-        seen.push(
-            "the bank's current against the controller's cannot be told without the loads' meter"
-                .to_owned(),
-        );
-    }
     Outcome::Fine(seen.join("; "))
 }
 

@@ -1,8 +1,10 @@
 //! What is thought of the bank meter's zero error, by those rules that count its current.
 
 use crate::account::balance::{Balance, Prior};
+use crate::account::sampling;
 use crate::account::swings::Zero;
 use crate::findings::Evidence;
+use crate::mapping::Role;
 use crate::physics::bank::coulombic_efficiency;
 use crate::quantity::Interval;
 
@@ -43,8 +45,23 @@ pub(super) fn possible_loss(evidence: &Evidence) -> Prior {
 /// `None` with fewer than three of them.
 ///
 /// Lead turns what is put in on top of a full charge into gas, all of it or a part: counted in it makes
-/// the error too large, left out too small. The interval takes in both.
+/// the error too large, left out too small. The interval takes in both, and what rows that stand far
+/// apart leave open.
 pub(super) fn solved(evidence: &Evidence) -> Option<(Interval, Balance)> {
+    let (offset, balance) = counted(evidence)?;
+    let timeline = evidence.timeline;
+    let rows = timeline
+        .channel(Role::BatteryCurrent)
+        .map_or(0.0, |channel| sampling::half_a(timeline, channel));
+    let half = |to: f64| (to - offset.value).hypot(rows);
+    let (down, up) = (half(offset.low), half(offset.high));
+    Some((
+        Interval::new(offset.value, offset.value - down, offset.value + up),
+        balance,
+    ))
+}
+
+fn counted(evidence: &Evidence) -> Option<(Interval, Balance)> {
     let (charge, loss) = (&evidence.accounts.charge, possible_loss(evidence));
     let balance =
         |without_top| Balance::new(evidence.design, evidence.expected, charge, without_top);
@@ -63,12 +80,12 @@ pub(super) fn solved(evidence: &Evidence) -> Option<(Interval, Balance)> {
 }
 
 /// The zero error by which counted charge is corrected: solved, where that tells more than what is usual
-/// for a shunt.
+/// for a shunt, or contradicts it.
 pub(super) fn of(evidence: &Evidence) -> Zero {
     solved(evidence)
         .filter(|(_, balance)| !is_loss(evidence, balance))
         .map(|s| s.0)
-        .filter(|o| o.half_width() < USUAL_A)
+        .filter(|o| o.half_width() < USUAL_A || o.low > USUAL_A || o.high < -USUAL_A)
         .map_or(
             Zero {
                 value: 0.0,

@@ -310,8 +310,13 @@ impl Evidence {
         let of_steps = self.steps.clear(CLEAR);
         let of_charge = self.charge.clear(CLEAR);
         let of_drift = self.drift.clear(DRIFT);
-        of_steps
-            .or(of_charge)
+        let clearest = match (of_steps, of_charge) {
+            // Where a controller holds its own end of a long cable, the bank's voltage falls as the current
+            // rises; a state of charge that is counted from that very current goes with it throughout.
+            (Some(steps), Some(charge)) if charge.abs() > steps.abs() => Some(charge),
+            (steps, charge) => steps.or(charge),
+        };
+        clearest
             .or(of_drift)
             .or_else(|| self.of_day())
             .map(|r| r < 0.0)
@@ -361,6 +366,23 @@ mod tests {
             sums.add(x, if against { -x } else { x });
         }
         sums
+    }
+
+    #[test]
+    fn the_clearer_of_voltage_and_state_of_charge_tells_the_sign() {
+        let mut noisy = steps(100, true);
+        noisy.yy *= 4.0;
+        let seen = Evidence {
+            steps: noisy,
+            charge: steps(100, false),
+            ..Evidence::default()
+        };
+        assert_eq!(seen.verdict(), Some(false));
+        let voltage_alone = Evidence {
+            steps: noisy,
+            ..Evidence::default()
+        };
+        assert_eq!(voltage_alone.verdict(), Some(true));
     }
 
     #[test]

@@ -38,19 +38,25 @@ pub(crate) fn pair_discharge(facts: &Facts, roles: &mut Roles, discharge: Option
     }
 }
 
+/// A reading this far below zero, as a share of the highest, is a current the other way; less is a meter's
+/// zero or its noise.
+const OTHER_WAY: f64 = 0.01;
+
 /// A "battery current" beside array columns that is never negative is the controller's output.
 pub(crate) fn current(facts: &Facts, roles: &mut Roles) {
-    let lowest = |role: Role| {
+    let goes_below = |role: Role| {
         let found = roles.get(role)?;
-        facts.stats.get(found.parts[0].0)?.min
+        let seen = facts.stats.get(found.parts[0].0)?;
+        let (lowest, highest) = (seen.min?, seen.max?);
+        Some(lowest < 0.0 && -lowest > OTHER_WAY * highest)
     };
-    let never_out = |role: Role| lowest(role).is_some_and(|m| m >= 0.0);
+    let never_out = |role: Role| goes_below(role) == Some(false);
     let (current, power) = (
         never_out(Role::BatteryCurrent),
         never_out(Role::BatteryPower),
     );
-    let signed = lowest(Role::BatteryCurrent).is_some_and(|m| m < 0.0);
-    let charger_signed = lowest(Role::ChargeCurrent).is_some_and(|m| m < 0.0);
+    let signed = goes_below(Role::BatteryCurrent) == Some(true);
+    let charger_signed = goes_below(Role::ChargeCurrent) == Some(true);
     if roles.has_array() {
         if current && roles.rename(Role::BatteryCurrent, Role::ChargeCurrent) {
             roles.notes.push("charge_current: the file's battery current is never negative and stands beside array columns, so it is the controller's output".to_owned());

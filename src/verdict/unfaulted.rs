@@ -7,6 +7,10 @@ use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Limiting};
 use crate::words::{about, days, ranged};
 
+/// Loads that take this share of the harvest leave a bank nothing to fill with: the rest is what lead
+/// loses in charging.
+const ALL_OF_IT: f64 = 0.8;
+
 /// With no fault in the way of a bank that runs low or never fills: the sun, or the use.
 pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candidate> {
     let hungry = found
@@ -66,15 +70,28 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             confidence: Confidence::Medium,
         });
     }
-    (deficit > 0.0 || over > 0.0).then(|| Candidate {
+    if deficit > 0.0 || over > 0.0 {
+        return Some(Candidate {
+            area: Limiting::Use,
+            wh_per_day: deficit.max(over),
+            clause: format!(
+                "the loads took about {} Wh a day and {} Wh were harvested",
+                about(load),
+                about(entry("harvested"))
+            ),
+            kind: Some("use-exceeds-harvest"),
+            confidence: Confidence::Medium,
+        });
+    }
+    (load >= ALL_OF_IT * entry("harvested")).then(|| Candidate {
         area: Limiting::Use,
-        wh_per_day: deficit.max(over),
+        wh_per_day: 0.0,
         clause: format!(
-            "the loads took about {} Wh a day and {} Wh were harvested",
+            "the loads took about {} Wh a day of the {} Wh that sun and panels brought, as planned, which leaves too little to fill the bank: less use, more panels or another source",
             about(load),
             about(entry("harvested"))
         ),
-        kind: Some("use-exceeds-harvest"),
+        kind: None,
         confidence: Confidence::Medium,
     })
 }

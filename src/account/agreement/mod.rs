@@ -1,6 +1,7 @@
 //! Figures of one quantity from two meters: whether they agree, as a ratio with its range.
 
 mod pairs;
+mod swings;
 mod totals;
 
 use crate::design::Design;
@@ -53,6 +54,7 @@ pub fn compare_all(
     let mut found = pairs::twice_logged(design, timeline, expected);
     found.extend(pairs::bank_over_net(timeline, expected));
     found.extend(pairs::output_over_input(design, expected));
+    found.extend(swings::bank_over_output(timeline, expected));
     found.extend(totals::bank_over_loads(design, timeline, expected));
     found.extend(totals::counter_over_power(timeline, expected));
     found
@@ -83,12 +85,26 @@ impl Readings {
     /// Slope of the first on the second. `None` with too few readings or days, or where the
     /// slope is anybody's guess.
     fn slope(&self) -> Option<Interval> {
+        self.steepness()
+            .filter(|slope| slope.value > 0.0 && slope.half_width() <= WIDEST * slope.value)
+    }
+
+    /// The same however unsure.
+    fn steepness(&self) -> Option<Interval> {
         if self.days().len() < LEAST_DAYS || self.first.len() < LEAST_READINGS {
             return None;
         }
         let fit = line_with_intercept(&self.second, &self.first, &self.days)?;
-        let slope = Interval::new(fit.slope, fit.slope_low, fit.slope_high);
-        (fit.slope > 0.0 && slope.half_width() <= WIDEST * fit.slope).then_some(slope)
+        Some(Interval::new(fit.slope, fit.slope_low, fit.slope_high))
+    }
+
+    /// The second beside the first.
+    fn swapped(&self) -> Readings {
+        Readings {
+            first: self.second.clone(),
+            second: self.first.clone(),
+            days: self.days.clone(),
+        }
     }
 
     /// Evenly thinned to what a slope needs.
@@ -110,12 +126,7 @@ impl Readings {
     /// The ratio where both meters scatter: the true one lies between the slope of the first on the
     /// second and the inverse of the slope of the second on the first.
     fn ratio(&self) -> Option<Interval> {
-        let swapped = Readings {
-            first: self.second.clone(),
-            second: self.first.clone(),
-            days: self.days.clone(),
-        };
-        let (one, other) = (self.slope()?, swapped.slope()?);
+        let (one, other) = (self.slope()?, self.swapped().slope()?);
         if other.low <= 0.0 {
             return None;
         }

@@ -1,7 +1,7 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
 use super::format::{self, plain, tie};
-use super::model::{Day, DayState, Entry, Finding, NextCheck, Report};
+use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report};
 use super::{spans, words};
 
 /// Widest line.
@@ -51,6 +51,11 @@ pub fn render(report: &Report) -> String {
 pub fn summary(report: &Report) -> String {
     let mut page = Page::default();
     verdict(&mut page, report);
+    if report.verdict.limiting == Limiting::Log {
+        for sentence in &report.verdict.story {
+            page.paragraph(sentence, "");
+        }
+    }
     action(&mut page, report);
     account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
     flagged(&mut page, &report.days);
@@ -331,9 +336,25 @@ fn checked(page: &mut Page, report: &Report) {
         return;
     }
     page.heading("CHECKED AND FINE");
-    for item in &report.checked {
+    let mut group = "";
+    for item in by_group(&report.checked) {
+        let here = words::group(&item.kind);
+        if here != group {
+            page.line(&format!("  {here}"));
+            group = here;
+        }
         page.paragraph(&item.text, "  - ");
     }
+}
+
+/// What was checked, in the order of the parts of a system.
+pub(super) fn by_group(checked: &[Checked]) -> Vec<&Checked> {
+    let mut list: Vec<&Checked> = checked.iter().collect();
+    list.sort_by_key(|c| {
+        let group = words::group(&c.kind);
+        words::GROUPS.iter().position(|g| *g == group)
+    });
+    list
 }
 
 fn unknown(page: &mut Page, report: &Report) {

@@ -189,6 +189,47 @@ pub fn finding(kind: &str) -> String {
     known.to_string()
 }
 
+/// The parts of a system under which findings are grouped, in the order of the energy's way.
+pub const GROUPS: [&str; 6] = [
+    "panels",
+    "controller",
+    "wiring",
+    "bank",
+    "use",
+    "meters and log",
+];
+
+/// The group of [`GROUPS`] that a kind of finding belongs to.
+pub fn group(kind: &str) -> &'static str {
+    match kind {
+        "harvest-short"
+        | "array-weak"
+        | "array-part-out"
+        | "array-dark"
+        | "shade-repeating"
+        | "cold-voltage-over-limit" => "panels",
+        "controller-limiting"
+        | "controller-undersized"
+        | "charge-voltage-low"
+        | "charge-voltage-high"
+        | "absorption-short" => "controller",
+        "drop-battery-cable" | "drop-array-cable" | "drop-rising" | "cable-undersized"
+        | "fuse-unsuitable" => "wiring",
+        "never-full"
+        | "capacity-low"
+        | "bank-drained"
+        | "cell-limit-passed"
+        | "cold-charge"
+        | "hot-charge"
+        | "charge-current-high"
+        | "runaway-signs"
+        | "charge-loss-high"
+        | "battery-resistance-high" => "bank",
+        "load-over-budget" | "standby-high" | "use-exceeds-harvest" => "use",
+        _ => "meters and log",
+    }
+}
+
 /// What ruled the array, by the letter of the profile: word and explanation.
 pub fn regime(letter: char) -> (&'static str, &'static str) {
     match letter {

@@ -7,6 +7,8 @@ use crate::report::format;
 use crate::report::model::{Day, Interval, Report};
 
 const HEIGHT: f64 = 46.0;
+/// Share of a day that must be read for its loads to be those of a day.
+const WHOLE: f64 = 0.8;
 
 /// A number line.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,8 +57,8 @@ pub(crate) fn all(report: &Report) -> Vec<NumberLine> {
         ),
         (
             using(report),
-            "mean of the days' loads; the budget is the design's loads times their hours, through the inverter's efficiency",
-            days(|d| d.load_wh.is_some()),
+            "mean of the loads of days logged whole; the budget is the design's loads times their hours, through the inverter's efficiency",
+            days(|d| d.load_wh.is_some() && is_whole(d)),
         ),
         (
             bank(report),
@@ -130,9 +132,17 @@ fn harvest(report: &Report) -> NumberLine {
 }
 
 fn using(report: &Report) -> NumberLine {
-    let loads: Vec<f64> = report.days.iter().filter_map(|d| d.load_wh).collect();
-    if loads.is_empty() {
+    if report.days.iter().all(|d| d.load_wh.is_none()) {
         return unknown("Use", "loads were not logged");
+    }
+    let loads: Vec<f64> = report
+        .days
+        .iter()
+        .filter(|d| is_whole(d))
+        .filter_map(|d| d.load_wh)
+        .collect();
+    if loads.is_empty() {
+        return unknown("Use", "no whole day was logged");
     }
     let mean = loads.iter().sum::<f64>() / loads.len() as f64;
     let Some(budget) = report.system.budget_wh.filter(|b| *b > 0.0) else {
@@ -156,6 +166,11 @@ fn using(report: &Report) -> NumberLine {
         band_word: "budget",
     };
     line("Use", "line-use", words, &figure)
+}
+
+/// A day whose loads can be taken for a day's: most of it was read, or it comes from a row of totals.
+fn is_whole(day: &Day) -> bool {
+    day.coverage >= WHOLE || day.coverage == 0.0
 }
 
 fn bank(report: &Report) -> NumberLine {

@@ -77,7 +77,7 @@ fn masthead(report: &Report) -> Vec<Vec<String>> {
             "time logged",
             &format!(
                 "{}, {}",
-                format::percent(report.period.coverage),
+                front::coverage(report),
                 super::span(&report.period.from, &report.period.to)
             ),
             "hours with readings over the hours of the period",

@@ -5,7 +5,7 @@ use askama::Template;
 use super::{HtmlError, parts, span};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
-use crate::report::model::Report;
+use crate::report::model::{Limiting, Report};
 use crate::report::text::{check_lines, first_action, next_actions};
 use crate::report::words;
 
@@ -24,7 +24,7 @@ const LONG: usize = 170;
     source = r##"<header class="front">
 <div class="masthead">
 <h1>{{ name }}</h1>
-<p>{{ period }}, {{ coverage }} of the time logged<br>{{ system }}</p>
+<p>{{ period }}, {{ coverage }}<br>{{ system }}</p>
 </div>
 <section id="verdict" class="verdict {{ severity }}" aria-labelledby="verdict-heading">
 <h2 id="verdict-heading" class="tag">{{ sign|safe }}<span>{{ severity }}</span><small>{{ limiting }}; {{ deed }}</small></h2>
@@ -127,12 +127,15 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     Front {
         name: &report.system.name,
         period: span(&report.period.from, &report.period.to),
-        coverage: format::percent(report.period.coverage),
+        coverage: coverage(report),
         system: system(report),
         severity: verdict.severity.word(),
         sign: parts::sign(verdict.severity),
         limiting: words::limiting(verdict.limiting),
-        deed: words::deed(verdict.severity),
+        deed: match verdict.limiting {
+            Limiting::Log => "log more to know",
+            _ => words::deed(verdict.severity),
+        },
         text: format::on_page(&verdict.text),
         story: verdict.story.iter().map(|s| format::on_page(s)).collect(),
         confidence: verdict.confidence.word(),
@@ -186,6 +189,20 @@ pub(super) fn system(report: &Report) -> String {
         unit(s.nominal_v, "V"),
         s.place
     )
+}
+
+/// How much of the time was logged.
+pub(super) fn coverage(report: &Report) -> String {
+    let totals =
+        report.period.covered_h < 0.5 && report.days.iter().any(|d| d.harvest_wh.is_some());
+    if totals {
+        "totals of days alone".to_string()
+    } else {
+        format!(
+            "{} of the time logged",
+            format::percent(report.period.coverage)
+        )
+    }
 }
 
 /// What is worth a job and what this log can show.

@@ -64,6 +64,15 @@ pub fn percent(interval: &Interval) -> String {
     )
 }
 
+/// `40 minutes`, `22 hours`: hours from two of them on.
+pub fn lasting(minutes: f64) -> String {
+    if minutes < 120.0 {
+        with_unit(minutes, "minutes")
+    } else {
+        with_unit(minutes / 60.0, "hours")
+    }
+}
+
 /// `1 day`, `6 days`.
 pub fn days(count: usize) -> String {
     match count {

@@ -5,7 +5,7 @@
 
 use super::Candidate;
 use crate::findings::Evidence;
-use crate::findings::catalogue::Found;
+use crate::findings::catalogue::{Found, rule};
 use crate::report::model::{DayState, Finding, Limiting, Severity};
 use crate::words::{about, days, first_sentence, lower_first, upper_first};
 
@@ -43,11 +43,23 @@ pub(super) fn story(evidence: &Evidence, found: &Found, causes: &[Candidate]) ->
     story.extend(held_short(evidence, found));
     if causes.first().is_some_and(|c| c.area == Limiting::Sun) {
         story.push(
-            "No mending brings that back: use less on such days, charge from something else, or see what more panels would do with `ampledger weigh`.".to_owned(),
+            "No mending brings that back: use less on such days, charge from something else, or weigh more panels as an option of the design.".to_owned(),
         );
     }
-    story.extend(set_aside(evidence));
+    if about_the_array(found, causes) {
+        story.extend(set_aside(evidence));
+    }
     story
+}
+
+/// Whether anything said could be taken to be held against the panels.
+fn about_the_array(found: &Found, causes: &[Candidate]) -> bool {
+    let touches = |area| matches!(area, Limiting::Array | Limiting::Wiring | Limiting::Sun);
+    causes.iter().any(|c| touches(c.area))
+        || found
+            .findings
+            .iter()
+            .any(|f| rule(&f.kind).is_some_and(|r| touches(r.area)))
 }
 
 fn dangers(found: &Found) -> impl Iterator<Item = &Finding> {

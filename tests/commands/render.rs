@@ -31,6 +31,15 @@ fn refuses_what_is_no_report_and_says_where() {
     let text = fs::read_to_string(at.path().join("out/report.json")).unwrap();
     let cut = &text[..text.len() / 2];
     let wrong = text.replace("ampledger-report-1", "ampledger-report-9");
+    let report: Value = serde_json::from_str(&text).unwrap();
+    let changed = |pointer: &str, to: Value| {
+        let mut report = report.clone();
+        *report.pointer_mut(pointer).unwrap() = to;
+        report.to_string()
+    };
+    let step = changed("/series/profile/step_s", i64::MAX.into());
+    let start = changed("/series/profile/start_s", i64::MIN.into());
+    let uneven = changed("/series/profile/regime", "d".into());
     let number = text.replacen("\"days\": [", "\"days\": 7, \"other\": [", 1);
     for (content, says) in [
         (cut, "line "),
@@ -39,6 +48,9 @@ fn refuses_what_is_no_report_and_says_where() {
         ("", "line 1"),
         (wrong.as_str(), "ampledger-report-9"),
         (number.as_str(), "line "),
+        (step.as_str(), "`series.profile.step_s`"),
+        (start.as_str(), "`series.profile.start_s`"),
+        (uneven.as_str(), "`series.profile.harvest_w`"),
     ] {
         fs::write(at.path().join("r.json"), content).unwrap();
         let ran = run(at.path(), &["render", "r.json", "--out", "out"]);

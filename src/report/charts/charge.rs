@@ -263,7 +263,8 @@ fn paint_fulls(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
         let Ok(instant) = chrono::DateTime::parse_from_rfc3339(full) else {
             continue;
         };
-        let index = (instant.timestamp() - profile.start_s) as f64 / profile.step_s.max(1) as f64;
+        let index =
+            (instant.timestamp() as f64 - profile.start_s as f64) / profile.step_s.max(1) as f64;
         let x = across.within(index);
         // Marks nearer than the eye parts them are one.
         if long && x - last < MARKS_APART {

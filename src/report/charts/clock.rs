@@ -24,7 +24,10 @@ fn offset(profile: &Profile, index: usize) -> i64 {
 
 /// Date and hour (0 to 24) on the local clock at a point.
 pub(crate) fn local(profile: &Profile, index: usize) -> Option<(NaiveDate, f64)> {
-    let seconds = profile.start_s + index as i64 * profile.step_s + offset(profile, index);
+    let seconds = (index as i64)
+        .saturating_mul(profile.step_s)
+        .saturating_add(profile.start_s)
+        .saturating_add(offset(profile, index));
     let wall = DateTime::from_timestamp(seconds, 0)?.naive_utc();
     let hour = f64::from(wall.time().num_seconds_from_midnight()) / 3600.0;
     Some((wall.date(), hour))

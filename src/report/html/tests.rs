@@ -394,3 +394,56 @@ fn the_waterfall_prints_the_figures_of_the_account_and_they_add_up() {
     }
     assert!(steps >= 5);
 }
+
+/// Places of figures in a report, of lists the first entry alone.
+fn figures_in(value: &serde_json::Value, at: &str, found: &mut Vec<String>) {
+    match value {
+        serde_json::Value::Number(_) => found.push(at.to_string()),
+        serde_json::Value::Array(list) => {
+            if let Some(first) = list.first() {
+                figures_in(first, &format!("{at}/0"), found);
+            }
+        }
+        serde_json::Value::Object(map) => {
+            for (key, inner) in map {
+                figures_in(inner, &format!("{at}/{key}"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn no_figure_however_wild_brings_the_page_down() {
+    let text = crate::report::json::render(&demo::faulty()).unwrap();
+    let report: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let mut places = Vec::new();
+    figures_in(&report, "", &mut places);
+    assert!(places.len() > 100);
+    let (mut drawn, mut refused) = (0, 0);
+    for (i, place) in places.iter().enumerate() {
+        let mut report = report.clone();
+        let figure = report.pointer_mut(place).unwrap();
+        let negative = i % 2 == 0;
+        *figure = match (figure.is_i64(), negative) {
+            (true, true) => i64::MIN.into(),
+            (true, false) => i64::MAX.into(),
+            (false, true) => (-1e308).into(),
+            (false, false) => 1e308.into(),
+        };
+        match crate::report::json::parse(&report.to_string()) {
+            Ok(report) => {
+                assert!(!page(&report).contains("NaN"), "{place}");
+                drawn += 1;
+            }
+            Err(error) => {
+                assert!(!error.to_string().is_empty());
+                refused += 1;
+            }
+        }
+    }
+    assert!(
+        drawn > 50 && refused > 0,
+        "{drawn} drawn, {refused} refused"
+    );
+}

@@ -79,7 +79,7 @@ fn courses(
     let grid = &expected.grid;
     let volts = expected.signals.bank_v.as_ref();
     let mut nights = vec![[(0.0, 0usize); HALVES]; grid.dates.len() + 1];
-    for moment in 0..grid.moments {
+    for (moment, wh) in load.iter().enumerate() {
         if !loads.known(expected, moment) || loads.other[moment] > 0.0 {
             continue;
         }
@@ -98,7 +98,7 @@ fn courses(
         };
         let v = volts.and_then(|v| v.mean(moment)).unwrap_or(nominal_v);
         if v > 0.0 {
-            nights[night][slot].0 += load[moment] / grid.step_h() / v;
+            nights[night][slot].0 += wh / grid.step_h() / v;
             nights[night][slot].1 += 1;
         }
     }

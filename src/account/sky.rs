@@ -16,6 +16,10 @@ const NEAR_H: f64 = 1.0;
 /// What each hour beyond that adds to the half-width between two neighbours, share: the drift towards
 /// the usual sky that [`PERSISTENCE_H`] makes of a usual difference of a third, at the middle.
 const FURTHER: f64 = 0.04;
+/// Moments of a spell: two hours.
+const SPELL: usize = 24;
+/// Fewest spells that tell what is usual of spells.
+const LEAST_SPELLS: usize = 12;
 /// Least share of a clear sky by day once the sun is up: ordinary haze (trade reference 2.3: 5 %).
 const CLEAR_SHARE: f64 = 0.95;
 /// Highest share of the clear sky over five minutes (trade reference: 1.2; cloud edges).
@@ -26,7 +30,7 @@ pub const CAP: f64 = 1.2;
 pub struct Sky {
     /// Share by moment; `None` where the moment did not measure the sun.
     seen: Vec<Option<f64>>,
-    /// The trip's own: mean, and the 5 and 95 % points of its moments.
+    /// The trip's own: mean, and the 5 and 95 % points of its spells.
     usual: Interval,
     /// Mean share of each day's measuring moments, weighted with the sun's strength; `None` with less than an hour.
     by_day: Vec<Option<f64>>,
@@ -74,7 +78,7 @@ impl Sky {
         let by_day: Vec<Option<f64>> = (0..grid.dates.len())
             .map(|day| day_mean(expected, &seen, day))
             .collect();
-        let usual = usual(&seen, &by_day);
+        let usual = usual(&seen, &by_day, &spells(expected, &seen));
         let before = last_index(&seen);
         let after = next_index(&seen);
         Self {
@@ -159,27 +163,57 @@ impl Sky {
 
 /// What is usual on this trip: the mean of its days, each counting once however long it could be
 /// watched (a bright day fills the bank early and is watched least), between the 5 and 95 % points of
-/// its moments.
-fn usual(seen: &[Option<f64>], by_day: &[Option<f64>]) -> Interval {
+/// its spells: what is drawn here is summed over hours, in which single clouds even out.
+fn usual(seen: &[Option<f64>], by_day: &[Option<f64>], spells: &[f64]) -> Interval {
     let all: Vec<f64> = seen.iter().flatten().copied().collect();
     let days: Vec<f64> = by_day.iter().flatten().copied().collect();
     if all.len() < 24 || days.is_empty() {
         // Nothing to go by: any sky from a dull one to a clear one.
         return Interval::new(0.65, 0.15, 1.05);
     }
+    let spread = if spells.len() < LEAST_SPELLS {
+        &all
+    } else {
+        spells
+    };
     Interval::new(
         days.iter().sum::<f64>() / days.len() as f64,
-        quantile(&all, 0.05).unwrap_or(0.0),
+        quantile(spread, 0.05).unwrap_or(0.0),
         // A clear sky is always possible, seen or not.
-        quantile(&all, 0.95).unwrap_or(CAP).max(1.0),
+        quantile(spread, 0.95).unwrap_or(CAP).max(1.0),
     )
+}
+
+/// Mean shares of spells of [`SPELL`] moments, where at least half of one measured the sky.
+fn spells(expected: &Expectation, seen: &[Option<f64>]) -> Vec<f64> {
+    let grid = &expected.grid;
+    (0..grid.dates.len())
+        .flat_map(|day| {
+            let moments: Vec<usize> = grid.day(day).collect();
+            let means: Vec<f64> = moments
+                .chunks(SPELL)
+                .filter_map(|spell| mean_share(expected, seen, spell.iter().copied(), SPELL / 2))
+                .collect();
+            means
+        })
+        .collect()
 }
 
 /// A day's own sky: the measuring moments' mean, weighted with what a clear sky would have given, so
 /// that a hazy dawn does not stand for the day.
 fn day_mean(expected: &Expectation, seen: &[Option<f64>], day: usize) -> Option<f64> {
+    mean_share(expected, seen, expected.grid.day(day), 12)
+}
+
+/// Mean of the shares seen, weighted with what a clear sky would have given; `None` with fewer than `least`.
+fn mean_share(
+    expected: &Expectation,
+    seen: &[Option<f64>],
+    moments: impl Iterator<Item = usize>,
+    least: usize,
+) -> Option<f64> {
     let (mut sum, mut weight, mut count) = (0.0, 0.0, 0usize);
-    for m in expected.grid.day(day) {
+    for m in moments {
         if let Some(share) = seen[m] {
             let w = expected.offers[m].output_w;
             sum += share * w;
@@ -187,7 +221,7 @@ fn day_mean(expected: &Expectation, seen: &[Option<f64>], day: usize) -> Option<
             count += 1;
         }
     }
-    (count >= 12 && weight > 0.0).then(|| sum / weight)
+    (count >= least && weight > 0.0).then(|| sum / weight)
 }
 
 /// What a reduced array gives on that day, share of the healthy one; 1 where nothing is known.

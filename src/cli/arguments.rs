@@ -63,6 +63,9 @@ pub struct Reconcile {
     /// Zone of stamps that carry none, such as Europe/Lisbon; wins over the design.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     pub timezone: Option<Tz>,
+    /// Date of a mend: compares the days before it with those from it on as well.
+    #[arg(long, value_name = "DATE", conflicts_with = "json")]
+    pub mended: Option<NaiveDate>,
     /// Print report.json on standard output as well.
     #[arg(long)]
     pub json: bool,

@@ -4,6 +4,7 @@ pub mod arguments;
 mod compare;
 mod explain;
 mod inspect;
+mod mended;
 mod new;
 mod progress;
 mod reconcile;

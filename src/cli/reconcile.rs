@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use super::arguments::Reconcile;
 use super::progress::Meter;
-use super::{FOUND, Failure, Outcome, screen};
+use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
 use crate::report::{json, post, text, write};
 
@@ -18,6 +18,10 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
         to: arguments.to,
         zone: arguments.timezone,
     };
+    let compared = arguments
+        .mended
+        .map(|date| mended::compared(&asked, date))
+        .transpose()?;
     let report = reconcile_watched(&asked, &|progress| meter.show(progress));
     meter.clear();
     let report = report.map_err(|e| Failure::new(e.to_string()))?;
@@ -37,6 +41,10 @@ pub(super) fn run(arguments: &Reconcile) -> Outcome {
             "\nReport: {}\n",
             folder.join("report.html").display()
         ));
+    }
+    if let Some(compared) = &compared {
+        let text = mended::write(compared, &folder)?;
+        screen::print(&format!("\n{text}"));
     }
     let failed = arguments
         .fail_on

@@ -4,20 +4,19 @@ use super::Candidate;
 use crate::findings::Evidence;
 use crate::findings::catalogue::Found;
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, DayState, Limiting};
+use crate::report::model::{Confidence, DayState, Limiting, Severity};
 use crate::words::{about, days, ranged};
 
 /// Loads that take this share of the harvest leave a bank nothing to fill with: the rest is what lead
 /// loses in charging.
 const ALL_OF_IT: f64 = 0.8;
 
+/// A bank that is full on this share of days or fewer is seldom full.
+const SELDOM: f64 = 0.25;
+
 /// With no fault in the way of a bank that runs low or never fills: the sun, or the use.
 pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candidate> {
-    let hungry = found
-        .findings
-        .iter()
-        .any(|f| f.kind == "never-full" || f.kind == "use-exceeds-harvest");
-    if !hungry {
+    if !is_hungry(evidence, found) {
         return None;
     }
     if let Some(cause) = held_unfilled(evidence, found) {
@@ -111,6 +110,22 @@ fn missing_range(evidence: &Evidence) -> Interval {
     let more: f64 = offered().map(|i| i.value - i.low).sum();
     let less: f64 = offered().map(|i| i.high - i.value).sum();
     Interval::new(-value / n, (-value - less) / n, (-value + more) / n)
+}
+
+/// The bank runs low or never fills. One that is drained night after night counts where it is seldom full:
+/// where it is full most days, the nights are the trouble and not what comes in.
+fn is_hungry(evidence: &Evidence, found: &Found) -> bool {
+    let full = evidence
+        .accounts
+        .days
+        .iter()
+        .filter(|d| d.reached_full == Some(true));
+    let seldom_full = full.count() as f64 <= SELDOM * evidence.accounts.days.len() as f64;
+    found.findings.iter().any(|f| match f.kind.as_str() {
+        "never-full" | "use-exceeds-harvest" => true,
+        "bank-drained" => f.severity <= Severity::Fix && seldom_full,
+        _ => false,
+    })
 }
 
 /// The bank is never full although the controller holds back day after day: what it is set to, or how

@@ -59,3 +59,34 @@ fn other_files_and_other_systems_are_refused() {
     let ran = run(at.path(), &["compare", "out/report.json", "other.json"]);
     refused(&ran, 1, &["another boat", "one system"]);
 }
+
+#[test]
+fn one_log_is_compared_before_and_after_a_date() {
+    let at = tempfile::tempdir().unwrap();
+    // The joint goes bad on the eighth day: what comes after is worse, and nothing else is.
+    let made = ["sample", "trip", "--case", "drop-rising", "--seed", "4"];
+    assert_eq!(run(at.path(), &made).status, 0);
+    let truth: Value =
+        serde_json::from_str(&fs::read_to_string(at.path().join("trip/truth.json")).unwrap())
+            .unwrap();
+    let since = truth["days"][7]["date"].as_str().unwrap();
+    let asked = ["reconcile", "--design", "trip/design.toml", "--out", "out"];
+    let ran = run(at.path(), &[&asked[..], &["--mended", since]].concat());
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    is_plain(&ran.out);
+    assert!(ran.out.contains("WORSE: resistance"), "{}", ran.out);
+    let json = fs::read_to_string(at.path().join("out/comparison.json")).unwrap();
+    let found: Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(found["schema"], "ampledger-compare-1");
+    assert_eq!(found["after"]["from"], since);
+    assert!(at.path().join("out/charts/comparison.svg").exists());
+    assert!(at.path().join("out/comparison.txt").exists());
+
+    let early = run(
+        at.path(),
+        &[&asked[..], &["--mended", "2001-01-01"]].concat(),
+    );
+    refused(&early, 1, &["--mended 2001-01-01", "logged days before it"]);
+    let piped = run(at.path(), &[&asked[..], &["-", "--mended", since]].concat());
+    refused(&piped, 2, &["standard input"]);
+}

@@ -194,6 +194,13 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report) {
     paint_fulls(canvas, report, &across);
 }
 
+/// The two edges of an area under way, in places on the sheet.
+#[derive(Default)]
+struct Edges {
+    low: Vec<(f64, f64)>,
+    high: Vec<(f64, f64)>,
+}
+
 /// From each day's lowest to its highest charge as the meter says: in a long log the line between is a mean
 /// of days and hides the nights.
 fn daily_range(canvas: &mut Canvas<'_>, report: &Report, up: &Scale) {
@@ -207,25 +214,25 @@ fn daily_range(canvas: &mut Canvas<'_>, report: &Report, up: &Scale) {
             .reduce(f64::max)?;
         Some((up.within(low), up.within(high)))
     };
-    let mut outline: (Vec<(f64, f64)>, Vec<(f64, f64)>) = Default::default();
+    let mut outline = Edges::default();
     for (i, days) in report.days.chunks(size).enumerate() {
         let Some((low, high)) = of(days) else {
             area(canvas, &mut outline);
             continue;
         };
         for x in [i * size, i * size + days.len()] {
-            outline.0.push((across.at(x as f64), low));
-            outline.1.push((across.at(x as f64), high));
+            outline.low.push((across.at(x as f64), low));
+            outline.high.push((across.at(x as f64), high));
         }
     }
     area(canvas, &mut outline);
 }
 
 /// The area between two edges, which are then begun anew.
-fn area(canvas: &mut Canvas<'_>, outline: &mut (Vec<(f64, f64)>, Vec<(f64, f64)>)) {
-    let (mut edge, high) = std::mem::take(outline);
-    edge.extend(high.into_iter().rev());
-    canvas.area(&edge, Ink::Band);
+fn area(canvas: &mut Canvas<'_>, outline: &mut Edges) {
+    let Edges { mut low, high } = std::mem::take(outline);
+    low.extend(high.into_iter().rev());
+    canvas.area(&low, Ink::Band);
 }
 
 fn paint_dates(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {

@@ -18,9 +18,7 @@ const HOURS: f64 = 12.0;
 
 pub(super) fn chart(report: &Report) -> Option<Chart> {
     let night = report.series.night_current.as_ref()?;
-    if night.median_a.iter().flatten().next().is_none() {
-        return None;
-    }
+    night.median_a.iter().flatten().next()?;
     let title = title(night);
     let description = description(night);
     let caption = Caption {

@@ -5,7 +5,9 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+mod accounts;
 #[allow(unreachable_pub)] // Shared by several test programs.
+#[path = "../trips/mod.rs"]
 mod trips;
 
 use std::collections::BTreeMap;
@@ -111,6 +113,8 @@ struct Days {
     states: usize,
     held_inside: usize,
     held: usize,
+    /// Width of each held-back interval over the true value.
+    held_width: Vec<f64>,
     unclear: usize,
 }
 
@@ -121,6 +125,7 @@ fn days(trips: &[Trip]) -> Days {
         states: 0,
         held_inside: 0,
         held: 0,
+        held_width: Vec::new(),
         unclear: 0,
     };
     for trip in trips {
@@ -148,6 +153,8 @@ fn days(trips: &[Trip]) -> Days {
                 && true_day.held_back_wh > 100.0
             {
                 sum.held += 1;
+                sum.held_width
+                    .push((held.high - held.low) / true_day.held_back_wh);
                 sum.held_inside +=
                     usize::from((held.low..=held.high).contains(&true_day.held_back_wh));
             }
@@ -246,6 +253,10 @@ fn simulated_trips_are_read_accounted_and_judged_like_their_truth() {
         "held back inside its interval                    {:.0} % of {} days",
         share(d.held_inside, d.held),
         d.held
+    );
+    println!(
+        "width of that interval, median                   {:.0} % of the truth",
+        100.0 * median(d.held_width.clone())
     );
 
     assert!(

@@ -212,11 +212,37 @@ pub fn count(number: usize, word: &str) -> String {
     with_unit(&number.to_string(), &format!("{word}{plural}"))
 }
 
-/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
+/// Ties figures to their units, and days to their months, in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
 pub fn tie(text: &str) -> String {
-    const UNITS: [&str; 16] = [
-        "%", "Wh", "kWh", "W", "V", "mV", "A", "Ah", "h", "min", "s", "mohm", "m\u{3a9}", "C",
-        "mm2", "days",
+    const UNITS: [&str; 28] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+        "%",
+        "Wh",
+        "kWh",
+        "W",
+        "V",
+        "mV",
+        "A",
+        "Ah",
+        "h",
+        "min",
+        "s",
+        "mohm",
+        "m\u{3a9}",
+        "C",
+        "mm2",
+        "days",
     ];
     let mut out = String::with_capacity(text.len());
     let mut words = text.split(' ').peekable();
@@ -351,6 +377,10 @@ mod tests {
             "about 14\u{a0}% (9 to 18\u{a0}%), on 6\u{a0}days"
         );
         assert_eq!(tie("level 3 hand"), "level 3 hand");
+        assert_eq!(
+            tie("on 7 September, 18 days"),
+            "on 7\u{a0}September, 18\u{a0}days"
+        );
     }
 
     #[test]

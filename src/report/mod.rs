@@ -11,6 +11,7 @@ pub mod html;
 pub mod json;
 pub mod model;
 pub mod post;
+pub mod series;
 pub mod spans;
 pub mod text;
 pub mod weigh_text;

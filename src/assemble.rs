@@ -1,7 +1,13 @@
 //! The one report model put together from what was read, expected, accounted and found.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
+use crate::account::load_hours::load_hours;
+use crate::account::long_hours::long_hours;
+use crate::account::low_charge::low_charge;
+use crate::account::night::Nights;
+use crate::account::night_course::night_course;
 use crate::account::{Accounts, ledger};
 use crate::calendar::Calendar;
 use crate::design::{Assumed, Design, budget};
@@ -10,9 +16,10 @@ use crate::findings::catalogue::Found;
 use crate::log::Reading;
 use crate::physics::{plane, sky};
 use crate::report::model::{
-    ChartData, DropChart, Input, Period, Profile, Report, RoleUse, Rows, SCHEMA, SystemSummary,
-    Unknown, Verdict,
+    ChartData, DropChart, Input, NightCurrent, Period, Profile, Report, RoleUse, Rows, SCHEMA,
+    SystemSummary, Unknown, Verdict,
 };
+use crate::report::spans;
 
 /// Everything a report is made of.
 pub struct Parts<'a> {
@@ -63,7 +70,9 @@ pub fn report(parts: Parts) -> Report {
         assumed: assumed(&parts),
         yardsticks: accounts.yardsticks,
         series: ChartData {
-            profile: profile(&parts),
+            profile: profile(&parts, 0..parts.expected.grid.moments),
+            detail: detail(&parts),
+            long_hours: long_hours(parts.expected, &accounts.attribution, parts.calendar),
             drop: accounts.run.as_ref().ok().map(|fit| DropChart {
                 points: fit.points.clone(),
                 resistance_mohm: Some(fit.resistance_mohm),
@@ -76,8 +85,22 @@ pub fn report(parts: Parts) -> Report {
                 .iter()
                 .map(|at| parts.calendar.rfc3339(*at))
                 .collect(),
+            low_charge: low_charge(parts.expected, &accounts.charge),
+            load_hours: load_hours(
+                parts.design,
+                parts.calendar,
+                parts.expected,
+                &accounts.loads,
+            ),
+            night_current: night_current(&parts),
         },
     }
+}
+
+fn night_current(parts: &Parts) -> Option<NightCurrent> {
+    let (calendar, expected, loads) = (parts.calendar, parts.expected, &parts.accounts.loads);
+    let nights = Nights::new(calendar, &parts.reading.timeline, expected, loads);
+    night_course(parts.design, calendar, expected, loads, nights.as_ref())
 }
 
 /// FNV-1a over the design's text and the logs' digest: equal inputs, equal run.
@@ -115,6 +138,7 @@ fn system(design: &Design) -> SystemSummary {
         array_w: design.array_w(),
         capacity_ah: design.battery.capacity_ah,
         chemistry: design.battery.chemistry.name().to_owned(),
+        names: names(design),
         place: format!(
             "{}, {}, {}",
             side(spot.latitude_deg, 'N', 'S'),
@@ -124,6 +148,13 @@ fn system(design: &Design) -> SystemSummary {
         reserve_pct: design.battery.reserve_pct,
         budget_wh: (budgeted > 0.0).then_some(budgeted),
     }
+}
+
+/// What the owner calls arrays and controllers.
+fn names(design: &Design) -> Vec<String> {
+    let arrays = design.arrays.iter().map(|a| &a.name);
+    let controllers = design.controllers.iter().map(|c| &c.name);
+    arrays.chain(controllers).flatten().cloned().collect()
 }
 
 fn inputs(reading: &Reading) -> Vec<Input> {
@@ -256,12 +287,20 @@ fn planned_mean(parts: &Parts) -> f64 {
     days.iter().filter_map(|d| d.planned_wh).sum::<f64>() / days.len().max(1) as f64
 }
 
-/// Signals at quarter-hours, or coarser where the period is long.
-fn profile(parts: &Parts) -> Profile {
+/// The last days at a fine step, where the period has more than a page shows a row each.
+fn detail(parts: &Parts) -> Option<Profile> {
     let grid = &parts.expected.grid;
-    let per_point = grid.moments.div_ceil(MOST_POINTS).max(3);
-    let points = grid.moments.div_ceil(per_point);
-    let span = |p: usize| p * per_point..((p + 1) * per_point).min(grid.moments);
+    let first = grid.dates.len().checked_sub(spans::MOST_ROWS)?;
+    (first > 0).then(|| profile(parts, grid.day(first).start..grid.moments))
+}
+
+/// Signals at quarter-hours, or coarser where the stretch is long.
+fn profile(parts: &Parts, stretch: Range<usize>) -> Profile {
+    let grid = &parts.expected.grid;
+    let per_point = stretch.len().div_ceil(MOST_POINTS).max(3);
+    let points = stretch.len().div_ceil(per_point);
+    let start = stretch.start;
+    let span = |p: usize| start + p * per_point..(start + (p + 1) * per_point).min(stretch.end);
     let signals = &parts.expected.signals;
     let of = |folded: Option<&Folded>| -> Vec<Option<f64>> {
         (0..points)
@@ -281,10 +320,10 @@ fn profile(parts: &Parts) -> Profile {
         .collect();
     let load = parts.accounts.loads.load.as_ref();
     Profile {
-        start: parts.calendar.rfc3339(grid.start),
-        start_s: grid.start,
+        start: parts.calendar.rfc3339(grid.time_of(start)),
+        start_s: grid.time_of(start),
         step_s: per_point as i64 * STEP_S,
-        offsets: offsets(parts, points, per_point),
+        offsets: offsets(parts, start, points, per_point),
         harvest_w: estimated,
         clear_w: (0..points)
             .map(|p| mean_of(span(p).map(|m| parts.expected.offers[m].output_w), 1))
@@ -292,7 +331,7 @@ fn profile(parts: &Parts) -> Profile {
         load_w: (0..points)
             .map(|p| {
                 let known = span(p)
-                    .filter(|m| signals.coverage(*m) > 0.5)
+                    .filter(|m| parts.accounts.loads.known(parts.expected, *m))
                     .filter_map(|m| load.map(|l| l[m] / grid.step_h()));
                 mean_of(known, 1)
             })
@@ -328,11 +367,11 @@ fn regime_of(parts: &Parts, span: std::ops::Range<usize>) -> char {
         .map_or('g', |(letter, _)| letter)
 }
 
-fn offsets(parts: &Parts, points: usize, per_point: usize) -> Vec<(usize, i32)> {
+fn offsets(parts: &Parts, start: usize, points: usize, per_point: usize) -> Vec<(usize, i32)> {
     let grid = &parts.expected.grid;
     let mut list: Vec<(usize, i32)> = Vec::new();
     for p in 0..points {
-        let offset = parts.calendar.offset_s(grid.time_of(p * per_point));
+        let offset = parts.calendar.offset_s(grid.time_of(start + p * per_point));
         if list.last().is_none_or(|(_, last)| *last != offset) {
             list.push((p, offset));
         }

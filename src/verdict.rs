@@ -46,7 +46,7 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
         text: told::text(found, &candidates),
         confidence: first.confidence,
         first_action: actions.first().cloned(),
-        story: told::story(evidence, found),
+        story: told::story(evidence, found, &candidates),
         actions,
     }
 }

@@ -25,13 +25,32 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     format!("{} {unit}", about(value))
 }
 
-/// `9.2 Wh (7.5 to 11 Wh)`.
+/// `9.2 Wh (7.5 to 11 Wh)`: two significant digits of the value, three where the range is so narrow that
+/// its ends would read alike.
 pub fn ranged(interval: &Interval, unit: &str) -> String {
+    let alike = about(interval.low) == about(interval.high) && interval.low < interval.high;
+    let figure = |value: f64| {
+        if alike { three(value) } else { about(value) }
+    };
     format!(
         "{} {unit} ({} to {} {unit})",
-        about(interval.value),
-        about(interval.low),
-        about(interval.high)
+        figure(interval.value),
+        figure(interval.low),
+        figure(interval.high)
+    )
+}
+
+/// A number with three significant digits.
+fn three(value: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let digits = 2 - value.abs().log10().floor() as i32;
+    let step = 10f64.powi(-digits);
+    format!(
+        "{:.*}",
+        usize::try_from(digits).unwrap_or(0),
+        (value / step).round() * step
     )
 }
 
@@ -43,6 +62,15 @@ pub fn percent(interval: &Interval) -> String {
         100.0 * interval.low,
         100.0 * interval.high
     )
+}
+
+/// `40 minutes`, `22 hours`: hours from two of them on.
+pub fn lasting(minutes: f64) -> String {
+    if minutes < 120.0 {
+        with_unit(minutes, "minutes")
+    } else {
+        with_unit(minutes / 60.0, "hours")
+    }
 }
 
 /// `1 day`, `6 days`.
@@ -120,6 +148,15 @@ mod tests {
         assert_eq!(about(0.0456), "0.046");
         assert_eq!(about(-3.0), "-3");
         assert_eq!(about(0.0), "0");
+    }
+
+    #[test]
+    fn a_narrow_range_gets_a_third_digit() {
+        let wh = |value, low, high| ranged(&Interval::new(value, low, high), "Wh");
+        assert_eq!(wh(1293.0, 1274.0, 1311.0), "1290 Wh (1270 to 1310 Wh)");
+        assert_eq!(wh(9.2, 7.5, 11.2), "9.2 Wh (7.5 to 11 Wh)");
+        assert_eq!(wh(0.971, 0.9704, 0.9716), "0.971 Wh (0.970 to 0.972 Wh)");
+        assert_eq!(wh(50.0, 50.0, 50.0), "50 Wh (50 to 50 Wh)");
     }
 
     #[test]

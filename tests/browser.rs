@@ -1,7 +1,8 @@
 //! The report in a real browser: what the program writes, measured where owners read it.
 //!
 //! Needs `chromium` on the path, and `pdftotext` for the printed page; without them the parts that need
-//! them are skipped with a line on standard error. `cargo test --test browser -- --nocapture` shows it.
+//! them are skipped with a line on standard error. The accessibility checker is a package that `.ci/run`
+//! fetches; `AXE_CORE` names its script, and without it that test is skipped with a line too. `cargo test --test browser -- --nocapture` shows it.
 
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
@@ -44,11 +45,15 @@ fn report(name: &'static str, design: &Path, logs: Vec<PathBuf>) -> Made {
 }
 
 fn trip(case: &str) -> tempfile::TempDir {
+    trip_of(case, None)
+}
+
+fn trip_of(case: &str, days: Option<u32>) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let options = SampleOptions {
         case: Some(case.to_owned()),
-        days: None,
-        step_s: None,
+        days,
+        step_s: days.map(|_| 900),
         size: None,
         seed: 1,
         force: true,
@@ -57,7 +62,8 @@ fn trip(case: &str) -> tempfile::TempDir {
     folder
 }
 
-/// The trip that comes with the program, healthy ones with lithium and lead, and a log of four hours.
+/// The trip that comes with the program, healthy ones with lithium and lead, one of ten weeks, whose days are
+/// too many for a row each, and a log of four hours.
 fn reports() -> Vec<Made> {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/design.toml");
     let healthy = trip("healthy-summer");
@@ -66,12 +72,14 @@ fn reports() -> Vec<Made> {
     let short = healthy.path().join("short.csv");
     fs::write(&short, first_lines(&log, 240)).unwrap();
     let lead = trip("healthy-pwm");
+    let weeks = trip_of("healthy-summer", Some(70));
     vec![
         report("shipped", &shipped, Vec::new()),
         report("healthy", &design, Vec::new()),
         report("too short", &design, vec![short]),
         // A lead bank in May, the month whose name is widest.
         report("lead", &lead.path().join("design.toml"), Vec::new()),
+        report("weeks", &weeks.path().join("design.toml"), Vec::new()),
     ]
 }
 
@@ -243,6 +251,61 @@ fn nothing_leaves_the_file() {
         }
         for mark in ["<script", "<link", "<img", "<iframe", "@import", " src="] {
             assert!(!page.contains(mark), "{}: {mark}", made.name);
+        }
+    }
+}
+
+/// What the accessibility checker said of a page.
+#[derive(Debug, Deserialize)]
+struct Accessible {
+    dark: bool,
+    passes: usize,
+    violations: Vec<String>,
+}
+
+/// The accessibility checker's script, where the environment has fetched it.
+fn checker() -> Option<String> {
+    let file = std::env::var_os("AXE_CORE")?;
+    Some(fs::read_to_string(&file).unwrap_or_else(|e| panic!("AXE_CORE={}: {e}", file.display())))
+}
+
+#[test]
+fn the_accessibility_checker_finds_nothing_in_light_and_dark() {
+    let Some(browser) = chromium() else { return };
+    let Some(checker) = checker() else {
+        eprintln!(
+            "SKIPPED: AXE_CORE does not name axe-core's axe.min.js, so the accessibility checker did not run"
+        );
+        return;
+    };
+    for made in reports() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("checker.js"), &checker).unwrap();
+        let scripts = format!(
+            "<head><script src=\"checker.js\"></script><script>{}</script>",
+            include_str!("browser/accessible.js")
+        );
+        let copy = folder.path().join("page.html");
+        fs::write(&copy, made.page().replacen("<head>", &scripts, 1)).unwrap();
+        for dark in [false, true] {
+            let mut arguments = vec!["--dump-dom", "--virtual-time-budget=60000"];
+            if dark {
+                arguments.push("--force-dark-mode");
+            }
+            let (page, said) = browse(browser, &arguments, &copy);
+            let at = format!("{}, dark {dark}", made.name);
+            let Some((_, rest)) = page.split_once("<pre id=\"accessible\">") else {
+                panic!("{at}: the checker did not come to an end: {said}");
+            };
+            let told: Accessible =
+                serde_json::from_str(rest.split_once("</pre>").unwrap().0).unwrap();
+            assert_eq!(told.dark, dark, "{at}");
+            assert!(
+                told.passes >= 20,
+                "{at}: only {} rules applied",
+                told.passes
+            );
+            assert!(told.violations.is_empty(), "{at}: {:#?}", told.violations);
         }
     }
 }

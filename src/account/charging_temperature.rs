@@ -138,17 +138,20 @@ pub fn bank_c(expected: &Expectation, moments: Range<usize>) -> Option<f64> {
     median(&read).filter(|_| still(expected, cells).is_none())
 }
 
-/// The one figure a temperature column stands at, C; `None` where it moves.
+/// The one figure a temperature column stands at, C; `None` where it moves. Ends at the first move, since a
+/// long log asks this many times.
 fn still(expected: &Expectation, cells: &Folded) -> Option<f64> {
-    let read = (0..expected.grid.moments).filter_map(|m| cells.mean(m));
     let (mut low, mut high, mut count) = (f64::INFINITY, f64::NEG_INFINITY, 0usize);
-    for c in read {
+    for c in (0..expected.grid.moments).filter_map(|m| cells.mean(m)) {
         low = low.min(c);
         high = high.max(c);
         count += 1;
+        if high - low >= STILL_C {
+            return None;
+        }
     }
     let hours = count as f64 * expected.grid.step_h();
-    (hours >= STILL_H && high - low < STILL_C).then_some(low)
+    (hours >= STILL_H).then_some(low)
 }
 
 /// The most that can have gone into the bank, A: all that the controller gave.

@@ -31,6 +31,9 @@ const OTHER_C: f64 = 0.03;
 /// It must last this many moments: a quarter of an hour.
 const OTHER_MOMENTS: usize = 3;
 
+/// Share of a moment that must be read for its load to be known.
+const LEAST_COVER: f64 = 0.5;
+
 impl Loads {
     /// Works out loads and other charging.
     pub fn new(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Self {
@@ -63,6 +66,26 @@ impl Loads {
         loads
     }
 
+    /// Whether the load of a moment was read or reckoned from readings, rather than passed over.
+    pub fn known(&self, expected: &Expectation, moment: usize) -> bool {
+        let signals = &expected.signals;
+        let read = |folded: &Option<Folded>| {
+            folded
+                .as_ref()
+                .is_some_and(|f| f.coverage(moment) > LEAST_COVER)
+        };
+        if self.load.is_none() {
+            false
+        } else if signals.load_w.is_some() {
+            read(&signals.load_w)
+        } else {
+            read(&signals.bank_w)
+                && (signals.harvest.is_none()
+                    || read(&signals.harvest)
+                    || expected.regimes[moment] == Regime::Dark)
+        }
+    }
+
     /// Load = harvest - cable + other charging - net into the bank, over moments in which both were read.
     fn derive_load(
         &mut self,
@@ -74,8 +97,8 @@ impl Loads {
         let moments = expected.grid.moments;
         let rest: Vec<Option<f64>> = (0..moments)
             .map(|m| {
-                let both = bank.coverage(m) > 0.5
-                    && (harvest.coverage(m) > 0.5 || expected.regimes[m] == Regime::Dark);
+                let both = bank.coverage(m) > LEAST_COVER
+                    && (harvest.coverage(m) > LEAST_COVER || expected.regimes[m] == Regime::Dark);
                 both.then(|| harvest.net(m) - self.cable[m] + self.other[m] - bank.net(m))
             })
             .collect();

@@ -103,6 +103,10 @@ pub struct Reconcile {
     /// Print report.json on standard output as well.
     #[arg(long)]
     pub json: bool,
+    /// Print a short post for a forum instead of the summary, in Markdown, place and names left out;
+    /// post.md in the folder holds the same.
+    #[arg(long, conflicts_with = "json")]
+    pub post: bool,
     /// Exit with 3 when a finding of this severity or worse was made; outputs are written all the same.
     #[arg(long, value_name = "SEVERITY")]
     pub fail_on: Option<FailOn>,
@@ -235,6 +239,10 @@ pub struct Render {
     /// Folder for the outputs; default: the folder of the report.json, for standard input this one.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Print a short post for a forum instead of the summary, in Markdown, place and names left out;
+    /// post.md in the folder holds the same.
+    #[arg(long)]
+    pub post: bool,
 }
 
 /// `explain`.

@@ -11,7 +11,7 @@ use super::screen::Manner;
 use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
 use crate::report::model::Report;
-use crate::report::{json, text, write};
+use crate::report::{json, post, text, write};
 
 pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     check_period(arguments.from, arguments.to)?;
@@ -39,6 +39,8 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     details(&report, manner);
     if arguments.json {
         screen::print(&json::render(&report).map_err(|e| Failure::new(e.to_string()))?);
+    } else if arguments.post {
+        screen::print(&post::render(&report));
     } else {
         manner.tell(&text::summary(&report));
         manner.tell(&format!(

@@ -5,8 +5,8 @@ use std::process::ExitCode;
 
 use super::arguments::Render;
 use super::screen::Manner;
-use super::{Failure, Outcome, reconcile, report_file};
-use crate::report::{text, write};
+use super::{Failure, Outcome, reconcile, report_file, screen};
+use crate::report::{post, text, write};
 
 pub(super) fn run(arguments: &Render, manner: Manner) -> Outcome {
     let file = &arguments.report;
@@ -19,10 +19,14 @@ pub(super) fn run(arguments: &Render, manner: Manner) -> Outcome {
     });
     write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
     reconcile::details(&report, manner);
-    manner.tell(&text::summary(&report));
-    manner.tell(&format!(
-        "\nReport: {}\n",
-        folder.join("report.html").display()
-    ));
+    if arguments.post {
+        screen::print(&post::render(&report));
+    } else {
+        manner.tell(&text::summary(&report));
+        manner.tell(&format!(
+            "\nReport: {}\n",
+            folder.join("report.html").display()
+        ));
+    }
     Ok(ExitCode::SUCCESS)
 }

@@ -12,6 +12,8 @@ pub struct Budget {
     pub night_wh: f64,
     /// Together, Wh a day.
     pub total_wh: f64,
+    /// Of both, what runs at any hour of day and night, Wh a day: half of it in each.
+    pub always_wh: f64,
     /// What runs round the clock, A at nominal voltage.
     pub standby_a: f64,
 }
@@ -29,6 +31,8 @@ pub struct Item {
     pub drawn_w: f64,
     /// Hours a day.
     pub hours: f64,
+    /// When it runs.
+    pub when: When,
     /// How it is reckoned, in words.
     pub arithmetic: String,
 }
@@ -77,6 +81,7 @@ fn item(name: &str, drawn_w: f64, hours: f64, when: When, arithmetic: String) ->
         night_wh,
         drawn_w,
         hours,
+        when,
         arithmetic,
     }
 }
@@ -86,6 +91,9 @@ pub fn budget(design: &Design) -> Budget {
     let mut found = Budget::default();
     let mut standby_w = 0.0;
     for item in items(design) {
+        if item.when == When::Always {
+            found.always_wh += item.day_wh + item.night_wh;
+        }
         found.day_wh += item.day_wh;
         found.night_wh += item.night_wh;
         if item.hours >= 24.0 {

@@ -300,7 +300,7 @@ fn finding(evidence: &Evidence, seen: &Seen) -> Finding {
             "a load or a charger wired past the shunt, which spoils every count".to_owned(),
         ],
         next_check: next_check(evidence, seen),
-        chart: Some("charts/charge.svg".to_owned()),
+        chart: Some("charts/below.svg".to_owned()),
     }
 }
 

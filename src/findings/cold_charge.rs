@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::account::charging_temperature::{Beyond, Blind, Bound, beyond, season_allows};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::about;
+use crate::words::{about, lasting};
 
 pub(super) const RULE: Rule = Rule {
     kind: "cold-charge",
@@ -85,8 +85,8 @@ fn finding(evidence: &Evidence, seen: &Beyond) -> Finding {
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The lithium bank was charged for {} minutes while it was colder than {} C, down to {} C. Stop charging it in the cold.",
-            about(seen.charged_min),
+            "The lithium bank was charged for {} while it was colder than {} C, down to {} C. Stop charging it in the cold.",
+            lasting(seen.charged_min),
             about(battery.charge_from_c),
             about(lowest)
         ),

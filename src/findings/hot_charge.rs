@@ -5,7 +5,7 @@ use serde_json::json;
 use crate::account::charging_temperature::{Beyond, Blind, Bound, beyond, season_allows};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::about;
+use crate::words::{about, lasting};
 
 pub(super) const RULE: Rule = Rule {
     kind: "hot-charge",
@@ -80,8 +80,8 @@ fn finding(evidence: &Evidence, seen: &Beyond) -> Finding {
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The bank was charged for {} minutes while it was hotter than {} C, up to {} C. Stop charging it until it has cooled.",
-            about(seen.charged_min),
+            "The bank was charged for {} while it was hotter than {} C, up to {} C. Stop charging it until it has cooled.",
+            lasting(seen.charged_min),
             about(battery.charge_to_c),
             about(highest)
         ),

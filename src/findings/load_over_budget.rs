@@ -99,6 +99,6 @@ fn look(evidence: &Evidence) -> Outcome {
             then: "switch off, move to midday or replace the largest; bring the budget up to date".to_owned(),
             caution: "Never start an engine, inverter or pump through a multimeter's current jack. Keep bilge pump and gas alarm powered.".to_owned(),
         },
-        chart: Some("charts/days.svg".to_owned()),
+        chart: Some("charts/load.svg".to_owned()),
     }))
 }

@@ -237,6 +237,6 @@ fn finding(
             then: "switch it off for good, or write it into the design's loads with 24 hours".to_owned(),
             caution: "Switch solar, shore and engine charging off first, then the loads. A multimeter's current jack bears about 10 A: start no engine, inverter or pump through it. On a petrol boat run the blower first. Keep bilge pump and gas alarm powered unless someone watches.".to_owned(),
         },
-        chart: Some("charts/hours.svg".to_owned()),
+        chart: Some("charts/night.svg".to_owned()),
     }
 }

@@ -166,20 +166,29 @@ pub fn instant(text: &str) -> String {
     }
 }
 
-/// Days in a row as ranges: `14 May, 16 to 18 May`.
+/// Ranges named at most; a reader of more wants the table.
+const MOST_RANGES: usize = 14;
+
+/// Days in a row as ranges: `14 May, 16 to 18 May`; of many ranges the first, and how many days are left.
 pub fn days(dates: &[String]) -> String {
+    // By hand: a long log has thousands of them, and a general reader of dates is slow.
     let number = |s: &String| {
-        chrono::NaiveDate::parse_from_str(s, "%Y-%m-%d")
-            .ok()
-            .map(|d| chrono::Datelike::num_days_from_ce(&d))
+        let part = |range: std::ops::Range<usize>| s.get(range)?.parse::<u32>().ok();
+        let date = chrono::NaiveDate::from_ymd_opt(part(0..4)? as i32, part(5..7)?, part(8..10)?)?;
+        (s.len() == 10).then(|| chrono::Datelike::num_days_from_ce(&date))
     };
     let mut out: Vec<String> = Vec::new();
     let mut i = 0;
     while i < dates.len() {
+        if out.len() == MOST_RANGES {
+            out.push(format!("and {}", count(dates.len() - i, "more day")));
+            break;
+        }
         let mut j = i;
-        while j + 1 < dates.len()
-            && number(&dates[j]).is_some()
-            && number(&dates[j + 1]) == number(&dates[j]).map(|n| n + 1)
+        let first = number(&dates[i]);
+        while let Some(n) = first
+            && j + 1 < dates.len()
+            && number(&dates[j + 1]) == Some(n + (j + 1 - i) as i32)
         {
             j += 1;
         }
@@ -203,11 +212,37 @@ pub fn count(number: usize, word: &str) -> String {
     with_unit(&number.to_string(), &format!("{word}{plural}"))
 }
 
-/// Ties figures to their units in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
+/// Ties figures to their units, and days to their months, in a sentence made elsewhere: `14 % (9 to 18 %)` never breaks before `%`.
 pub fn tie(text: &str) -> String {
-    const UNITS: [&str; 16] = [
-        "%", "Wh", "kWh", "W", "V", "mV", "A", "Ah", "h", "min", "s", "mohm", "m\u{3a9}", "C",
-        "mm2", "days",
+    const UNITS: [&str; 28] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+        "%",
+        "Wh",
+        "kWh",
+        "W",
+        "V",
+        "mV",
+        "A",
+        "Ah",
+        "h",
+        "min",
+        "s",
+        "mohm",
+        "m\u{3a9}",
+        "C",
+        "mm2",
+        "days",
     ];
     let mut out = String::with_capacity(text.len());
     let mut words = text.split(' ').peekable();
@@ -327,12 +362,25 @@ mod tests {
     }
 
     #[test]
+    fn many_ranges_are_not_all_named() {
+        let dates: Vec<String> = (0..40)
+            .map(|i| format!("2026-{:02}-{:02}", 1 + i / 14, 1 + 2 * (i % 14)))
+            .collect();
+        let text = plain(&days(&dates));
+        assert!(text.ends_with("27 Jan, and 26 more days"), "{text}");
+    }
+
+    #[test]
     fn a_sentence_does_not_break_before_a_unit() {
         assert_eq!(
             tie("about 14 % (9 to 18 %), on 6 days"),
             "about 14\u{a0}% (9 to 18\u{a0}%), on 6\u{a0}days"
         );
         assert_eq!(tie("level 3 hand"), "level 3 hand");
+        assert_eq!(
+            tie("on 7 September, 18 days"),
+            "on 7\u{a0}September, 18\u{a0}days"
+        );
     }
 
     #[test]

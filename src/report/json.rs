@@ -10,6 +10,11 @@ use super::model::{Report, SCHEMA};
 /// Digits kept of a figure that is not whole; finer than any meter, short enough to read.
 const DIGITS: i32 = 6;
 
+/// Longest step of a profile, s: a century in as many points as a profile has is finer.
+const LONGEST_STEP_S: i64 = 30 * 86_400;
+/// Times a log can have, Unix seconds: 1900 to 2200.
+const TIMES: std::ops::Range<i64> = -2_208_988_800..7_258_118_400;
+
 /// Why a report could not be read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum JsonError {
@@ -31,6 +36,46 @@ pub enum JsonError {
         /// What stands there.
         found: String,
     },
+}
+
+/// What no report of this program holds, although it has the form of one.
+fn nonsense(report: &Report) -> Option<(String, String)> {
+    let series = &report.series;
+    let profiles = [
+        ("series.profile", Some(&series.profile)),
+        ("series.detail", series.detail.as_ref()),
+    ];
+    for (key, profile) in profiles {
+        let Some(profile) = profile else { continue };
+        let points = profile.regime.len();
+        let lists = [
+            ("harvest_w", profile.harvest_w.len()),
+            ("clear_w", profile.clear_w.len()),
+            ("load_w", profile.load_w.len()),
+            ("soc_pct", profile.soc_pct.len()),
+            ("counted_soc_pct", profile.counted_soc_pct.len()),
+            ("bank_v", profile.bank_v.len()),
+        ];
+        if let Some((list, n)) = lists.into_iter().find(|(_, n)| *n != points) {
+            return Some((
+                format!("{key}.{list}"),
+                format!("has {n} points where `regime` has {points}"),
+            ));
+        }
+        if points > 0 && !(1..=LONGEST_STEP_S).contains(&profile.step_s) {
+            return Some((
+                format!("{key}.step_s"),
+                format!("holds {}, which is no step", profile.step_s),
+            ));
+        }
+        if points > 0 && !TIMES.contains(&profile.start_s) {
+            return Some((
+                format!("{key}.start_s"),
+                format!("holds {}, which is no time of a log", profile.start_s),
+            ));
+        }
+    }
+    None
 }
 
 /// A report or another result as indented JSON with a final newline, keys in the order of the model. The same result gives
@@ -76,7 +121,14 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
         }
     }
     // From the text once more, so that an error names its line.
-    serde_json::from_str(text).map_err(broken)
+    let report: Report = serde_json::from_str(text).map_err(broken)?;
+    match nonsense(&report) {
+        Some((key, what)) => Err(JsonError::Broken {
+            place: format!("key `{key}`"),
+            what,
+        }),
+        None => Ok(report),
+    }
 }
 
 /// What is wrong, without the line and column that stand before it already.

@@ -9,6 +9,9 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+pub use super::series::{
+    ChartData, DropChart, HoursRow, LoadHours, LongHours, LowCharge, NightCurrent, Profile,
+};
 pub use crate::quantity::{How, Interval};
 pub use crate::tally::{Measured, Rows};
 
@@ -76,6 +79,9 @@ pub struct SystemSummary {
     pub capacity_ah: f64,
     /// `lfp`, `agm`, `gel`, `flooded` or `nmc`.
     pub chemistry: String,
+    /// Names the owner gave to arrays and controllers, so that a post can leave them out.
+    #[serde(default)]
+    pub names: Vec<String>,
     /// Where, rounded to 0.1 degree, with the zone: for instance `57.0 N, 9.9 E, Europe/Copenhagen`.
     pub place: String,
     /// State of charge the owner means to stay above.
@@ -472,59 +478,4 @@ pub struct Yardsticks {
     pub worth_a_job_wh: f64,
     /// Smallest loss this log can show, Wh a day; null where it can show none.
     pub smallest_visible_wh: Option<f64>,
-}
-
-/// Points behind the charts, thinned to what a screen can show. `null` is a gap.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ChartData {
-    /// Quarter-hours (or coarser) through the period.
-    pub profile: Profile,
-    /// Controller volts minus bank volts against charging amperes.
-    pub drop: Option<DropChart>,
-    /// Moments of a confirmed full charge, RFC 3339.
-    pub fulls: Vec<String>,
-}
-
-/// Signals at an even step through the period. All vectors are equally long.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Profile {
-    /// Start, RFC 3339 with offset.
-    pub start: String,
-    /// Start, Unix seconds.
-    pub start_s: i64,
-    /// Step.
-    pub step_s: i64,
-    /// Seconds east of Greenwich at each point's time, run-length coded as (index, offset).
-    pub offsets: Vec<(usize, i32)>,
-    /// Controller output.
-    pub harvest_w: Vec<Option<f64>>,
-    /// Clear sky, as designed.
-    pub clear_w: Vec<Option<f64>>,
-    /// Loads.
-    pub load_w: Vec<Option<f64>>,
-    /// State of charge as the meter says.
-    pub soc_pct: Vec<Option<f64>>,
-    /// State of charge counted anew between full charges.
-    pub counted_soc_pct: Vec<Option<f64>>,
-    /// Bank voltage.
-    pub bank_v: Vec<Option<f64>>,
-    /// What ruled the array: `d` dark, `f` following the sun, `h` held by a full bank, `r` refused,
-    /// `l` limited by the controller, `x` disconnected, `u` unknown, `g` gap; one letter a point.
-    pub regime: String,
-}
-
-/// Scatter of the drop in the controller-to-bank run.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct DropChart {
-    /// Points (A, V), at most 600.
-    pub points: Vec<(f64, f64)>,
-    /// Fitted resistance, mohm.
-    pub resistance_mohm: Option<Interval>,
-    /// Intercept: disagreement of the two meters, V.
-    pub offset_v: Option<f64>,
-    /// The run's own resistance from the design, mohm.
-    pub design_mohm: f64,
 }

@@ -1,11 +1,14 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
 use super::format::{self, plain, tie};
-use super::model::{Day, DayState, Entry, Finding, NextCheck, Report};
-use super::words;
+use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report};
+use super::{spans, words};
 
 /// Widest line.
 pub const COLUMNS: usize = 80;
+
+/// Short days listed after a run at most.
+const FLAGGED: usize = 31;
 
 /// The whole report: verdict, action, account, days, findings, what cannot be told.
 pub fn render(report: &Report) -> String {
@@ -48,6 +51,11 @@ pub fn render(report: &Report) -> String {
 pub fn summary(report: &Report) -> String {
     let mut page = Page::default();
     verdict(&mut page, report);
+    if report.verdict.limiting == Limiting::Log {
+        for sentence in &report.verdict.story {
+            page.paragraph(sentence, "");
+        }
+    }
     action(&mut page, report);
     account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
     flagged(&mut page, &report.days);
@@ -61,13 +69,19 @@ fn flagged(page: &mut Page, days: &[Day]) {
         return;
     }
     page.heading("DAYS THAT FELL SHORT");
-    for day in short {
+    for day in short.iter().take(FLAGGED) {
         let energy = |v: Option<f64>| v.map_or(format::NOT_KNOWN.to_string(), format::energy_about);
         page.line(&format!(
             "! {:<11} about {} lost of {} offered",
             one_line(&day.date),
             energy(day.lost_wh),
             energy(day.offered_wh)
+        ));
+    }
+    if short.len() > FLAGGED {
+        page.line(&format!(
+            "! and {} more; see days.csv",
+            format::count(short.len() - FLAGGED, "day")
         ));
     }
 }
@@ -154,7 +168,7 @@ fn verdict(page: &mut Page, report: &Report) {
             "{}; confidence {}: {}",
             words::limiting(verdict.limiting),
             verdict.confidence.word(),
-            words::confidence(verdict.confidence)
+            words::sure(verdict)
         ),
         "",
     );
@@ -252,26 +266,42 @@ fn days(page: &mut Page, days: &[Day]) {
         return;
     }
     page.heading("DAYS");
+    let spans = spans::of_days(days);
+    if !spans.are_days() {
+        page.paragraph(
+            &format!("Means a day.{} Every day stands in days.csv.", spans.remark),
+            "  ",
+        );
+    }
     page.line("  date        state       harvest  offered   held back    lost, all in Wh");
-    for day in days {
-        let cell = |v: Option<f64>| plain(&format::cell(v, 0));
-        let mark = if day.state == DayState::Short {
-            '!'
-        } else {
-            ' '
-        };
-        page.line(&format!(
-            "{mark} {:<11} {:<11}{:>8} {:>8} {:>11} {:>7}",
-            one_line(&day.date),
-            day.state.word(),
-            cell(day.harvest_wh),
-            cell(day.offered_wh),
-            cell(day.held_back_wh),
-            cell(day.lost_wh),
-        ));
-        if day.state == DayState::Short || day.state == DayState::Unmeasured {
-            page.paragraph(&day.why, "              ");
-        }
+    for span in &spans.rows {
+        row(page, &span.label, &days[span.days.clone()]);
+    }
+}
+
+/// A day, or the mean of several.
+fn row(page: &mut Page, label: &str, days: &[Day]) {
+    let cell = |of: fn(&Day) -> Option<f64>| plain(&format::cell(spans::mean(days, of), 0));
+    let short = days.iter().filter(|d| d.state == DayState::Short).count();
+    let (name, state) = match days {
+        [one] => (one.date.as_str(), one.state.word().to_string()),
+        _ if short > 0 => (label, format!("{short} short")),
+        _ => (label, String::new()),
+    };
+    page.line(&format!(
+        "{} {:<11} {:<11}{:>8} {:>8} {:>11} {:>7}",
+        if short > 0 { '!' } else { ' ' },
+        one_line(&plain(name)),
+        state,
+        cell(|d| d.harvest_wh),
+        cell(|d| d.offered_wh),
+        cell(|d| d.held_back_wh),
+        cell(|d| d.lost_wh),
+    ));
+    if let [one] = days
+        && matches!(one.state, DayState::Short | DayState::Unmeasured)
+    {
+        page.paragraph(&one.why, "              ");
     }
 }
 
@@ -306,9 +336,25 @@ fn checked(page: &mut Page, report: &Report) {
         return;
     }
     page.heading("CHECKED AND FINE");
-    for item in &report.checked {
+    let mut group = "";
+    for item in by_group(&report.checked) {
+        let here = words::group(&item.kind);
+        if here != group {
+            page.line(&format!("  {here}"));
+            group = here;
+        }
         page.paragraph(&item.text, "  - ");
     }
+}
+
+/// What was checked, in the order of the parts of a system.
+pub(super) fn by_group(checked: &[Checked]) -> Vec<&Checked> {
+    let mut list: Vec<&Checked> = checked.iter().collect();
+    list.sort_by_key(|c| {
+        let group = words::group(&c.kind);
+        words::GROUPS.iter().position(|g| *g == group)
+    });
+    list
 }
 
 fn unknown(page: &mut Page, report: &Report) {

@@ -1,6 +1,6 @@
 //! The words reports use: one place, so that chart, page and terminal say the same.
 
-use super::model::{Confidence, DayState, Limiting, Severity};
+use super::model::{Confidence, DayState, Limiting, Severity, Verdict};
 
 /// What a step of the accounts is called, and what it means.
 pub fn step(name: &str) -> (&str, &'static str) {
@@ -106,6 +106,21 @@ pub fn confidence(confidence: Confidence) -> &'static str {
     }
 }
 
+/// How sure a verdict is, in words: of one without a cause they are others.
+pub fn sure(verdict: &Verdict) -> &'static str {
+    match (verdict.limiting, verdict.confidence) {
+        (Limiting::Nothing, Confidence::High) => {
+            "the readings leave little room for a hidden fault"
+        }
+        (Limiting::Nothing, Confidence::Medium) => {
+            "nothing speaks against it, but there were few hours in which a fault would show"
+        }
+        (Limiting::Nothing, Confidence::Low) => "there were too few such days to be sure",
+        (Limiting::Log, _) => "no cause is named on so little",
+        (_, sure) => confidence(sure),
+    }
+}
+
 /// The area that limits, in words.
 pub fn limiting(limiting: Limiting) -> &'static str {
     match limiting {
@@ -172,6 +187,47 @@ pub fn finding(kind: &str) -> String {
         }
     };
     known.to_string()
+}
+
+/// The parts of a system under which findings are grouped, in the order of the energy's way.
+pub const GROUPS: [&str; 6] = [
+    "panels",
+    "controller",
+    "wiring",
+    "bank",
+    "use",
+    "meters and log",
+];
+
+/// The group of [`GROUPS`] that a kind of finding belongs to.
+pub fn group(kind: &str) -> &'static str {
+    match kind {
+        "harvest-short"
+        | "array-weak"
+        | "array-part-out"
+        | "array-dark"
+        | "shade-repeating"
+        | "cold-voltage-over-limit" => "panels",
+        "controller-limiting"
+        | "controller-undersized"
+        | "charge-voltage-low"
+        | "charge-voltage-high"
+        | "absorption-short" => "controller",
+        "drop-battery-cable" | "drop-array-cable" | "drop-rising" | "cable-undersized"
+        | "fuse-unsuitable" => "wiring",
+        "never-full"
+        | "capacity-low"
+        | "bank-drained"
+        | "cell-limit-passed"
+        | "cold-charge"
+        | "hot-charge"
+        | "charge-current-high"
+        | "runaway-signs"
+        | "charge-loss-high"
+        | "battery-resistance-high" => "bank",
+        "load-over-budget" | "standby-high" | "use-exceeds-harvest" => "use",
+        _ => "meters and log",
+    }
 }
 
 /// What ruled the array, by the letter of the profile: word and explanation.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::model::Report;
-use super::{charts, days_csv, html, json, text};
+use super::{charts, days_csv, html, json, post, text};
 use crate::whole_file;
 
 /// Why outputs could not be written.
@@ -27,7 +27,7 @@ pub enum WriteError {
     Page(#[from] html::HtmlError),
 }
 
-/// Writes `report.json`, `days.csv`, `report.txt`, the charts and, last, `report.html` into `folder`.
+/// Writes `report.json`, `days.csv`, `report.txt`, `post.md`, the charts and, last, `report.html` into `folder`.
 ///
 /// Everything is made before anything is written. A chart of ours that this report has no data for is
 /// removed; files that are not ours are never touched. Returns the files in the order written.
@@ -35,14 +35,16 @@ pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError>
     let drawn = charts::all(report);
     let page = html::render(report, &drawn)?;
     let mut files: Vec<(&str, &str)> = Vec::new();
-    let (json, csv, plain) = (
+    let (json, csv, plain, post) = (
         json::render(report)?,
         days_csv::render(report),
         text::render(report),
+        post::render(report),
     );
     files.push(("report.json", &json));
     files.push(("days.csv", &csv));
     files.push(("report.txt", &plain));
+    files.push(("post.md", &post));
     files.extend(drawn.iter().map(|c| (c.file, c.svg.as_str())));
     make_folder(folder)?;
     if !drawn.is_empty() {
@@ -95,12 +97,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let written = write(&demo::faulty(), folder.path()).unwrap();
         assert_eq!(written.last().unwrap(), &folder.path().join("report.html"));
-        assert_eq!(written.len(), 4 + charts::FILES.len());
+        assert_eq!(written.len(), 5 + charts::FILES.len());
         let names: Vec<String> = std::fs::read_dir(folder.path())
             .unwrap()
             .map(|e| e.unwrap().file_name().into_string().unwrap())
             .collect();
-        assert_eq!(names.len(), 5, "{names:?}");
+        assert_eq!(names.len(), 6, "{names:?}");
     }
 
     #[test]

@@ -1,10 +1,13 @@
 //! Verdicts without a cause: nothing limits, or too little was logged to say.
 
-use super::told::story;
+use super::told::{clause, danger_first, story};
 use crate::findings::Evidence;
 use crate::findings::catalogue::{Found, rule};
 use crate::report::model::{Confidence, Finding, Limiting, Severity, Verdict};
 use crate::words::{about, days};
+
+/// A row at least so often, s: clouds and a controller's limit show in it.
+const LONGEST_STEP_S: f64 = 300.0;
 
 pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     let n = evidence.readable().count();
@@ -28,7 +31,7 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         format!("the {n} of {} with enough readings", days(all))
     };
     let text = match faults.first() {
-        Some(finding) => format!("Nothing limits this system for now. {}", finding.summary),
+        Some(finding) => with_remark(finding),
         None if evidence.accounts.attribution.estimated => format!(
             "Nothing that the bank's own figures show over {} needs mending; whether the panels give what they should takes the controller's log.",
             span
@@ -57,7 +60,30 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         confidence,
         first_action: faults.first().map(|f| f.kind.clone()),
         actions: faults.first().map(|f| f.kind.clone()).into_iter().collect(),
-        story: story(evidence, found),
+        // A healthy log's report is calm: nothing has to be set aside where nothing is held against anything.
+        story: if faults.is_empty() {
+            Vec::new()
+        } else {
+            story(evidence, found, &[])
+        },
+    }
+}
+
+/// Nothing limits, but something is to be said first.
+fn with_remark(finding: &Finding) -> String {
+    match finding.severity {
+        Severity::Stop => format!(
+            "{} Besides that, nothing holds the charging back.",
+            danger_first(finding)
+        ),
+        Severity::Fix => format!(
+            "Nothing holds the charging back, but one thing is to be mended: {}.",
+            clause(&finding.summary)
+        ),
+        _ => format!(
+            "Nothing holds the charging back; one thing to watch: {}.",
+            clause(&finding.summary)
+        ),
     }
 }
 
@@ -66,7 +92,12 @@ pub(super) fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
     let n = evidence.accounts.days.len();
     let measured: f64 = evidence.accounts.attribution.harvest.iter().sum();
     let seen = if measured > 0.5 {
-        format!(" About {} Wh were harvested in it.", about(measured))
+        let (amount, unit) = if measured < 10_000.0 {
+            (measured, "Wh")
+        } else {
+            (measured / 1000.0, "kWh")
+        };
+        format!(" About {} {unit} were harvested in it.", about(amount))
     } else {
         String::new()
     };
@@ -82,8 +113,30 @@ pub(super) fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
         confidence: Confidence::Low,
         first_action: None,
         actions: Vec::new(),
-        story: vec![
-            "Log the bank's volts and amperes and the controller's output every minute to five minutes, through at least a week with some sun, beginning with a full charge.".to_owned(),
-        ],
+        story: vec![better_log(evidence)],
     }
+}
+
+/// How to log so that the next report can tell: what this log lacks, by its own columns and step.
+fn better_log(evidence: &Evidence) -> String {
+    let signals = &evidence.expected.signals;
+    let mut wanted: Vec<String> = Vec::new();
+    let mut columns = Vec::new();
+    if signals.bank_v.is_none() || signals.bank_a.is_none() {
+        columns.push("the bank's volts and amperes");
+    }
+    if signals.harvest.is_none() {
+        columns.push("the controller's output in volts and amperes, or in watts");
+    }
+    if !columns.is_empty() {
+        wanted.push(format!("add {}", columns.join(" and ")));
+    }
+    let steps = evidence.timeline.channels.iter().map(|c| c.step_s);
+    if steps.reduce(f64::max).is_none_or(|s| s > LONGEST_STEP_S) {
+        wanted.push("write a row every minute to five minutes".to_owned());
+    }
+    wanted.push(
+        "begin with a full charge and let it run day and night through at least a week with some sun".to_owned(),
+    );
+    format!("To log better next time: {}.", wanted.join("; "))
 }

@@ -3,8 +3,9 @@
 use super::Candidate;
 use crate::findings::Evidence;
 use crate::findings::catalogue::Found;
+use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Limiting, Severity};
-use crate::words::{about, days};
+use crate::words::{about, days, ranged};
 
 /// Loads that take this share of the harvest leave a bank nothing to fill with: the rest is what lead
 /// loses in charging.
@@ -32,6 +33,7 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             .map_or(0.0, |e| e.wh / n)
     };
     let missing = -(entry("season") + entry("weather"));
+    let missing_range = ranged(&missing_range(evidence), "Wh");
     let budget = crate::design::budget::budget(evidence.design).total_wh;
     let load = evidence
         .accounts
@@ -48,9 +50,9 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
                 area: Limiting::Log,
                 wh_per_day: missing,
                 clause: format!(
-                    "about {} Wh a day came in by the bank's own figures, {} Wh less than planned, and this log can't tell whether sky, panels or wiring kept it back: it needs the controller's output beside the bank's",
+                    "about {} Wh a day came in by the bank's own figures, {} less than planned, and this log can't tell whether sky, panels or wiring kept it back: it needs the controller's output beside the bank's",
                     about(entry("harvested")),
-                    about(missing)
+                    missing_range
                 ),
                 kind: None,
                 confidence: Confidence::Low,
@@ -60,8 +62,8 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             area: Limiting::Sun,
             wh_per_day: missing,
             clause: format!(
-                "season and weather brought about {} Wh a day less than planned, and the array took what there was",
-                about(missing)
+                "season and weather brought {} a day less than planned, and the array took what there was",
+                missing_range
             ),
             kind: None,
             confidence: Confidence::Medium,
@@ -91,6 +93,23 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
         kind: None,
         confidence: Confidence::Medium,
     })
+}
+
+/// What season and weather together took of the plan, Wh a day, as unsure as what the sky offered: the clear
+/// sky's own error is in both of them and cancels.
+fn missing_range(evidence: &Evidence) -> Interval {
+    let days = &evidence.accounts.days;
+    let n = days.len().max(1) as f64;
+    let steps = &evidence.accounts.account.harvest;
+    let value: f64 = steps
+        .iter()
+        .filter(|e| e.name == "season" || e.name == "weather")
+        .map(|e| e.wh)
+        .sum();
+    let offered = || days.iter().filter_map(|d| d.intervals.get("offered_wh"));
+    let more: f64 = offered().map(|i| i.value - i.low).sum();
+    let less: f64 = offered().map(|i| i.high - i.value).sum();
+    Interval::new(-value / n, (-value - less) / n, (-value + more) / n)
 }
 
 /// The bank runs low or never fills. One that is drained night after night counts where it is seldom full:

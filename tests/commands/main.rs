@@ -26,7 +26,13 @@ use std::process::{Command, Output, Stdio};
 use serde_json::Value;
 use tempfile::TempDir;
 
-const OUTPUTS: [&str; 4] = ["report.html", "report.json", "days.csv", "report.txt"];
+const OUTPUTS: [&str; 5] = [
+    "report.html",
+    "report.json",
+    "days.csv",
+    "report.txt",
+    "post.md",
+];
 
 /// The smallest design that is complete.
 const DESIGN: &str = "[place]\nlatitude = 48.1\nlongitude = 2.5\ntimezone = \"UTC\"\n\

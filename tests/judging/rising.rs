@@ -29,7 +29,7 @@ fn a_run_that_stays_or_was_mended_is_fine() {
     let plant = Plant::new("lfp", 9);
     let steady = days(&plant, |_| 12.0);
     assert!(steady.found("drop-rising").is_none());
-    assert!(steady.fine("drop-rising").unwrap().contains("12 mohm"));
+    assert!(steady.fine("drop-rising").unwrap().contains("12.0 mohm"));
     let mended = days(&plant, |day| if day < 5 { 30.0 } else { 6.0 });
     assert!(mended.found("drop-rising").is_none());
 }

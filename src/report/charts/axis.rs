@@ -1,5 +1,8 @@
 //! Scales and their ticks: from values to places on the sheet, with gaps kept as gaps.
 
+/// More ticks than this no scale has.
+const MOST_TICKS: f64 = 100.0;
+
 /// A straight scale.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Scale {
@@ -35,9 +38,13 @@ impl Scale {
         self.at(value.clamp(self.from, self.to))
     }
 
-    /// Round values inside the scale, about `wanted` of them.
+    /// Round values inside the scale, about `wanted` of them; none on a scale without end.
     pub(crate) fn ticks(&self, wanted: usize) -> Vec<f64> {
         let step = nice((self.to - self.from) / wanted.max(1) as f64);
+        let count = self.to / step - self.from / step;
+        if !(0.0..=MOST_TICKS).contains(&count) {
+            return Vec::new();
+        }
         let first = (self.from / step - 1e-9).ceil() as i64;
         let last = (self.to / step + 1e-9).floor() as i64;
         (first..=last).map(|i| i as f64 * step).collect()
@@ -143,5 +150,6 @@ mod tests {
         assert_eq!(nice_end(1370.0), 1500.0);
         let flat = Scale::new(3.0, 3.0, 0.0, 10.0);
         assert!(flat.at(3.0).is_finite());
+        assert!(Scale::new(0.0, f64::INFINITY, 0.0, 1.0).ticks(4).is_empty());
     }
 }

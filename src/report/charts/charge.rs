@@ -6,13 +6,20 @@ use super::clock;
 use super::style::{Ink, SMALL, WIDTH};
 use super::{CHARGE, Chart, Table};
 use crate::report::format;
-use crate::report::model::Report;
+use crate::report::model::{Day, Report};
+use crate::report::spans;
 
 const HEIGHT: f64 = 236.0;
 const TOP: f64 = 52.0;
 const BOTTOM: f64 = HEIGHT - 24.0;
 const LEFT: f64 = 46.0;
 const RIGHT: f64 = WIDTH - 8.0;
+/// Stretches of days drawn in a long log at most.
+const RANGES: usize = 80;
+/// Marks of full charges nearer than this are drawn as one.
+const MARKS_APART: f64 = 5.0;
+/// Full charges named at most; all of them are marked.
+const FULLS_TOLD: usize = 14;
 /// Points a line may have: two for each step the eye can part.
 const BUCKETS: usize = 320;
 
@@ -44,14 +51,25 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         ", the reserve is {}.",
         format::with_unit(&format::decimals(report.system.reserve_pct, 0), "%")
     ));
+    if report.days.len() > spans::MOST_ROWS {
+        description.push_str(" Shaded: from each day's lowest to its highest as the meter says.");
+    }
     if fulls > 0 {
         let list: Vec<String> = report
             .series
             .fulls
             .iter()
+            .rev()
+            .take(FULLS_TOLD)
+            .rev()
             .map(|f| format::instant(f))
             .collect();
-        description.push_str(&format!(" Full: {}.", list.join(", ")));
+        let which = if fulls > FULLS_TOLD {
+            "The last of them"
+        } else {
+            "Full"
+        };
+        description.push_str(&format!(" {which}: {}.", list.join(", ")));
     }
     let caption = Caption {
         name: "charge",
@@ -70,9 +88,13 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
 }
 
 fn table(report: &Report) -> Table {
+    let spans = spans::of_days(&report.days);
+    let each = if spans.are_days() { ", a day" } else { "." };
     Table {
-        caption: "State of charge as the meter says, and what went into and out of the bank, a day"
-            .to_string(),
+        caption: format!(
+            "State of charge as the meter says, and what went into and out of the bank{each}{}",
+            spans.remark
+        ),
         head: [
             "day",
             "lowest, %",
@@ -87,28 +109,41 @@ fn table(report: &Report) -> Table {
         ]
         .map(String::from)
         .to_vec(),
-        rows: report
-            .days
+        rows: spans
+            .rows
             .iter()
-            .map(|d| {
-                let full = d
-                    .reached_full
-                    .map_or("\u{2013}", |f| if f { "yes" } else { "no" });
-                vec![
-                    d.date.clone(),
-                    format::cell(d.soc_low_pct, 0),
-                    format::cell(d.soc_high_pct, 0),
-                    format::cell(d.low_v, 2),
-                    format::cell(d.high_v, 2),
-                    format::cell(d.bank_in_ah, 1),
-                    format::cell(d.bank_out_ah, 1),
-                    format::cell(d.bank_in_wh, 0),
-                    format::cell(d.bank_out_wh, 0),
-                    full.to_string(),
-                ]
-            })
+            .map(|s| table_row(&s.label, &report.days[s.days.clone()]))
             .collect(),
     }
+}
+
+/// A day, or the extremes and sums of several.
+fn table_row(label: &str, days: &[Day]) -> Vec<String> {
+    let known = |of: fn(&Day) -> Option<f64>| {
+        days.iter()
+            .filter_map(of)
+            .filter(|v| v.is_finite())
+            .collect::<Vec<f64>>()
+    };
+    let low = |of| known(of).into_iter().reduce(f64::min);
+    let high = |of| known(of).into_iter().reduce(f64::max);
+    let sum = |of| known(of).into_iter().reduce(|a, b| a + b);
+    let name = match days {
+        [one] => one.date.clone(),
+        _ => label.to_string(),
+    };
+    vec![
+        name,
+        format::cell(low(|d| d.soc_low_pct), 0),
+        format::cell(high(|d| d.soc_high_pct), 0),
+        format::cell(low(|d| d.low_v), 2),
+        format::cell(high(|d| d.high_v), 2),
+        format::cell(sum(|d| d.bank_in_ah), 1),
+        format::cell(sum(|d| d.bank_out_ah), 1),
+        format::cell(sum(|d| d.bank_in_wh), 0),
+        format::cell(sum(|d| d.bank_out_wh), 0),
+        super::days::fulls(days),
+    ]
 }
 
 fn paint(canvas: &mut Canvas<'_>, report: &Report) {
@@ -139,6 +174,9 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report) {
     }
     let reserve = up.within(report.system.reserve_pct);
     canvas.dashes((LEFT, reserve), (RIGHT, reserve), Ink::Lost, 1.4);
+    if report.days.len() > spans::MOST_ROWS {
+        daily_range(canvas, report, &up);
+    }
     for (series, ink, width) in [
         (&profile.soc_pct, Ink::Muted, 1.4),
         (&profile.counted_soc_pct, Ink::Bank, 2.4),
@@ -156,15 +194,62 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report) {
     paint_fulls(canvas, report, &across);
 }
 
+/// The two edges of an area under way, in places on the sheet.
+#[derive(Default)]
+struct Edges {
+    low: Vec<(f64, f64)>,
+    high: Vec<(f64, f64)>,
+}
+
+/// From each day's lowest to its highest charge as the meter says: in a long log the line between is a mean
+/// of days and hides the nights.
+fn daily_range(canvas: &mut Canvas<'_>, report: &Report, up: &Scale) {
+    let across = Scale::new(0.0, report.days.len() as f64, LEFT, RIGHT);
+    let size = report.days.len().div_ceil(RANGES).max(1);
+    let of = |days: &[Day]| {
+        let low = days.iter().filter_map(|d| d.soc_low_pct).reduce(f64::min)?;
+        let high = days
+            .iter()
+            .filter_map(|d| d.soc_high_pct)
+            .reduce(f64::max)?;
+        Some((up.within(low), up.within(high)))
+    };
+    let mut outline = Edges::default();
+    for (i, days) in report.days.chunks(size).enumerate() {
+        let Some((low, high)) = of(days) else {
+            area(canvas, &mut outline);
+            continue;
+        };
+        for x in [i * size, i * size + days.len()] {
+            outline.low.push((across.at(x as f64), low));
+            outline.high.push((across.at(x as f64), high));
+        }
+    }
+    area(canvas, &mut outline);
+}
+
+/// The area between two edges, which are then begun anew.
+fn area(canvas: &mut Canvas<'_>, outline: &mut Edges) {
+    let Edges { mut low, high } = std::mem::take(outline);
+    low.extend(high.into_iter().rev());
+    canvas.area(&low, Ink::Band);
+}
+
 fn paint_dates(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
-    let days = clock::profile_days(report);
+    let days = clock::profile_days(&report.series.profile);
+    // Over more than a year a day's name is not enough.
+    let years = report.days.len() > 366;
+    let label = |date: &str| match date.get(..7) {
+        Some(month) if years => month.to_string(),
+        _ => format::day(date),
+    };
     let every = days.len().div_ceil(6).max(1);
     for day in days.iter().step_by(every) {
         let x = across.at(day.points.start as f64);
         canvas.path(&[(x, BOTTOM), (x, BOTTOM + 4.0)], Ink::Muted, 0.8);
-        if x < RIGHT - 34.0 {
+        if x < RIGHT - if years { 50.0 } else { 34.0 } {
             canvas.text(
-                &format::day(&day.date),
+                &label(&day.date),
                 x,
                 BOTTOM + 13.0,
                 Anchor::Left,
@@ -179,25 +264,35 @@ fn paint_dates(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
 fn paint_fulls(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
     let profile = &report.series.profile;
     let mut free_from = LEFT - 20.0;
+    let mut last = f64::NEG_INFINITY;
+    let long = report.days.len() > spans::MOST_ROWS;
     for full in &report.series.fulls {
         let Ok(instant) = chrono::DateTime::parse_from_rfc3339(full) else {
             continue;
         };
-        let index = (instant.timestamp() - profile.start_s) as f64 / profile.step_s.max(1) as f64;
+        let index =
+            (instant.timestamp() as f64 - profile.start_s as f64) / profile.step_s.max(1) as f64;
         let x = across.within(index);
+        // Marks nearer than the eye parts them are one.
+        if long && x - last < MARKS_APART {
+            continue;
+        }
+        last = x;
         canvas.mark(x, TOP - 6.0, 4.0, Ink::Bank);
         canvas.path(&[(x, TOP - 2.0), (x, TOP + 6.0)], Ink::Bank, 1.2);
         let label_x = x.clamp(LEFT + 18.0, RIGHT - 20.0);
         if label_x - 20.0 >= free_from {
-            let label = full.get(0..10).map(format::day).unwrap_or_default();
-            canvas.text(
-                &label,
-                label_x,
-                TOP - 18.0,
-                Anchor::Middle,
-                Ink::Text,
-                SMALL,
-            );
+            if !long {
+                let label = full.get(0..10).map(format::day).unwrap_or_default();
+                canvas.text(
+                    &label,
+                    label_x,
+                    TOP - 18.0,
+                    Anchor::Middle,
+                    Ink::Text,
+                    SMALL,
+                );
+            }
             free_from = label_x + 24.0;
         }
     }

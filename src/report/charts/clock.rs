@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use chrono::{DateTime, NaiveDate, Timelike};
 
-use crate::report::model::{Profile, Report};
+use crate::report::model::Profile;
 
 /// A local day of the profile.
 #[derive(Debug, Clone)]
@@ -24,7 +24,10 @@ fn offset(profile: &Profile, index: usize) -> i64 {
 
 /// Date and hour (0 to 24) on the local clock at a point.
 pub(crate) fn local(profile: &Profile, index: usize) -> Option<(NaiveDate, f64)> {
-    let seconds = profile.start_s + index as i64 * profile.step_s + offset(profile, index);
+    let seconds = (index as i64)
+        .saturating_mul(profile.step_s)
+        .saturating_add(profile.start_s)
+        .saturating_add(offset(profile, index));
     let wall = DateTime::from_timestamp(seconds, 0)?.naive_utc();
     let hour = f64::from(wall.time().num_seconds_from_midnight()) / 3600.0;
     Some((wall.date(), hour))
@@ -40,8 +43,7 @@ pub(crate) fn length(profile: &Profile) -> usize {
 }
 
 /// The days of the profile in order.
-pub(crate) fn profile_days(report: &Report) -> Vec<ProfileDay> {
-    let profile = &report.series.profile;
+pub(crate) fn profile_days(profile: &Profile) -> Vec<ProfileDay> {
     let mut days: Vec<ProfileDay> = Vec::new();
     for index in 0..length(profile) {
         let Some((date, _)) = local(profile, index) else {

@@ -6,9 +6,8 @@ use super::style::{Ink, SMALL, WIDTH};
 use super::{Chart, DAYS, Table};
 use crate::report::format;
 use crate::report::model::{Day, DayState, Report};
+use crate::report::spans::{self, Span, Spans, mean};
 
-/// More rows than this and days are drawn several to a row, as their mean.
-const MOST_ROWS: usize = 62;
 const LEFT: f64 = 58.0;
 const RIGHT: f64 = WIDTH - 92.0;
 const TOP: f64 = 66.0;
@@ -29,16 +28,7 @@ struct Row {
     clear: Option<f64>,
 }
 
-fn mean(days: &[Day], of: impl Fn(&Day) -> Option<f64>) -> Option<f64> {
-    let known: Vec<f64> = days
-        .iter()
-        .filter_map(of)
-        .filter(|v| v.is_finite())
-        .collect();
-    (!known.is_empty()).then(|| known.iter().sum::<f64>() / known.len() as f64)
-}
-
-fn row(days: &[Day]) -> Row {
+fn row(label: &str, days: &[Day]) -> Row {
     let short = days.iter().filter(|d| d.state == DayState::Short).count();
     let word = match days {
         [one] => one.state.word().to_string(),
@@ -46,10 +36,7 @@ fn row(days: &[Day]) -> Row {
         _ => String::new(),
     };
     Row {
-        label: days
-            .first()
-            .map(|d| format::day(&d.date))
-            .unwrap_or_default(),
+        label: label.to_string(),
         word,
         short: short > 0,
         unmeasured: days.iter().all(|d| d.state == DayState::Unmeasured),
@@ -64,8 +51,12 @@ fn row(days: &[Day]) -> Row {
 }
 
 pub(super) fn chart(report: &Report) -> Option<Chart> {
-    let per_row = report.days.len().div_ceil(MOST_ROWS).max(1);
-    let rows: Vec<Row> = report.days.chunks(per_row).map(row).collect();
+    let spans = spans::of_days(&report.days);
+    let rows: Vec<Row> = spans
+        .rows
+        .iter()
+        .map(|s| row(&s.label, &report.days[s.days.clone()]))
+        .collect();
     let known = rows
         .iter()
         .any(|r| r.harvest.is_some() || r.offered.is_some());
@@ -83,7 +74,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         0 => format!("No day of {count} fell short of its sky"),
         _ => format!("{short} of {count} days fell short of their sky"),
     };
-    let description = description(report, per_row);
+    let description = description(report, &spans);
     let caption = Caption {
         name: "days",
         title: &title,
@@ -98,11 +89,11 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         svg,
         title,
         description,
-        table: Some(table(report)),
+        table: Some(table(report, &spans)),
     })
 }
 
-fn description(report: &Report, per_row: usize) -> String {
+fn description(report: &Report, spans: &Spans) -> String {
     let short: Vec<String> = report
         .days
         .iter()
@@ -114,15 +105,14 @@ fn description(report: &Report, per_row: usize) -> String {
     } else {
         format!("Marked short: {}.", format::days(&short))
     };
-    if per_row > 1 {
-        text.push_str(&format!(
-            " Each row is the mean of {per_row} days, named by the first."
-        ));
+    text.push_str(&spans.remark);
+    if !spans.are_days() {
+        text.push_str(" Bars and marks are means a day.");
     }
     text
 }
 
-fn table(report: &Report) -> Table {
+fn table(report: &Report, spans: &Spans) -> Table {
     let head = [
         "day",
         "state",
@@ -137,37 +127,60 @@ fn table(report: &Report) -> Table {
         "loads, Wh",
         "full charge",
     ];
-    let full = |day: &Day| match day.reached_full {
-        Some(true) => "yes",
-        Some(false) => "no",
-        None => "\u{2013}",
+    let caption = if spans.are_days() {
+        "Days, all energies at the controller's output".to_string()
+    } else {
+        format!(
+            "Means a day, all energies at the controller's output.{} Every day stands in days.csv.",
+            spans.remark
+        )
     };
     Table {
-        caption: "Days, all energies at the controller's output".to_string(),
+        caption,
         head: head.map(String::from).to_vec(),
-        rows: report
-            .days
+        rows: spans
+            .rows
             .iter()
-            .map(|d| {
-                let mut row = vec![d.date.clone(), d.state.word().to_string()];
-                row.extend(
-                    [
-                        d.planned_wh,
-                        d.clear_wh,
-                        d.offered_wh,
-                        d.harvest_wh,
-                        d.held_back_wh,
-                        d.lost_wh,
-                        d.unmeasured_wh,
-                        d.unexplained_wh,
-                        d.load_wh,
-                    ]
-                    .map(|v| format::cell(v, 0)),
-                );
-                row.push(full(d).to_string());
-                row
-            })
+            .map(|s| table_row(s, &report.days[s.days.clone()]))
             .collect(),
+    }
+}
+
+fn table_row(span: &Span, days: &[Day]) -> Vec<String> {
+    let name = match days {
+        [one] => one.date.clone(),
+        _ => span.label.clone(),
+    };
+    let mut row = vec![name, spans::states(days)];
+    let figures: [fn(&Day) -> Option<f64>; 9] = [
+        |d| d.planned_wh,
+        |d| d.clear_wh,
+        |d| d.offered_wh,
+        |d| d.harvest_wh,
+        |d| d.held_back_wh,
+        |d| d.lost_wh,
+        |d| d.unmeasured_wh,
+        |d| d.unexplained_wh,
+        |d| d.load_wh,
+    ];
+    row.extend(figures.map(|of| format::cell(mean(days, of), 0)));
+    row.push(fulls(days));
+    row
+}
+
+/// Whether a day had a full charge; of several days, on how many.
+pub(super) fn fulls(days: &[Day]) -> String {
+    match days {
+        [one] => match one.reached_full {
+            Some(true) => "yes".to_string(),
+            Some(false) => "no".to_string(),
+            None => "\u{2013}".to_string(),
+        },
+        _ if days.iter().all(|d| d.reached_full.is_none()) => "\u{2013}".to_string(),
+        _ => {
+            let full = days.iter().filter(|d| d.reached_full == Some(true));
+            format!("{} of {}", full.count(), days.len())
+        }
     }
 }
 
@@ -280,12 +293,13 @@ mod tests {
     }
 
     #[test]
-    fn a_long_log_is_drawn_several_days_to_a_row() {
-        let mut report = demo::healthy();
-        let day = report.days[0].clone();
-        report.days = vec![day; 400];
+    fn a_long_log_is_drawn_in_months_and_its_table_too() {
+        let report = demo::long(400);
         let chart = chart(&report).unwrap();
         assert!(chart.svg.len() <= 150_000);
-        assert!(chart.description.contains("mean of 7 days"));
+        assert!(chart.description.contains("Each row is a month"));
+        let table = chart.table.unwrap();
+        assert_eq!(table.rows.len(), 14);
+        assert!(table.caption.contains("days.csv"));
     }
 }

@@ -6,7 +6,7 @@ use super::grid::{self, PITCH};
 use super::style::{Ink, SMALL};
 use super::{Chart, HEAT};
 use crate::report::format;
-use crate::report::model::{Profile, Report};
+use crate::report::model::{HoursRow, Profile, Report};
 
 const TOP: f64 = 64.0;
 /// Below this share of the period's best clear power an hour counts as dark: ratios there are noise.
@@ -65,13 +65,39 @@ fn ink(cell: Cell) -> Option<Ink> {
     }
 }
 
-pub(super) fn chart(report: &Report) -> Option<Chart> {
-    let profile = &report.series.profile;
+/// A row for each day: names, hours, and a remark where some days are not shown.
+fn days(report: &Report) -> (Vec<String>, Vec<[Cell; 24]>, String) {
+    let profile = report.series.fine();
     let best = clock::largest(&profile.clear_w);
     let (days, remark) = grid::days(report);
-    let rows: Vec<[Cell; 24]> = days.iter().map(|d| cells(profile, d, best)).collect();
+    let rows = days.iter().map(|d| cells(profile, d, best)).collect();
+    let labels = days.iter().map(|d| format::day(&d.date)).collect();
+    (labels, rows, remark)
+}
+
+/// The hours of a week or month.
+fn long_cells(row: &HoursRow) -> [Cell; 24] {
+    let mut letters = row.regime.chars();
+    std::array::from_fn(|hour| {
+        let share = row.share.get(hour).copied().flatten();
+        match (share.filter(|s| s.is_finite()), letters.next()) {
+            (Some(share), _) => Cell::Share(share),
+            (None, Some('d') | None) => Cell::Dark,
+            (None, Some(_)) => Cell::Grey,
+        }
+    })
+}
+
+pub(super) fn chart(report: &Report) -> Option<Chart> {
+    let (labels, rows, remark) = match &report.series.long_hours {
+        Some(long) => {
+            let (labels, remark) = grid::long_rows(report, long);
+            (labels, long.rows.iter().map(long_cells).collect(), remark)
+        }
+        None => days(report),
+    };
     let shown = rows.iter().flatten().any(|c| matches!(c, Cell::Share(_)));
-    if best <= 0.0 || !shown {
+    if !shown {
         return None;
     }
     let title = "Output as a share of a clear sky, by hour".to_string();
@@ -85,8 +111,8 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         title: &title,
         description: &description,
     };
-    let height = TOP + PITCH * days.len() as f64 + 6.0;
-    let svg = draw(&caption, height, |canvas| paint(canvas, &days, &rows))?;
+    let height = TOP + PITCH * labels.len() as f64 + 6.0;
+    let svg = draw(&caption, height, |canvas| paint(canvas, &labels, &rows))?;
     Some(Chart {
         name: "heat",
         file: HEAT,
@@ -121,11 +147,11 @@ fn darkest_hour(rows: &[[Cell; 24]]) -> String {
     }
 }
 
-fn paint(canvas: &mut Canvas<'_>, days: &[ProfileDay], rows: &[[Cell; 24]]) {
+fn paint(canvas: &mut Canvas<'_>, labels: &[String], rows: &[[Cell; 24]]) {
     legend(canvas);
-    grid::frame(canvas, days, TOP);
+    grid::frame(canvas, labels, TOP);
     let hours = grid::hours();
-    for (i, row) in rows.iter().enumerate() {
+    for (i, row) in rows.iter().take(labels.len()).enumerate() {
         let y = TOP + PITCH * i as f64;
         let mut start = 0;
         while start < 24 {
@@ -141,7 +167,7 @@ fn paint(canvas: &mut Canvas<'_>, days: &[ProfileDay], rows: &[[Cell; 24]]) {
             start = end;
         }
     }
-    grid::quarters(canvas, rows.len(), TOP);
+    grid::quarters(canvas, labels.len(), TOP);
 }
 
 fn legend(canvas: &mut Canvas<'_>) {

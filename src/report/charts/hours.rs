@@ -49,16 +49,50 @@ fn stretches(profile: &Profile, day: &ProfileDay) -> Vec<(char, f64, f64)> {
     out
 }
 
-pub(super) fn chart(report: &Report) -> Option<Chart> {
-    let profile = &report.series.profile;
+type Stretches = Vec<(char, f64, f64)>;
+
+/// A row for each day: names, stretches, hours by regime, and a remark where some days are not shown.
+fn days(report: &Report) -> (Vec<String>, Vec<Stretches>, BTreeMap<char, f64>, String) {
     let (days, remark) = grid::days(report);
-    if days.is_empty() {
-        return None;
-    }
-    let rows: Vec<Vec<(char, f64, f64)>> = days.iter().map(|d| stretches(profile, d)).collect();
+    let profile = report.series.fine();
+    let rows: Vec<Stretches> = days.iter().map(|d| stretches(profile, d)).collect();
     let mut totals: BTreeMap<char, f64> = BTreeMap::new();
     for (letter, from, to) in rows.iter().flatten() {
         *totals.entry(*letter).or_default() += to - from;
+    }
+    let labels = days.iter().map(|d| format::day(&d.date)).collect();
+    (labels, rows, totals, remark)
+}
+
+/// Stretches of one regime among the hours of a week or month.
+fn long_stretches(regime: &str) -> Stretches {
+    let mut out: Stretches = Vec::new();
+    for (hour, letter) in regime.chars().take(24).enumerate() {
+        let letter = if LETTERS.contains(&letter) {
+            letter
+        } else {
+            'u'
+        };
+        let end = hour as f64 + 1.0;
+        match out.last_mut() {
+            Some(last) if last.0 == letter => last.2 = end,
+            _ => out.push((letter, hour as f64, end)),
+        }
+    }
+    out
+}
+
+pub(super) fn chart(report: &Report) -> Option<Chart> {
+    let (labels, rows, totals, remark) = match &report.series.long_hours {
+        Some(long) => {
+            let (labels, remark) = grid::long_rows(report, long);
+            let rows = long.rows.iter().map(|r| long_stretches(&r.regime));
+            (labels, rows.collect(), long.hours.clone(), remark)
+        }
+        None => days(report),
+    };
+    if labels.is_empty() {
+        return None;
     }
     let light: f64 = totals.iter().filter(|t| *t.0 != 'd').map(|t| t.1).sum();
     let held = totals.get(&'h').copied().unwrap_or(0.0);
@@ -80,9 +114,9 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         title: &title,
         description: &description,
     };
-    let height = TOP + PITCH * days.len() as f64 + 6.0;
+    let height = TOP + PITCH * labels.len() as f64 + 6.0;
     let svg = draw(&caption, height, |canvas| {
-        paint(canvas, &days, &rows, &present)
+        paint(canvas, &labels, &rows, &present)
     })?;
     let table = table(&present, &totals);
     Some(Chart {
@@ -125,12 +159,7 @@ fn table(present: &[char], totals: &BTreeMap<char, f64>) -> Table {
     }
 }
 
-fn paint(
-    canvas: &mut Canvas<'_>,
-    days: &[ProfileDay],
-    rows: &[Vec<(char, f64, f64)>],
-    present: &[char],
-) {
+fn paint(canvas: &mut Canvas<'_>, labels: &[String], rows: &[Stretches], present: &[char]) {
     let legend: Vec<(Swatch, &str)> = present
         .iter()
         .map(|l| {
@@ -139,9 +168,9 @@ fn paint(
         })
         .collect();
     canvas.legend(&legend, 10.0);
-    grid::frame(canvas, days, TOP);
+    grid::frame(canvas, labels, TOP);
     let hours = grid::hours();
-    for (i, row) in rows.iter().enumerate() {
+    for (i, row) in rows.iter().take(labels.len()).enumerate() {
         let y = TOP + PITCH * (i as f64 + 0.5);
         for (letter, from, to) in row {
             let (fill, edge) = inks(*letter);
@@ -154,5 +183,5 @@ fn paint(
             }
         }
     }
-    grid::quarters(canvas, rows.len(), TOP);
+    grid::quarters(canvas, labels.len(), TOP);
 }

@@ -4,9 +4,11 @@ use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, draw};
 use super::style::{Ink, SMALL, WIDTH};
 use crate::report::format;
-use crate::report::model::{Interval, Report};
+use crate::report::model::{Day, Interval, Report};
 
 const HEIGHT: f64 = 46.0;
+/// Share of a day that must be read for its loads to be those of a day.
+const WHOLE: f64 = 0.8;
 
 /// A number line.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,6 +17,10 @@ pub(crate) struct NumberLine {
     pub(crate) part: &'static str,
     /// The figure with unit and yardstick.
     pub(crate) words: String,
+    /// How the figure is reckoned.
+    pub(crate) rule: &'static str,
+    /// From which days.
+    pub(crate) days: String,
     /// The drawing; `None` where the figure is not known.
     pub(crate) svg: Option<String>,
 }
@@ -30,15 +36,60 @@ struct Figure {
 
 /// Harvest, use, bank, wiring.
 pub(crate) fn all(report: &Report) -> Vec<NumberLine> {
-    vec![harvest(report), using(report), bank(report), wiring(report)]
+    let days = |of: fn(&Day) -> bool| {
+        let dates: Vec<String> = report
+            .days
+            .iter()
+            .filter(|d| of(d))
+            .map(|d| d.date.clone())
+            .collect();
+        if dates.is_empty() {
+            "none".to_string()
+        } else {
+            format::days(&dates)
+        }
+    };
+    let lines = [
+        (
+            harvest(report),
+            "harvest and what was held back, over what the sky offered, summed over judged days; the account closes within 10 % where all is well",
+            days(|d| d.judged && d.harvest_wh.is_some() && d.offered_wh.is_some()),
+        ),
+        (
+            using(report),
+            "mean of the loads of days logged whole; the budget is the design's loads times their hours, through the inverter's efficiency",
+            days(|d| d.load_wh.is_some() && is_whole(d)),
+        ),
+        (
+            bank(report),
+            "the lowest the meter showed; the reserve is the design's",
+            days(|d| d.soc_low_pct.is_some()),
+        ),
+        (
+            wiring(report),
+            "slope of controller volts minus bank volts against current; the design's is 2 x length x the cable table, and its joints",
+            days(|d| d.harvest_wh.is_some()),
+        ),
+    ];
+    lines
+        .into_iter()
+        .map(|(line, rule, days)| NumberLine { rule, days, ..line })
+        .collect()
+}
+
+/// A line without its rule and days, which [`all`] adds.
+fn bare(part: &'static str, words: String, svg: Option<String>) -> NumberLine {
+    NumberLine {
+        part,
+        words,
+        rule: "",
+        days: String::new(),
+        svg,
+    }
 }
 
 fn unknown(part: &'static str, why: &str) -> NumberLine {
-    NumberLine {
-        part,
-        words: format!("not known: {why}"),
-        svg: None,
-    }
+    bare(part, format!("not known: {why}"), None)
 }
 
 fn line(part: &'static str, name: &str, words: String, figure: &Figure) -> NumberLine {
@@ -48,7 +99,7 @@ fn line(part: &'static str, name: &str, words: String, figure: &Figure) -> Numbe
         description: &words,
     };
     let svg = draw(&caption, HEIGHT, |canvas| paint(canvas, figure));
-    NumberLine { part, words, svg }
+    bare(part, words, svg)
 }
 
 fn harvest(report: &Report) -> NumberLine {
@@ -81,9 +132,17 @@ fn harvest(report: &Report) -> NumberLine {
 }
 
 fn using(report: &Report) -> NumberLine {
-    let loads: Vec<f64> = report.days.iter().filter_map(|d| d.load_wh).collect();
-    if loads.is_empty() {
+    if report.days.iter().all(|d| d.load_wh.is_none()) {
         return unknown("Use", "loads were not logged");
+    }
+    let loads: Vec<f64> = report
+        .days
+        .iter()
+        .filter(|d| is_whole(d))
+        .filter_map(|d| d.load_wh)
+        .collect();
+    if loads.is_empty() {
+        return unknown("Use", "no whole day was logged");
     }
     let mean = loads.iter().sum::<f64>() / loads.len() as f64;
     let Some(budget) = report.system.budget_wh.filter(|b| *b > 0.0) else {
@@ -91,11 +150,7 @@ fn using(report: &Report) -> NumberLine {
             "{} a day; the design gives no budget",
             format::energy_about(mean)
         );
-        return NumberLine {
-            part: "Use",
-            words,
-            svg: None,
-        };
+        return bare("Use", words, None);
     };
     let words = format!(
         "{} a day, over {}; the budget is {} a day",
@@ -111,6 +166,11 @@ fn using(report: &Report) -> NumberLine {
         band_word: "budget",
     };
     line("Use", "line-use", words, &figure)
+}
+
+/// A day whose loads can be taken for a day's: most of it was read, or it comes from a row of totals.
+fn is_whole(day: &Day) -> bool {
+    day.coverage >= WHOLE || day.coverage == 0.0
 }
 
 fn bank(report: &Report) -> NumberLine {

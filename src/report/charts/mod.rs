@@ -2,6 +2,7 @@
 
 mod account;
 mod axis;
+mod below;
 mod canvas;
 mod charge;
 mod clock;
@@ -11,6 +12,8 @@ mod drop;
 mod grid;
 mod heat;
 mod hours;
+mod load;
+mod night;
 mod options;
 mod panels;
 mod style;
@@ -35,12 +38,20 @@ pub const HEAT: &str = "charts/heat.svg";
 pub const HOURS: &str = "charts/hours.svg";
 /// Where the days' power curves are drawn side by side.
 pub const PANELS: &str = "charts/panels.svg";
+/// Where it is drawn how long the bank stood below each state of charge.
+pub const BELOW: &str = "charts/below.svg";
+/// Where the loads are drawn by hour of the day.
+pub const LOAD: &str = "charts/load.svg";
+/// Where the nights' current is drawn.
+pub const NIGHT: &str = "charts/night.svg";
 
 /// Where the options are drawn side by side.
 pub const OPTIONS: &str = "charts/options.svg";
 
 /// Every chart file there can be.
-pub const FILES: [&str; 8] = [ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS, OPTIONS];
+pub const FILES: [&str; 11] = [
+    ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS, BELOW, LOAD, NIGHT, OPTIONS,
+];
 
 /// The figures behind a chart.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,6 +90,9 @@ pub fn all(report: &Report) -> Vec<Chart> {
         hours::chart(report),
         heat::chart(report),
         charge::chart(report),
+        below::chart(report),
+        load::chart(report),
+        night::chart(report),
         drop::chart(report),
         options::chart(report),
     ]

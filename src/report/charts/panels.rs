@@ -43,12 +43,13 @@ fn chosen(report: &Report, days: Vec<ProfileDay>) -> Vec<ProfileDay> {
 }
 
 pub(super) fn chart(report: &Report) -> Option<Chart> {
-    let profile = &report.series.profile;
+    let profile = report.series.fine();
     if clock::largest(&profile.harvest_w) <= 0.0 {
         return None;
     }
-    let all = clock::profile_days(report);
-    let total = all.len();
+    let all = clock::profile_days(profile);
+    let fine = all.len();
+    let total = report.days.len().max(fine);
     let days = chosen(report, all);
     let top = nice_end(clock::largest(&profile.harvest_w).max(clock::largest(&profile.clear_w)));
     let title = "Power through each day against a clear sky".to_string();
@@ -57,7 +58,12 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         format::with_unit(&format::whole(top), "W")
     );
     if days.len() < total {
-        description.push_str(&format!(" {} of {total} days are shown.", days.len()));
+        let last = if fine < total {
+            format!(", taken from the last {fine}")
+        } else {
+            String::new()
+        };
+        description.push_str(&format!(" {} of {total} days are shown{last}.", days.len()));
     }
     let rows = days.len().div_ceil(COLUMNS);
     let height = TOP + CELL * rows as f64 + 2.0;
@@ -103,7 +109,7 @@ fn panel(
     y: f64,
     top: f64,
 ) {
-    let profile = &report.series.profile;
+    let profile = report.series.fine();
     let hours = Scale::new(0.0, 24.0, x.0, x.1);
     let up = Scale::new(0.0, top, y + CELL - 14.0, y + 20.0);
     canvas.path(&[(x.0, up.at(top)), (x.1, up.at(top))], Ink::Grid, 0.7);
@@ -182,7 +188,7 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
 
 /// Held and missing time under the curve.
 fn strip(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, hours: &Scale, y: f64) {
-    let profile = &report.series.profile;
+    let profile = report.series.fine();
     let step_h = profile.step_s.max(1) as f64 / 3600.0;
     for (letter, fill, edge) in [
         ('h', Ink::SpareFill, Ink::Spare),

@@ -156,6 +156,7 @@ impl Ink {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -240,12 +241,24 @@ mod tests {
     }
 
     /// Difference of two colours in L*a*b*; about 2 can just be seen side by side.
-    fn apart(by: &[[f64; 3]; 3], a: Ink, b: Ink) -> f64 {
-        let (p, q) = (
-            lab(seen(by, linear(a.rgb()))),
-            lab(seen(by, linear(b.rgb()))),
-        );
+    fn apart(by: &[[f64; 3]; 3], a: (u8, u8, u8), b: (u8, u8, u8)) -> f64 {
+        let (p, q) = (lab(seen(by, linear(a))), lab(seen(by, linear(b))));
         (0..3).map(|i| (p[i] - q[i]).powi(2)).sum::<f64>().sqrt()
+    }
+
+    /// The colour an ink has on a dark screen: its variable in the style sheet's second block.
+    fn on_dark(ink: Ink) -> (u8, u8, u8) {
+        let name = match ink {
+            Ink::Paper => "sheet",
+            Ink::Text => "ink",
+            other => other.class(),
+        };
+        let style = include_str!("../html/style.css");
+        let block = style.split(":root{").nth(2).unwrap();
+        let mark = format!("--{name}:#");
+        let from = block.find(&mark).unwrap_or_else(|| panic!("--{name}")) + mark.len();
+        let value = u32::from_str_radix(&block[from..from + 6], 16).unwrap();
+        ((value >> 16) as u8, (value >> 8) as u8, value as u8)
     }
 
     /// How eyes see: usual, the three kinds of colour blindness (Machado, Oliveira and Fernandes 2009, severity
@@ -287,7 +300,9 @@ mod tests {
     ];
 
     /// Meanings that stand side by side in one chart as filled areas; lines differ in weight, dashes or dots.
-    const SIDE_BY_SIDE: [&[Ink]; 3] = [
+    const SIDE_BY_SIDE: [&[Ink]; 4] = [
+        // Use and number lines: bars and bands on the sheet.
+        &[Ink::Use, Ink::Paper, Ink::Text],
         // The account and the days: bars.
         &[
             Ink::Solar,
@@ -318,14 +333,13 @@ mod tests {
         ],
     ];
 
-    #[test]
-    fn meanings_stay_apart_for_every_eye_or_differ_in_pattern() {
+    fn meanings_stay_apart(colour: fn(Ink) -> (u8, u8, u8)) {
         for (eye, by) in &EYES {
             for inks in SIDE_BY_SIDE {
                 for (i, a) in inks.iter().enumerate() {
                     for b in &inks[i + 1..] {
                         let pattern = |ink: &Ink| ink.pattern().map(|p| p.0);
-                        let difference = apart(by, *a, *b);
+                        let difference = apart(by, colour(*a), colour(*b));
                         assert!(
                             pattern(a) != pattern(b) || difference >= 10.0,
                             "{eye}: {a:?} and {b:?} are {difference:.1} apart"
@@ -337,6 +351,16 @@ mod tests {
     }
 
     #[test]
+    fn meanings_stay_apart_for_every_eye_or_differ_in_pattern() {
+        meanings_stay_apart(Ink::rgb);
+    }
+
+    #[test]
+    fn they_stay_apart_on_a_dark_screen_too() {
+        meanings_stay_apart(on_dark);
+    }
+
+    #[test]
     fn simulated_eyes_confuse_what_they_should() {
         let (red, green) = ((200, 60, 60), (110, 110, 50));
         let between = |by| {
@@ -344,6 +368,6 @@ mod tests {
             (0..3).map(|i| (p[i] - q[i]).powi(2)).sum::<f64>().sqrt()
         };
         assert!(between(&EYES[2].1) < 0.6 * between(&EYES[0].1));
-        assert!(apart(&EYES[4].1, Ink::Heat(0), Ink::Heat(0)) < 1e-9);
+        assert!(apart(&EYES[4].1, Ink::Heat(0).rgb(), Ink::Heat(0).rgb()) < 1e-9);
     }
 }

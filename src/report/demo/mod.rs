@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 mod findings;
+mod habits;
 
 use super::model::*;
 
@@ -260,6 +261,7 @@ pub(super) fn faulty() -> Report {
             array_w: 430.0,
             capacity_ah: 200.0,
             chemistry: "lfp".into(),
+            names: Vec::new(),
             place: "57.1 N, 9.9 E, Europe/Copenhagen".into(),
             reserve_pct: 20.0,
             budget_wh: Some(1100.0),
@@ -326,6 +328,7 @@ pub(super) fn faulty() -> Report {
                 design_mohm: 11.0,
             }),
             fulls: vec!["2026-06-11T14:10:00+02:00".into(), "2026-06-16T14:20:00+02:00".into()],
+            ..habits::all()
         },
     }
 }
@@ -429,5 +432,73 @@ pub(super) fn useless() -> Report {
         actions: vec![],
         story: vec![],
     };
+    report
+}
+
+/// The cabin over many days, as a long log is put together: every list of days goes on and on.
+pub(super) fn long(count: usize) -> Report {
+    let mut report = faulty();
+    report.days = (0..count)
+        .map(|i| Day {
+            date: date(i),
+            ..day(i % DAYS, true)
+        })
+        .collect();
+    report.account = account(&report.days, true);
+    report.period = Period {
+        from: date(0),
+        to: date(count - 1),
+        days: count,
+        covered_h: 23.6 * count as f64,
+        coverage: 0.98,
+    };
+    let rows = super::spans::of_days(&report.days);
+    let profile = report.series.profile.clone();
+    report.series.fulls = (0..count / 3)
+        .map(|i| format!("{}T14:10:00+02:00", date(3 * i)))
+        .collect();
+    for finding in &mut report.findings {
+        finding.days = (0..count).step_by(2).map(date).collect();
+    }
+    report.inputs = (0..count.div_ceil(30))
+        .map(|i| Input {
+            file: format!("logs/bank-{i}.csv"),
+            ..report.inputs[0].clone()
+        })
+        .collect();
+    if !rows.are_days() {
+        report.series.long_hours = Some(LongHours {
+            rows: rows
+                .rows
+                .iter()
+                .enumerate()
+                .map(|(i, row)| HoursRow {
+                    from: date(row.days.start),
+                    share: (0..24)
+                        .map(|h| {
+                            // Weaker at both ends of the day, as haze makes it, and by the season.
+                            let away = (13.0 - f64::from(h)).abs();
+                            let share = 0.95 - 0.004 * away.powi(3) - 0.1 * (i % 4) as f64;
+                            (7..20).contains(&h).then_some(share.max(0.1))
+                        })
+                        .collect(),
+                    regime: (0..24)
+                        .map(|h| match h {
+                            7..15 => 'f',
+                            15..18 => ['h', 'f', 'l'][i % 3],
+                            18..20 => 'f',
+                            _ => 'd',
+                        })
+                        .collect(),
+                })
+                .collect(),
+            hours: [('d', 11.0), ('f', 9.0), ('h', 3.0), ('l', 1.0)]
+                .map(|(letter, h)| (letter, h * count as f64))
+                .into(),
+        });
+        report.series.detail = Some(profile.clone());
+        // As coarse as a long period's points are.
+        report.series.profile.step_s = (count as i64 * 86_400 / 3_000 / 300 + 1) * 300;
+    }
     report
 }

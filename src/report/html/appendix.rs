@@ -2,11 +2,18 @@
 
 use askama::Template;
 
-use super::{HtmlError, front, parts};
+use super::{HtmlError, figures, front, parts};
 use crate::report::charts::{self, Chart, Table};
 use crate::report::format;
-use crate::report::model::{Input, Report};
+use crate::report::model::{Input, Report, RoleUse, Rows};
 use crate::report::words;
+
+/// Files listed one by one.
+const MOST_FILES: usize = 20;
+/// Columns listed.
+const MOST_ROLES: usize = 120;
+/// Remarks on files listed.
+const MOST_NOTES: usize = 40;
 
 struct Fold {
     id: String,
@@ -93,11 +100,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             Some(rest) => parts::unknown(rest)?,
             None => String::new(),
         },
-        notes: report
-            .inputs
-            .iter()
-            .flat_map(|i| i.notes.iter().map(|n| (i.file.clone(), n.clone())))
-            .collect(),
+        notes: notes(&report.inputs),
         assumed: some_table(assumed(report))?,
         performance: some_table(performance(report))?,
         glossary: &words::GLOSSARY,
@@ -116,10 +119,13 @@ fn some_table(table: Table) -> Result<Option<String>, HtmlError> {
 }
 
 fn folds(report: &Report, charts: &[Chart]) -> Result<Vec<Fold>, HtmlError> {
-    let mut tables: Vec<(String, Table)> = charts
-        .iter()
-        .filter_map(|c| Some((format!("table-{}", c.name), c.table.clone()?)))
-        .collect();
+    let mut tables: Vec<(String, Table)> =
+        vec![("table-front".to_string(), figures::table(report))];
+    tables.extend(
+        charts
+            .iter()
+            .filter_map(|c| Some((format!("table-{}", c.name), c.table.clone()?))),
+    );
     let account = &report.account;
     if !account.bank.is_empty() {
         let bank = charts::account_table("Bank account, whole period", &account.bank);
@@ -145,52 +151,106 @@ fn head<const N: usize>(words: [&str; N]) -> Vec<String> {
 }
 
 fn inputs(inputs: &[Input]) -> Table {
+    let mut rows: Vec<Vec<String>> = inputs.iter().take(MOST_FILES).map(file_row).collect();
+    if let Some(rest) = inputs.get(MOST_FILES..).filter(|r| !r.is_empty()) {
+        let of = |part: fn(&Rows) -> u64| rest.iter().map(|i| part(&i.rows)).sum::<u64>();
+        let mut row = vec![format!("and {} more", format::count(rest.len(), "file"))];
+        row.extend(vec![format::cell(None, 0); 3]);
+        let counts: [fn(&Rows) -> u64; 5] = [
+            |r| r.read,
+            |r| r.used,
+            |r| r.repaired,
+            |r| r.merged,
+            |r| r.refused,
+        ];
+        row.extend(counts.map(|part| of(part).to_string()));
+        rows.push(row);
+    }
     Table {
         caption: "Files; read = used + repaired + merged + refused".to_string(),
         head: head([
             "file", "from", "to", "step, s", "read", "used", "repaired", "merged", "refused",
         ]),
-        rows: inputs
-            .iter()
-            .map(|i| {
-                let time = |t: &Option<String>| {
-                    t.as_deref().map_or(format::cell(None, 0), format::instant)
-                };
-                let mut row = vec![
-                    i.file.clone(),
-                    time(&i.first),
-                    time(&i.last),
-                    format::cell(i.step_s, 0),
-                ];
-                let r = i.rows;
-                row.extend(
-                    [r.read, r.used, r.repaired, r.merged, r.refused].map(|n| n.to_string()),
-                );
-                row
+        rows,
+    }
+}
+
+fn file_row(input: &Input) -> Vec<String> {
+    let time = |t: &Option<String>| t.as_deref().map_or(format::cell(None, 0), format::instant);
+    let mut row = vec![
+        input.file.clone(),
+        time(&input.first),
+        time(&input.last),
+        format::cell(input.step_s, 0),
+    ];
+    let r = input.rows;
+    row.extend([r.read, r.used, r.repaired, r.merged, r.refused].map(|n| n.to_string()));
+    row
+}
+
+/// A column understood alike in several files has one row.
+fn roles(inputs: &[Input]) -> Table {
+    let mut alike: Vec<(&String, &RoleUse, Vec<&str>)> = Vec::new();
+    for input in inputs {
+        for (role, used) in &input.roles {
+            match alike.iter_mut().find(|(r, u, _)| *r == role && *u == used) {
+                Some((_, _, files)) => files.push(&input.file),
+                None => alike.push((role, used, vec![&input.file])),
+            }
+        }
+    }
+    Table {
+        caption: "Columns as they were understood".to_string(),
+        head: head(["role", "column", "unit", "known from", "file"]),
+        rows: alike
+            .into_iter()
+            .take(MOST_ROLES)
+            .map(|(role, used, files)| {
+                vec![
+                    role.replace('_', " "),
+                    used.column.clone(),
+                    used.unit.clone(),
+                    used.how.clone(),
+                    named(&files),
+                ]
             })
             .collect(),
     }
 }
 
-fn roles(inputs: &[Input]) -> Table {
-    Table {
-        caption: "Columns as they were understood".to_string(),
-        head: head(["role", "column", "unit", "known from", "file"]),
-        rows: inputs
-            .iter()
-            .flat_map(|i| {
-                i.roles.iter().map(|(role, used)| {
-                    vec![
-                        role.replace('_', " "),
-                        used.column.clone(),
-                        used.unit.clone(),
-                        used.how.clone(),
-                        i.file.clone(),
-                    ]
-                })
-            })
-            .collect(),
+/// Files by name, or the first and how many more.
+fn named(files: &[&str]) -> String {
+    match files {
+        [] => String::new(),
+        [one] => (*one).to_string(),
+        [first, rest @ ..] => format!("{first} and {} more", rest.len()),
     }
+}
+
+/// Remarks on files; one that several files share is made once.
+fn notes(inputs: &[Input]) -> Vec<(String, String)> {
+    let mut alike: Vec<(&str, Vec<&str>)> = Vec::new();
+    for input in inputs {
+        for note in &input.notes {
+            match alike.iter_mut().find(|(n, _)| n == note) {
+                Some((_, files)) => files.push(&input.file),
+                None => alike.push((note, vec![&input.file])),
+            }
+        }
+    }
+    let more = alike.len().saturating_sub(MOST_NOTES);
+    let mut list: Vec<(String, String)> = alike
+        .into_iter()
+        .take(MOST_NOTES)
+        .map(|(note, files)| (named(&files), note.to_string()))
+        .collect();
+    if more > 0 {
+        list.push((
+            format!("{more} more"),
+            "remarks; `ampledger inspect` shows them all".to_string(),
+        ));
+    }
+    list
 }
 
 fn assumed(report: &Report) -> Table {
@@ -280,6 +340,7 @@ fn measured(report: &Report) -> Table {
             .measured
             .iter()
             .filter(|m| m.date.is_none())
+            .take(MOST_ROLES)
             .map(|m| {
                 vec![
                     m.role.replace('_', " "),

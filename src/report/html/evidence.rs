@@ -5,11 +5,14 @@ use askama::Template;
 use super::{HtmlError, parts};
 use crate::report::charts::Chart;
 use crate::report::format;
-use crate::report::model::{DayState, Report};
+use crate::report::model::{Day, DayState, Report};
+use crate::report::spans;
 use crate::report::words;
 
 /// More days than this and their table is folded.
 const LONG: usize = 45;
+/// Of a log with more days than rows, so many of the worst are told one by one.
+const WORST: usize = 12;
 
 struct DayRow {
     date: String,
@@ -36,16 +39,19 @@ struct States {
 #[derive(Template)]
 #[template(
     ext = "html",
-    source = r##"{%- if !rows.is_empty() %}
+    source = r##"{%- if !days.is_empty() || !rows.is_empty() %}
 <section id="days" aria-labelledby="days-heading">
 <h2 id="days-heading">Your days</h2>
 {{ days|safe }}
+{%- if rows.is_empty() %}
+<p>{{ caption }}.</p>
+{%- else %}
 {%- if long %}
-<details><summary>All days with their state and why</summary>
+<details><summary>{{ caption }}</summary>
 {%- endif %}
-<div class="scroll" role="region" aria-label="Days with their state and why" tabindex="0">
+<div class="scroll" role="region" aria-label="{{ caption }}" tabindex="0">
 <table class="reasons">
-<caption>Each day, what it was and why</caption>
+<caption>{{ caption }}</caption>
 <thead><tr><th scope="col">day</th><th scope="col">state</th><th scope="col">harvest, Wh</th><th scope="col">offered, Wh</th><th scope="col">why</th></tr></thead>
 <tbody>
 {%- for row in rows %}
@@ -56,6 +62,7 @@ struct States {
 </div>
 {%- if long %}
 </details>
+{%- endif %}
 {%- endif %}
 {{ panels|safe }}
 <div class="pair">
@@ -68,6 +75,14 @@ struct States {
 <section id="charge" aria-labelledby="charge-heading">
 <h2 id="charge-heading">State of charge</h2>
 {{ charge|safe }}
+{{ below|safe }}
+</section>
+{%- endif %}
+{%- if !load.is_empty() || !night.is_empty() %}
+<section id="use" aria-labelledby="use-heading">
+<h2 id="use-heading">Use</h2>
+{{ load|safe }}
+{{ night|safe }}
 </section>
 {%- endif %}
 {%- if !drop.is_empty() %}
@@ -80,21 +95,29 @@ struct States {
 )]
 struct Evidence {
     rows: Vec<DayRow>,
+    caption: String,
     long: bool,
     days: String,
     panels: String,
     hours: String,
     heat: String,
     charge: String,
+    below: String,
+    load: String,
+    night: String,
     drop: String,
 }
 
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
-    let rows = report
-        .days
-        .iter()
+    let (told, caption) = told(report);
+    let rows = told
+        .into_iter()
         .map(|d| DayRow {
-            date: format::day(&d.date),
+            date: if report.days.len() > spans::MOST_ROWS {
+                d.date.clone()
+            } else {
+                format::day(&d.date)
+            },
             state: d.state.word(),
             short: d.state == DayState::Short,
             harvest: format::cell(d.harvest_wh, 0),
@@ -116,13 +139,43 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     .collect();
     Evidence {
         rows,
+        caption,
         long: report.days.len() > LONG,
         days: parts::figure_with(charts, "days", &States { states }.render()?)?,
         panels: parts::figure(charts, "panels")?,
         hours: parts::figure(charts, "hours")?,
         heat: parts::figure(charts, "heat")?,
         charge: parts::figure(charts, "charge")?,
+        below: parts::figure(charts, "below")?,
+        load: parts::figure(charts, "load")?,
+        night: parts::figure(charts, "night")?,
         drop: parts::figure(charts, "drop")?,
     }
     .render()
+}
+
+/// The days told one by one, and what they are: all of them, or of a long log those that lost most.
+fn told(report: &Report) -> (Vec<&Day>, String) {
+    if report.days.len() <= spans::MOST_ROWS {
+        let caption = "Each day, what it was and why".to_string();
+        return (report.days.iter().collect(), caption);
+    }
+    let mut worst: Vec<&Day> = report
+        .days
+        .iter()
+        .filter(|d| d.state == DayState::Short)
+        .collect();
+    let lost = |d: &Day| d.lost_wh.unwrap_or(0.0);
+    worst.sort_by(|a, b| lost(b).total_cmp(&lost(a)));
+    worst.truncate(WORST);
+    worst.sort_by(|a, b| a.date.cmp(&b.date));
+    let caption = if worst.is_empty() {
+        "No day fell short; every day stands in days.csv".to_string()
+    } else {
+        format!(
+            "The {} that lost most; every day stands in days.csv",
+            format::count(worst.len(), "day")
+        )
+    };
+    (worst, caption)
 }

@@ -7,8 +7,9 @@ use super::{HtmlError, parts};
 use crate::report::charts::Chart;
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
-use crate::report::text::check_lines;
+use crate::report::text::{self, check_lines};
 use crate::report::words;
+use crate::words::lower_first;
 
 struct Item<'a> {
     number: usize,
@@ -72,19 +73,37 @@ struct Item<'a> {
 {%- if !checked.is_empty() %}
 <section id="fine" aria-labelledby="fine-heading">
 <h2 id="fine-heading">Checked and fine</h2>
+{%- if let Some(groups) = groups %}
+<p>Looked for and not found:</p>
+<dl class="grouped">
+{%- for (group, titles) in groups %}
+<div><dt>{{ group }}</dt><dd>{{ titles }}</dd></div>
+{%- endfor %}
+</dl>
+<details>
+<summary>The figures that say so</summary>
+{%- endif %}
 <ul class="ticked">
 {%- for item in checked %}
 <li>{{ crate::report::format::on_page(item.text.as_str()) }}</li>
 {%- endfor %}
 </ul>
+{%- if groups.is_some() %}
+</details>
+{%- endif %}
 </section>
 {%- endif %}
 "##
 )]
 struct Findings<'a> {
     items: Vec<Item<'a>>,
-    checked: &'a [Checked],
+    checked: Vec<&'a Checked>,
+    /// Where they are many: each part of the system with what was looked for in it.
+    groups: Option<Vec<(&'static str, String)>>,
 }
+
+/// More lines than this are told in groups, their figures folded.
+const FEW: usize = 8;
 
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let items = report
@@ -95,9 +114,27 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         .collect();
     Findings {
         items,
-        checked: &report.checked,
+        checked: text::by_group(&report.checked),
+        groups: (report.checked.len() > FEW).then(|| groups(&report.checked)),
     }
     .render()
+}
+
+/// Each part of the system that was looked at, with the titles of what was not found there.
+fn groups(checked: &[Checked]) -> Vec<(&'static str, String)> {
+    words::GROUPS
+        .into_iter()
+        .filter_map(|group| {
+            let mut titles: Vec<String> = Vec::new();
+            for item in checked.iter().filter(|c| words::group(&c.kind) == group) {
+                let title = lower_first(&words::finding(&item.kind));
+                if !titles.contains(&title) {
+                    titles.push(title);
+                }
+            }
+            (!titles.is_empty()).then(|| (group, titles.join("; ")))
+        })
+        .collect()
 }
 
 fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {

@@ -5,7 +5,7 @@ use askama::Template;
 use super::{HtmlError, parts, span};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
-use crate::report::model::Report;
+use crate::report::model::{Limiting, Report};
 use crate::report::text::{check_lines, first_action, next_actions};
 use crate::report::words;
 
@@ -24,7 +24,7 @@ const LONG: usize = 170;
     source = r##"<header class="front">
 <div class="masthead">
 <h1>{{ name }}</h1>
-<p>{{ period }}, {{ coverage }} of the time logged<br>{{ system }}</p>
+<p>{{ period }}, {{ coverage }}<br>{{ system }}</p>
 </div>
 <section id="verdict" class="verdict {{ severity }}" aria-labelledby="verdict-heading">
 <h2 id="verdict-heading" class="tag">{{ sign|safe }}<span>{{ severity }}</span><small>{{ limiting }}; {{ deed }}</small></h2>
@@ -32,7 +32,7 @@ const LONG: usize = 170;
 {%- for sentence in story %}
 <p>{{ sentence }}</p>
 {%- endfor %}
-<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges.</p>
+<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges. <a href="#table-front">Every figure with its rule and days</a>.</p>
 </section>
 {%- if !action.is_empty() %}
 <section class="action" aria-labelledby="action-heading">
@@ -127,16 +127,19 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     Front {
         name: &report.system.name,
         period: span(&report.period.from, &report.period.to),
-        coverage: format::percent(report.period.coverage),
+        coverage: coverage(report),
         system: system(report),
         severity: verdict.severity.word(),
         sign: parts::sign(verdict.severity),
         limiting: words::limiting(verdict.limiting),
-        deed: words::deed(verdict.severity),
+        deed: match verdict.limiting {
+            Limiting::Log => "log more to know",
+            _ => words::deed(verdict.severity),
+        },
         text: format::on_page(&verdict.text),
         story: verdict.story.iter().map(|s| format::on_page(s)).collect(),
         confidence: verdict.confidence.word(),
-        confidence_words: words::confidence(verdict.confidence),
+        confidence_words: words::sure(verdict),
         action: first
             .map(|f| check_lines(&f.next_check))
             .unwrap_or_default(),
@@ -174,7 +177,7 @@ pub(super) fn unknown_shown(report: &Report) -> usize {
 }
 
 /// The system in a line, charge and energy of the bank both.
-fn system(report: &Report) -> String {
+pub(super) fn system(report: &Report) -> String {
     let s = &report.system;
     let unit = |v: f64, unit| format::with_unit(&format::decimals(v, 0), unit);
     format!(
@@ -188,14 +191,29 @@ fn system(report: &Report) -> String {
     )
 }
 
-fn yardstick(report: &Report) -> String {
+/// How much of the time was logged.
+pub(super) fn coverage(report: &Report) -> String {
+    let totals =
+        report.period.covered_h < 0.5 && report.days.iter().any(|d| d.harvest_wh.is_some());
+    if totals {
+        "totals of days alone".to_string()
+    } else {
+        format!(
+            "{} of the time logged",
+            format::percent(report.period.coverage)
+        )
+    }
+}
+
+/// What is worth a job and what this log can show.
+pub(super) fn yardstick(report: &Report) -> String {
     let yard = &report.yardsticks;
     let seen = match yard.smallest_visible_wh {
         Some(wh) => format!(
-            "the smallest this log can show is {} a day",
+            "a steady loss of the whole array shows in this log from {} a day on, shade or a shut-off that comes and goes from less",
             format::energy_about(wh)
         ),
-        None => "this log cannot show a loss of any size".to_string(),
+        None => "this log cannot show a steady loss of any size".to_string(),
     };
     format!(
         "A loss is worth a job from {} a day on; {seen}.",

@@ -6,6 +6,7 @@
 
 mod appendix;
 mod evidence;
+mod figures;
 mod findings;
 mod front;
 mod options;
@@ -82,6 +83,7 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     for (id, words) in [
         ("days", "Your days"),
         ("charge", "State of charge"),
+        ("use", "Use"),
         ("wiring", "Wiring"),
         ("findings", "Findings"),
         ("fine", "Checked and fine"),

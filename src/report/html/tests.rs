@@ -235,3 +235,215 @@ fn a_figure_keeps_its_unit_beside_it() {
         }
     }
 }
+
+#[test]
+fn ten_years_take_little_more_room_and_time_than_a_month() {
+    let (month, years) = (demo::long(30), demo::long(3_653));
+    let timed = |report: &Report| {
+        let started = std::time::Instant::now();
+        let size = page(report).len();
+        (size, started.elapsed().as_secs_f64())
+    };
+    // The first page of a process is slow for reasons of its own.
+    timed(&month);
+    let (small, mut quick) = timed(&month);
+    let (large, mut slow) = timed(&years);
+    // Other tests run at the same time: the best of some tries counts.
+    for _ in 0..20 {
+        if slow <= 2.0 * quick {
+            break;
+        }
+        quick = quick.min(timed(&month).1);
+        slow = slow.min(timed(&years).1);
+    }
+    assert!(large <= 2_000_000, "{large} bytes");
+    assert!(
+        large as f64 <= 1.2 * small as f64,
+        "{large} bytes for ten years, {small} for a month"
+    );
+    assert!(
+        slow <= 2.0 * quick,
+        "{slow} s for ten years, {quick} s for a month"
+    );
+    for chart in charts::all(&years) {
+        assert!(
+            chart.svg.len() <= 150_000,
+            "{}: {} bytes",
+            chart.name,
+            chart.svg.len()
+        );
+    }
+}
+
+/// Words of markup, drawings left out.
+fn text_of(markup: &str) -> String {
+    let mut out = String::new();
+    let mut rest = markup;
+    while let Some(start) = rest.find('<') {
+        out.push_str(&rest[..start]);
+        out.push(' ');
+        let closing = if rest[start..].starts_with("<svg") {
+            "</svg>"
+        } else {
+            ">"
+        };
+        let end = rest[start..].find(closing).unwrap() + start + closing.len();
+        rest = &rest[end..];
+    }
+    out + rest
+}
+
+/// Numbers as printed, thousands parted or not.
+fn numbers(text: &str) -> Vec<String> {
+    let joined: Vec<char> = text
+        .replace("&#160;", "\u{a0}")
+        .replace("&nbsp;", "\u{a0}")
+        .chars()
+        .collect();
+    let mut list = Vec::new();
+    let mut number = String::new();
+    for (i, c) in joined.iter().enumerate() {
+        let next = joined.get(i + 1).is_some_and(char::is_ascii_digit);
+        let within = !number.is_empty() && next && matches!(c, '.' | '\u{a0}' | ':');
+        if c.is_ascii_digit() || within {
+            number.push(*c);
+        } else if !number.is_empty() {
+            list.push(std::mem::take(&mut number));
+        }
+    }
+    list.extend((!number.is_empty()).then_some(number));
+    list
+}
+
+#[test]
+fn every_number_of_page_one_stands_in_a_table_with_its_rule_and_days() {
+    for report in demo::all() {
+        let html = page(&report);
+        let front = html
+            .split("<header class=\"front\">")
+            .nth(1)
+            .and_then(|h| h.split("</header>").next())
+            .unwrap();
+        let table = html
+            .split("<details id=\"table-front\">")
+            .nth(1)
+            .and_then(|h| h.split("</details>").next())
+            .unwrap();
+        let told = numbers(&text_of(table));
+        // The only figures that are no finding's: what the brackets mean, how many questions stand further back.
+        let more = report.unknown.len() - front::unknown_shown(&report);
+        for number in numbers(&text_of(front)) {
+            assert!(
+                told.contains(&number) || number == "90" || number == more.to_string(),
+                "{number} of page one stands in no table: {told:?}"
+            );
+        }
+        assert!(numbers(&text_of(front)).len() >= 10);
+        let rows = figures::table(&report).rows;
+        for row in &rows {
+            assert!(row.iter().all(|cell| !cell.trim().is_empty()), "{row:?}");
+        }
+    }
+}
+
+#[test]
+fn the_waterfall_prints_the_figures_of_the_account_and_they_add_up() {
+    let report = demo::faulty();
+    let svg = charts::all(&report)
+        .into_iter()
+        .find(|c| c.name == "account")
+        .unwrap()
+        .svg;
+    let mut words: Vec<String> = svg
+        .split("<text")
+        .skip(1)
+        .map(|t| {
+            let inner = t.split_once('>').unwrap().1;
+            inner.split("</text>").next().unwrap().trim().to_string()
+        })
+        .collect();
+    let figure = |text: &str| -> f64 {
+        let plain = crate::report::format::plain(text).replace(' ', "");
+        let (number, factor) = match plain.strip_suffix("kWh") {
+            Some(number) => (number.to_string(), 1000.0),
+            None => (plain.strip_suffix("Wh").unwrap().to_string(), 1.0),
+        };
+        number.trim_start_matches('+').parse::<f64>().unwrap() * factor
+    };
+    let mut sum = 0.0;
+    let mut steps = 0;
+    while words.len() >= 2 {
+        let pair: Vec<String> = words.drain(..2).collect();
+        let printed = figure(&pair[1]);
+        let entry = report
+            .account
+            .harvest
+            .iter()
+            .find(|e| crate::report::words::step(&e.name).0 == pair[0])
+            .unwrap_or_else(|| panic!("{} is no step", pair[0]));
+        assert!((printed - entry.wh).abs() <= 5.0 + 1e-6, "{pair:?}");
+        if entry.name == "harvested" {
+            assert!(
+                (sum - printed).abs() <= 5.0 * steps as f64,
+                "{sum} against {printed}"
+            );
+        } else {
+            sum += printed;
+            steps += 1;
+        }
+    }
+    assert!(steps >= 5);
+}
+
+/// Places of figures in a report, of lists the first entry alone.
+fn figures_in(value: &serde_json::Value, at: &str, found: &mut Vec<String>) {
+    match value {
+        serde_json::Value::Number(_) => found.push(at.to_string()),
+        serde_json::Value::Array(list) => {
+            if let Some(first) = list.first() {
+                figures_in(first, &format!("{at}/0"), found);
+            }
+        }
+        serde_json::Value::Object(map) => {
+            for (key, inner) in map {
+                figures_in(inner, &format!("{at}/{key}"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn no_figure_however_wild_brings_the_page_down() {
+    let text = crate::report::json::render(&demo::faulty()).unwrap();
+    let report: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let mut places = Vec::new();
+    figures_in(&report, "", &mut places);
+    assert!(places.len() > 100);
+    let (mut drawn, mut refused) = (0, 0);
+    for (i, place) in places.iter().enumerate() {
+        let mut report = report.clone();
+        let figure = report.pointer_mut(place).unwrap();
+        let negative = i % 2 == 0;
+        *figure = match (figure.is_i64(), negative) {
+            (true, true) => i64::MIN.into(),
+            (true, false) => i64::MAX.into(),
+            (false, true) => (-1e308).into(),
+            (false, false) => 1e308.into(),
+        };
+        match crate::report::json::parse(&report.to_string()) {
+            Ok(report) => {
+                assert!(!page(&report).contains("NaN"), "{place}");
+                drawn += 1;
+            }
+            Err(error) => {
+                assert!(!error.to_string().is_empty());
+                refused += 1;
+            }
+        }
+    }
+    assert!(
+        drawn > 50 && refused > 0,
+        "{drawn} drawn, {refused} refused"
+    );
+}

@@ -34,7 +34,7 @@ pub(super) const ARRAY: Figure = Figure {
     unit: "",
     more_is_better: true,
     worth: 0.05,
-    days: "clear days on which the bank took what came",
+    days: "clear days with an hour of high sun not held back",
 };
 
 /// What is drawn at night.
@@ -60,13 +60,20 @@ pub(super) fn means(figure: &Figure, before: &[f64], after: &[f64]) -> ComparedR
         note,
     };
     let counted = format!(
-        "{} {} before, {} after",
-        before.len(),
+        "{}: {} before, {} after",
         figure.days,
+        before.len(),
         after.len()
     );
     if before.len() < LEAST || after.len() < LEAST {
-        let note = format!("{counted}: at least {LEAST} on either side are needed");
+        let note = format!(
+            "{counted}: at least {LEAST} on either side are needed{}",
+            if figure.name == ARRAY.name {
+                "; days that begin with a low bank give them"
+            } else {
+                ""
+            }
+        );
         return row("unclear", None, note);
     }
     let difference = welch(before, after);

@@ -60,7 +60,7 @@ fn look(evidence: &Evidence) -> Outcome {
     }
     if level.scale.value >= level.range.0 {
         return Outcome::Fine(format!(
-            "in clear hours the array gave {} of the design; a healthy one gives {:.0} to {:.0} %",
+            "in its best clear hours the array gave {} of the design; a healthy one gives {:.0} to {:.0} %",
             percent(&level.scale),
             100.0 * level.range.0,
             100.0 * level.range.1

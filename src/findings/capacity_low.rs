@@ -29,6 +29,9 @@ const LITHIUM_COLD: f64 = 0.004;
 /// A bank this near its found capacity was empty, share.
 const EMPTY: f64 = 0.85;
 
+/// A bank that seems to hold more than this multiple of its label is another bank than the design's.
+const UNFIT: f64 = 1.4;
+
 fn look(evidence: &Evidence) -> Outcome {
     let design = evidence.design;
     let rated = design.battery.capacity_ah;
@@ -72,6 +75,13 @@ fn look(evidence: &Evidence) -> Outcome {
         ranged(&capacity, "Ah"),
         about(rated)
     );
+    if capacity.low > UNFIT * rated {
+        return Outcome::CannotTell {
+            text: format!("{text}, which no bank does: capacity or meter is wrong in the design"),
+            needs: "the label of the bank, and the shunt's rating in the monitor's settings"
+                .to_owned(),
+        };
+    }
     if capacity.value < low * fair {
         return cannot_tell(&format!("{text}, which may be low or not"));
     }
@@ -210,7 +220,14 @@ fn finding(evidence: &Evidence, swings: &Swings, capacity: &Interval, fair: f64)
             healthy: format!("at least {} Ah", about(0.8 * rated)),
             faulty: format!("about {} Ah", about(capacity.value)),
             then: "find the weak battery or cell by its voltage at the end; replace it, or the bank, or plan with what it holds".to_owned(),
-            caution: "Never take lead to a dead stop on the road; do the test with charging at hand. A bulged, hot or smelling battery: stop, isolate, ventilate.".to_owned(),
+            caution: format!(
+                "{} Do the test with charging at hand. A bulged, hot or smelling battery: stop, isolate, ventilate.",
+                if evidence.design.battery.chemistry.is_lead() {
+                    "Never take lead below the maker's end voltage: it does not come back whole."
+                } else {
+                    "Stop at the maker's end voltage: below it the pack cuts off without warning, with everything on it."
+                }
+            ),
         },
         chart: Some("charts/charge.svg".to_owned()),
     }

@@ -1,7 +1,7 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
 use super::format::{self, plain, tie};
-use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report};
+use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report, Severity};
 use super::{spans, words};
 
 /// Widest line.
@@ -57,9 +57,31 @@ pub fn summary(report: &Report) -> String {
         }
     }
     action(&mut page, report);
+    also_found(&mut page, report);
     account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
     flagged(&mut page, &report.days);
     page.text
+}
+
+/// Findings to mend that neither the verdict's first action nor those after it name.
+fn also_found(page: &mut Page, report: &Report) {
+    let told: Vec<usize> = next_actions(report).into_iter().map(|(i, _)| i).collect();
+    let first = first_action(report).map(|f| &f.kind);
+    let others: Vec<String> = report
+        .findings
+        .iter()
+        .enumerate()
+        .filter(|(i, f)| {
+            f.severity <= Severity::Fix
+                && f.part_of.is_none()
+                && !told.contains(i)
+                && Some(&f.kind) != first
+        })
+        .map(|(_, f)| words::finding(&f.kind))
+        .collect();
+    if !others.is_empty() {
+        page.paragraph(&format!("Also in the report: {}.", others.join("; ")), "  ");
+    }
 }
 
 /// One line a day that fell short.

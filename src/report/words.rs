@@ -101,7 +101,7 @@ pub fn deed(severity: Severity) -> &'static str {
 pub fn confidence(confidence: Confidence) -> &'static str {
     match confidence {
         Confidence::High => "the readings leave little room for another cause",
-        Confidence::Medium => "the likeliest cause; one check settles it",
+        Confidence::Medium => "the likeliest cause",
         Confidence::Low => "a hint; check before you spend money",
     }
 }
@@ -125,13 +125,13 @@ pub fn sure(verdict: &Verdict) -> &'static str {
 pub fn limiting(limiting: Limiting) -> &'static str {
     match limiting {
         Limiting::Nothing => "nothing limits",
-        Limiting::Sun => "the sun limits",
-        Limiting::Use => "use limits",
-        Limiting::Array => "the panels limit",
-        Limiting::Wiring => "the wiring limits",
-        Limiting::Settings => "settings limit",
-        Limiting::Battery => "the battery limits",
-        Limiting::Log => "the log limits",
+        Limiting::Sun => "limited by the sun",
+        Limiting::Use => "limited by use",
+        Limiting::Array => "limited by the panels",
+        Limiting::Wiring => "limited by the wiring",
+        Limiting::Settings => "limited by settings",
+        Limiting::Battery => "limited by the battery",
+        Limiting::Log => "limited by the log",
     }
 }
 

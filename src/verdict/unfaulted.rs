@@ -62,7 +62,7 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             area: Limiting::Sun,
             wh_per_day: missing,
             clause: format!(
-                "season and weather brought {} a day less than planned, and the array took what there was",
+                "the sky, by season and weather together, brought {} a day less than planned, and the array took what there was",
                 missing_range
             ),
             kind: None,

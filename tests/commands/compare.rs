@@ -90,3 +90,30 @@ fn one_log_is_compared_before_and_after_a_date() {
     let piped = run(at.path(), &[&asked[..], &["-", "--mended", since]].concat());
     refused(&piped, 2, &["standard input"]);
 }
+
+#[test]
+fn an_array_is_compared_by_the_mornings_of_a_bank_that_is_full_by_noon() {
+    let at = tempfile::tempdir().unwrap();
+    // A string goes out: before, the bank was full every day and no day could be judged whole.
+    let made = ["sample", "trip", "--case", "string-out", "--seed", "3"];
+    assert_eq!(run(at.path(), &made).status, 0);
+    let truth: Value =
+        serde_json::from_str(&fs::read_to_string(at.path().join("trip/truth.json")).unwrap())
+            .unwrap();
+    let figures = &truth["faults"][0]["figures"];
+    let (since, out) = (
+        figures["since"].as_str().unwrap(),
+        figures["fraction_out"].as_f64().unwrap(),
+    );
+    let asked = ["reconcile", "--design", "trip/design.toml", "--out", "out"];
+    let ran = run(at.path(), &[&asked[..], &["--mended", since]].concat());
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let json = fs::read_to_string(at.path().join("out/comparison.json")).unwrap();
+    let found: Value = serde_json::from_str(&json).unwrap();
+    let rows = found["rows"].as_array().unwrap();
+    let array = rows.iter().find(|r| r["name"] == "array").unwrap();
+    assert_eq!(array["change"], "worse");
+    let value = |side: &str| array[side]["value"].as_f64().unwrap();
+    let lost = 1.0 - value("after") / value("before");
+    assert!((lost - out).abs() < 0.05, "{lost} for {out}");
+}

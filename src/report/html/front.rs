@@ -32,7 +32,7 @@ const LONG: usize = 170;
 {%- for sentence in story %}
 <p>{{ sentence }}</p>
 {%- endfor %}
-<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}. Figures in brackets are 90&nbsp;% ranges. <a href="#table-front">Every figure with its rule and days</a>.</p>
+<p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}.{% if brackets %} Figures in brackets are 90&nbsp;% ranges.{% endif %} <a href="#table-front">Every figure with its rule and days</a>.</p>
 </section>
 {%- if !action.is_empty() %}
 <section class="action" aria-labelledby="action-heading">
@@ -53,7 +53,7 @@ const LONG: usize = 170;
 {%- if let Some(account) = account %}
 <figure id="figure-account">
 {{ account.svg|safe }}
-<figcaption><strong>{{ account.title }}.</strong> Thin lines: 90&nbsp;% ranges. Hatched, held back: the bank, or the controller&rsquo;s voltage, took no more. <a href="#table-account">Figures</a></figcaption>
+<figcaption><strong>{{ account.title }}.</strong> Season: a clear sky at that time of year against the plan. Thin lines: 90&nbsp;% ranges.{% if !held_back.is_empty() %} Hatched, held back: {{ held_back }}{% endif %} <a href="#table-account">Figures</a></figcaption>
 </figure>
 {%- else %}
 <p>Too little was logged to account for the harvest.</p>
@@ -102,6 +102,10 @@ struct Front<'a> {
     story: Vec<String>,
     confidence: &'static str,
     confidence_words: &'static str,
+    /// Whether verdict or story hold a range.
+    brackets: bool,
+    /// What held back means here; empty where nothing was.
+    held_back: &'static str,
     action: Vec<(&'static str, &'a str)>,
     action_for: String,
     action_at: usize,
@@ -140,6 +144,10 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         story: verdict.story.iter().map(|s| format::on_page(s)).collect(),
         confidence: verdict.confidence.word(),
         confidence_words: words::sure(verdict),
+        brackets: std::iter::once(&verdict.text)
+            .chain(&verdict.story)
+            .any(|text| text.contains('(')),
+        held_back: held_back(report),
         action: first
             .map(|f| check_lines(&f.next_check))
             .unwrap_or_default(),
@@ -156,6 +164,22 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         yardstick: yardstick(report),
     }
     .render()
+}
+
+/// What the hatched bar of the account means: no loss in a system that nothing limits.
+fn held_back(report: &Report) -> &'static str {
+    let held = report
+        .account
+        .harvest
+        .iter()
+        .find(|entry| entry.name == "held_back");
+    if held.is_none_or(|entry| entry.wh > -0.5) {
+        ""
+    } else if report.verdict.limiting == Limiting::Nothing {
+        "the bank was full and took no more, which is no loss."
+    } else {
+        "the bank, or the controller's voltage, took no more."
+    }
 }
 
 /// How many open questions stand on page one: one, and more while they fit; the rest stand with the

@@ -58,7 +58,9 @@ impl<'a> Plain<'a> {
             && choice.only.is_none()
             && matches!(layout.delimiter, b',' | b';' | b'\t' | b'|')
             && layout.delimiter != layout.decimal
-            && choice.coding.end() == b'\n';
+            && choice.coding.end() == b'\n'
+            // A header that begins like a row would be taken for one where it is repeated.
+            && !layout.header_text.first().is_some_and(u8::is_ascii_digit);
         if !plain {
             return None;
         }

@@ -2,7 +2,7 @@
 """Time and peak memory of reading a log, ours beside a general data-frame library's.
 
     pip install polars==2.1.0
-    baseline.py FILE [--ours BINARY] [--times 5] [--only ours|polars]
+    baseline.py FILE [--ours BINARY] [--times 5] [--only ours|polars] [--what inspect|reconcile]
 
 The library streams the same file: the time by an explicit format, power as volts x amperes, energy
 by the trapezoid rule over neighbouring rows, summed by day. Each run is a process of its own; one
@@ -13,7 +13,21 @@ import argparse
 import os
 import statistics
 import sys
+import tempfile
 import time
+
+
+# What ours is asked to do: to read the log, or all of a verdict with its report.
+OURS = {
+    "inspect": ["inspect", "--json"],
+    "reconcile": [
+        "reconcile",
+        "--design",
+        os.path.join(os.path.dirname(os.path.abspath(__file__)), "year.toml"),
+        "--out",
+        os.path.join(tempfile.gettempdir(), "ampledger-bench"),
+    ],
+}
 
 
 def daily_energy(path):
@@ -61,13 +75,22 @@ def run(command):
     return time.perf_counter() - started, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
 
 
-def measure(name, command, times):
-    run(command)
-    runs = [run(command) for _ in range(times)]
-    wall, busy = (statistics.median(r[k] for r in runs) for k in (0, 1))
-    peak = max(r[2] for r in runs)
-    print(f"{name:8} {wall:7.2f} s  processor {busy:7.2f} s  peak {peak:7.0f} MB")
-    return wall, peak
+def measure(commands, times):
+    """Wall time and peak memory of each command: they take turns, so that what else the machine does
+    falls on all of them, and one run of each beforehand is not counted."""
+    runs = {name: [] for name in commands}
+    for turn in range(times + 1):
+        for name, command in commands.items():
+            used = run(command)
+            if turn > 0:
+                runs[name].append(used)
+    found = {}
+    for name, used in runs.items():
+        wall, busy = (statistics.median(r[k] for r in used) for k in (0, 1))
+        peak = max(r[2] for r in used)
+        print(f"{name:8} {wall:7.2f} s  processor {busy:7.2f} s  peak {peak:7.0f} MB")
+        found[name] = (wall, peak)
+    return found
 
 
 def main():
@@ -76,19 +99,21 @@ def main():
     ask.add_argument("--ours", default="target/release/ampledger")
     ask.add_argument("--times", type=int, default=5)
     ask.add_argument("--only", choices=["ours", "polars"])
+    ask.add_argument("--what", choices=OURS, default="inspect")
     ask.add_argument("--child", action="store_true", help=argparse.SUPPRESS)
     told = ask.parse_args()
     if told.child:
         daily_energy(told.file)
         return
-    ours = theirs = None
-    if told.only != "ours":
-        command = [sys.executable, __file__, told.file, "--child"]
-        theirs = measure("polars", command, told.times)
-    if told.only != "polars":
-        command = [told.ours, "inspect", told.file, "--json"]
-        ours = measure("ours", command, told.times)
-    if ours and theirs:
+    commands = {
+        "polars": [sys.executable, __file__, told.file, "--child"],
+        "ours": [told.ours, *OURS[told.what], told.file],
+    }
+    if told.only:
+        commands = {told.only: commands[told.only]}
+    found = measure(commands, told.times)
+    if len(found) == 2:
+        ours, theirs = found["ours"], found["polars"]
         print(f"ratio    time {ours[0] / theirs[0]:.2f}  peak memory {ours[1] / theirs[1]:.3f}")
 
 

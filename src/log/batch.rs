@@ -1,10 +1,11 @@
 //! The rows of a block: instants, values by role, and what the block adds to the facts of its columns.
 
 use super::device::{Made, Shape};
+use super::digits::Numbers;
 use super::lost::Lost;
 use super::readings::Columns;
 use super::sign::Evidence;
-use super::stats::{ColumnStats, SMALLEST_SENTINEL};
+use super::stats::{ColumnStats, SMALLEST_SENTINEL, ends};
 use super::uses::{Use, plausible};
 use super::value::MISSING;
 
@@ -87,7 +88,7 @@ pub(crate) struct Batch {
     /// The line of the last row with an instant; empty where there was none.
     pub(crate) last: Vec<u8>,
     /// Plain numbers by column as the cells show them; NaN for all other cells.
-    pub(super) numbers: Vec<Vec<f64>>,
+    pub(super) numbers: Vec<Numbers>,
     /// Values of cells that are no plain numbers: use, row, value.
     pub(super) odd: Vec<(u32, u32, f64)>,
 }
@@ -103,8 +104,8 @@ impl Batch {
         self.facts.clear();
         self.facts
             .resize_with(want.facts.len(), ColumnStats::default);
-        self.numbers.resize_with(columns, Vec::new);
-        self.numbers.iter_mut().for_each(Vec::clear);
+        self.numbers.resize_with(columns, Numbers::default);
+        self.numbers.iter_mut().for_each(Numbers::clear);
         self.rows.values.resize_with(want.uses.len(), Vec::new);
     }
 
@@ -115,8 +116,11 @@ impl Batch {
 
     /// Turns plain numbers into values and facts, column by column, and looks at all rows together.
     pub(super) fn finish(&mut self, want: &Want) {
+        for numbers in &mut self.numbers {
+            numbers.settle();
+        }
         for (column, facts) in want.facts.iter().zip(&mut self.facts) {
-            facts.take_all(&self.numbers[*column]);
+            facts.take_all(self.numbers[*column].settled());
         }
         let rows = self.rows.at.len();
         for (found, values) in want.uses.iter().zip(&mut self.rows.values) {
@@ -136,7 +140,7 @@ impl Batch {
 }
 
 /// The values of a role from plain numbers: as [`super::value::of`] reckons them.
-fn evaluate(found: &Use, numbers: &[Vec<f64>], rows: usize, values: &mut Vec<f64>) {
+fn evaluate(found: &Use, numbers: &[Numbers], rows: usize, values: &mut Vec<f64>) {
     values.clear();
     let (low, high) = plausible(found.role);
     let is_reading = |number: f64| {
@@ -156,11 +160,21 @@ fn evaluate(found: &Use, numbers: &[Vec<f64>], rows: usize, values: &mut Vec<f64
     match found.parts[..] {
         _ if found.is_worded() => values.resize(rows, f64::NAN),
         [(column, factor)] => {
-            let numbers = numbers[column].iter();
-            values.extend(numbers.map(|n| real(found.offset + known(*n) * factor)));
+            let numbers = numbers[column].settled();
+            let value = |number: f64| found.offset + number * factor;
+            let (least, most) = ends(numbers);
+            // Where the ends are readings and plausible, all between them are.
+            let plain = -SMALLEST_SENTINEL < least
+                && most < SMALLEST_SENTINEL
+                && [least, most].into_iter().all(|n| !real(value(n)).is_nan());
+            if plain {
+                values.extend(numbers.iter().map(|n| value(*n)));
+            } else {
+                values.extend(numbers.iter().map(|n| real(value(known(*n)))));
+            }
         }
         _ => values.extend((0..rows).map(|row| {
-            let part = |p: &(usize, f64)| known(numbers[p.0][row]) * p.1;
+            let part = |p: &(usize, f64)| known(numbers[p.0].settled()[row]) * p.1;
             real(
                 found
                     .parts

@@ -1,5 +1,6 @@
 //! The signals of a device: roles as logged, and those that follow from them row by row.
 
+use super::batch::Pace;
 use super::bins::{Bins, DaySums};
 use super::columns::Roles;
 use super::fold::{Ahead, Folder, Strip};
@@ -207,6 +208,8 @@ pub(crate) struct Made {
     signals: Vec<Vec<f64>>,
     /// Cells of the rows' instants.
     cells: Vec<u32>,
+    /// The step between the instants, where all are known to be the same.
+    steady: Option<f64>,
     /// Cells made ahead, by folder; empty where the rows do not allow it.
     ahead: Vec<Ahead>,
 }
@@ -214,6 +217,7 @@ pub(crate) struct Made {
 impl Made {
     fn strip<'r>(&'r self, rows: &'r Columns, place: usize) -> Strip<'r> {
         Strip {
+            steady: self.steady,
             at: &rows.at,
             cells: &self.cells,
             values: self.signal(rows, place),
@@ -230,7 +234,8 @@ impl Made {
     }
 
     /// Makes room for signals; those logged stay where they are unless they have to be changed.
-    fn begin(&mut self, rows: &Columns, shape: &Shape) {
+    fn begin(&mut self, rows: &Columns, steady: Option<f64>, shape: &Shape) {
+        self.steady = steady;
         let logged = shape.signals.roles.len();
         self.signals.resize_with(shape.signals.count(), Vec::new);
         self.signals.iter_mut().for_each(Vec::clear);
@@ -277,14 +282,14 @@ impl Maker {
         }
     }
 
-    /// Makes a batch of rows.
-    pub(crate) fn make(&mut self, rows: &Columns, into: &mut Made) {
-        into.begin(rows, &self.shape);
+    /// Makes a batch of rows that go on at a pace.
+    pub(crate) fn make(&mut self, rows: &Columns, pace: Pace, into: &mut Made) {
+        into.begin(rows, pace.steady, &self.shape);
         into.derive(rows, &self.shape);
         let inside = into.cells.first().is_some_and(|cell| *cell != OUTSIDE)
             && into.cells.last().is_some_and(|cell| *cell != OUTSIDE);
         // Where a value stays good for a while, rows before these count.
-        if self.shape.hold.is_some() || !inside || !rows.at.is_sorted() {
+        if self.shape.hold.is_some() || !inside || !pace.sorted {
             into.ahead.clear();
             return;
         }
@@ -401,7 +406,7 @@ fn collect(folder: &mut Folder, bins: &mut Bins, calendar: &Calendar) {
 impl Sink for Device<'_> {
     fn take(&mut self, file: u32, rows: &Columns) {
         self.note_gaps(file, rows);
-        self.made.begin(rows, &self.shape);
+        self.made.begin(rows, None, &self.shape);
         self.carry(rows);
         self.made.derive(rows, &self.shape);
         for ((place, folder), bins) in self.folders.iter_mut().zip(&mut self.bins) {

@@ -112,7 +112,7 @@ impl<'a> Engine<'a> {
         }
         batch.finish(&self.want);
         if let Some(maker) = &mut self.maker {
-            maker.make(&batch.rows, &mut batch.made);
+            maker.make(&batch.rows, batch.pace, &mut batch.made);
         }
         !(alone && (self.rows.clock.by_order || self.rows.is_moved()))
     }
@@ -146,7 +146,7 @@ impl<'a> Engine<'a> {
             batch.lines.push(rows.line_number());
         }
         for numbers in &mut batch.numbers {
-            numbers.resize(place as usize + 1, f64::NAN);
+            numbers.skip();
         }
         for (column, facts) in self.want.facts.iter().zip(&mut batch.facts) {
             facts.take(rows.cell(*column), decimal, self.want.missing);

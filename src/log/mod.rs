@@ -22,6 +22,7 @@ mod decode;
 mod describe;
 mod device;
 mod digest;
+mod digits;
 mod early;
 mod engine;
 mod fold;

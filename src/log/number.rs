@@ -1,9 +1,10 @@
 //! Numbers as loggers write them: either decimal mark, thousands marks, a unit stuck on behind.
 
+use super::digits::Digits;
 use super::words::{self, Unit};
 
 /// Powers of ten that a double holds exactly.
-const TENS: [f64; 19] = [
+pub(super) const TENS: [f64; 19] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17, 1e18,
 ];
@@ -45,11 +46,11 @@ fn plain(cell: &[u8], decimal: u8) -> Option<f64> {
 /// Digits of a plain number whose mantissa is below 2^53 whatever they are.
 const SURE: usize = 15;
 
-/// Reads a plain number that begins at `from` (after spaces, where there are any): the number and
-/// the place after it. NaN where none that is surely exact stands there; who calls must see whether
-/// the cell ends at that place.
+/// Reads a plain number that begins at `from` (after spaces, where there are any): its digits and
+/// the place after it. [`Digits::NONE`] where none that is surely exact stands there; who calls must
+/// see whether the cell ends at that place.
 #[inline]
-pub(crate) fn read(bytes: &[u8], from: usize, decimal: u8) -> (f64, usize) {
+pub(crate) fn read(bytes: &[u8], from: usize, decimal: u8) -> (Digits, usize) {
     let mut at = from;
     let mut byte = bytes.get(at).copied().unwrap_or(0);
     while byte == b' ' {
@@ -71,10 +72,14 @@ pub(crate) fn read(bytes: &[u8], from: usize, decimal: u8) -> (f64, usize) {
         at = end;
     }
     if count == 0 || count > SURE {
-        return (f64::NAN, at);
+        return (Digits::NONE, at);
     }
-    let value = mantissa as i64 as f64 / TENS[behind];
-    (if negative { -value } else { value }, at)
+    let size = mantissa as i64 as f64;
+    let number = Digits {
+        whole: if negative { -size } else { size },
+        behind: behind as u8,
+    };
+    (number, at)
 }
 
 /// Reads digits on to a mantissa; more than fit are counted, and their value is of no use.
@@ -237,6 +242,7 @@ mod tests {
             for behind in ["", ",", ",12.5", "\n", " V", "\r\n7", "e3", "/", ":", "."] {
                 let bytes = format!("#{text}{behind}");
                 let (found, end) = read(bytes.as_bytes(), 1, b'.');
+                let found = found.value();
                 let cell = bytes[1..end].trim_start();
                 let digits = cell.bytes().filter(u8::is_ascii_digit).count();
                 let expected = plain(cell.as_bytes(), b'.').filter(|_| digits <= SURE);

@@ -7,7 +7,9 @@ use std::ops::Range;
 
 use super::batch::{Batch, Want};
 use super::clock::Clock;
+use super::digits::Digits;
 use super::rows::Choice;
+use super::stats::ColumnStats;
 use super::uses::Use;
 use super::{number, value};
 
@@ -29,19 +31,48 @@ enum Job {
     Skip,
 }
 
+/// A column, and its cell in the row at hand.
+#[derive(Debug, Clone, Copy)]
+struct Slot {
+    job: Job,
+    /// Its place among the wanted facts.
+    fact: Option<usize>,
+    cell: (u32, u32),
+    number: Digits,
+}
+
+impl Slot {
+    fn of<'b>(&self, block: &'b [u8]) -> &'b [u8] {
+        &block[self.cell.0 as usize..self.cell.1 as usize]
+    }
+}
+
+/// Rows of nothing but plain numbers that the facts of their columns have still to hear of.
+#[derive(Debug, Default)]
+struct Counted {
+    rows: u64,
+    /// Whether all columns have been looked at for examples.
+    ended: bool,
+}
+
+impl Counted {
+    fn hand_on(&mut self, slots: &[Slot], facts: &mut [ColumnStats]) {
+        let numbered = slots.iter().filter(|s| s.job == Job::Number);
+        for place in numbered.filter_map(|s| s.fact) {
+            facts[place].numbers += self.rows;
+        }
+        self.rows = 0;
+    }
+}
+
 /// Reads plain rows.
 pub(crate) struct Plain<'a> {
     want: Want<'a>,
     delimiter: u8,
     decimal: u8,
     check_text: bool,
-    jobs: Vec<Job>,
-    /// Place of a column among the wanted facts.
-    facts_of: Vec<Option<usize>>,
+    slots: Vec<Slot>,
     minute: Minute,
-    /// Cells of the row at hand.
-    cells: Vec<(u32, u32)>,
-    numbers: Vec<f64>,
     first_line: u64,
     /// Whether some role is never read as a plain number.
     worded: bool,
@@ -71,19 +102,19 @@ impl<'a> Plain<'a> {
             *jobs.get_mut(column)? = Job::Number;
         }
         *jobs.get_mut(time)? = Job::Time;
-        let facts_of = (0..columns)
-            .map(|c| want.facts.iter().position(|f| *f == c))
-            .collect();
+        let slot = |(column, job): (usize, Job)| Slot {
+            job,
+            fact: want.facts.iter().position(|f| *f == column),
+            cell: (0, 0),
+            number: Digits::NONE,
+        };
         Some(Self {
             want,
             delimiter: layout.delimiter,
             decimal: layout.decimal,
             check_text: choice.check_text,
-            jobs,
-            facts_of,
+            slots: jobs.into_iter().enumerate().map(slot).collect(),
             minute: Minute::default(),
-            cells: vec![(0, 0); columns],
-            numbers: vec![f64::NAN; columns],
             first_line: 0,
             worded: want.uses.iter().any(Use::is_worded) || !want.missing.is_empty(),
         })
@@ -101,11 +132,12 @@ impl<'a> Plain<'a> {
         self.first_line = line + 1;
         let (mut at, mut rows, mut last) = (from, 0, from..from);
         let mut hit = None;
+        let mut counted = Counted::default();
         while at < block.len() {
             let Some((next, end, instant)) = self.row(block, at, clock, &mut hit) else {
                 break;
             };
-            self.keep(block, instant, rows, batch);
+            self.keep(block, instant, rows, batch, &mut counted);
             last = at..end;
             rows += 1;
             at = next;
@@ -113,6 +145,7 @@ impl<'a> Plain<'a> {
         if let Some(raw) = hit {
             clock.go_on(raw, 0);
         }
+        counted.hand_on(&self.slots, &mut batch.facts);
         if rows > 0 {
             batch.last.clear();
             batch.last.extend_from_slice(&block[last.clone()]);
@@ -135,36 +168,39 @@ impl<'a> Plain<'a> {
         }
         let mut at = from;
         let mut instant = f64::NAN;
-        let columns = self.jobs.len();
-        for column in 0..columns {
-            let end = match self.jobs[column] {
+        let cut = Cut {
+            delimiter: self.delimiter,
+            check_text: self.check_text,
+        };
+        let columns = self.slots.len();
+        for (column, slot) in self.slots.iter_mut().enumerate() {
+            let end = match slot.job {
                 Job::Number => {
-                    let (value, end) = number::read(block, at, self.decimal);
-                    let byte = block.get(end).copied().unwrap_or(b'\n');
-                    if byte == self.delimiter || byte == b'\n' || byte == b'\r' {
-                        self.numbers[column] = value;
+                    let (number, end) = number::read(block, at, self.decimal);
+                    if cut.ends(block, end) {
+                        slot.number = number;
                         end
                     } else {
-                        self.numbers[column] = f64::NAN;
-                        self.odd_cell(block, at)?
+                        slot.number = Digits::NONE;
+                        cut.odd_cell(block, at)?
                     }
                 }
                 Job::Time => match self.minute.read(block, at) {
-                    Some((found, raw, end)) if self.ends(block, end) => {
+                    Some((found, raw, end)) if cut.ends(block, end) => {
                         instant = found;
                         *hit = Some(raw);
                         end
                     }
                     _ => {
-                        let end = self.odd_cell(block, at)?;
-                        instant = self.stamp(&block[at..end], clock)?;
+                        let end = cut.odd_cell(block, at)?;
+                        instant = self.minute.stamp(&block[at..end], clock, self.decimal)?;
                         *hit = None;
                         end
                     }
                 },
-                Job::Skip => self.odd_cell(block, at)?,
+                Job::Skip => cut.odd_cell(block, at)?,
             };
-            self.cells[column] = (at as u32, end as u32);
+            slot.cell = (at as u32, end as u32);
             let last = column + 1 == columns;
             match block.get(end) {
                 Some(byte) if *byte == self.delimiter && !last => at = end + 1,
@@ -180,30 +216,81 @@ impl<'a> Plain<'a> {
         None
     }
 
-    /// The instant of a stamp of another minute than the last; `None` where it is none, or had to
-    /// be repaired.
-    fn stamp(&mut self, cell: &[u8], clock: &mut Clock) -> Option<f64> {
-        let skipped = clock.skipped_hour;
-        let (instant, repaired) = clock.read(cell, self.decimal)?;
-        if repaired {
-            // The careful way reads it again, and counts it.
-            clock.skipped_hour = skipped;
-            return None;
+    /// Puts a row into the batch.
+    #[inline]
+    fn keep(&mut self, block: &[u8], at: f64, rows: u64, batch: &mut Batch, counted: &mut Counted) {
+        batch.rows.at.push(at);
+        if self.want.lines {
+            batch.lines.push(self.first_line + rows);
         }
-        if self.minute.is_again(cell) {
-            self.minute.learn(cell, instant, clock, self.decimal);
+        let listed = !self.want.missing.is_empty();
+        let mut odd = self.worded;
+        for (slot, numbers) in self.slots.iter().zip(&mut batch.numbers) {
+            if slot.job == Job::Number {
+                odd |= slot.number.whole.is_nan();
+                numbers.push(if listed { Digits::NONE } else { slot.number });
+            }
         }
-        Some(instant)
+        if odd || !counted.ended {
+            self.keep_facts(block, listed, batch, counted);
+        } else {
+            counted.rows += 1;
+        }
+        if odd {
+            self.keep_odd(block, batch);
+        }
     }
 
-    fn ends(&self, block: &[u8], end: usize) -> bool {
+    /// Takes the row's cells into the facts of their columns one by one.
+    fn keep_facts(&self, block: &[u8], listed: bool, batch: &mut Batch, counted: &mut Counted) {
+        counted.hand_on(&self.slots, &mut batch.facts);
+        counted.ended = true;
+        for slot in self.slots.iter().filter(|s| s.job == Job::Number) {
+            let Some(place) = slot.fact else { continue };
+            let facts = &mut batch.facts[place];
+            if slot.number.whole.is_nan() || listed {
+                facts.take(slot.of(block), self.decimal, self.want.missing);
+            } else {
+                facts.count(|| slot.of(block));
+            }
+            counted.ended &= !facts.looks_for_examples();
+        }
+    }
+
+    /// Evaluates the roles of a row with cells that are no plain numbers.
+    fn keep_odd(&self, block: &[u8], batch: &mut Batch) {
+        let row = batch.place();
+        let listed = !self.want.missing.is_empty();
+        for (k, found) in self.want.uses.iter().enumerate() {
+            let unknown = |p: &(usize, f64)| self.slots[p.0].number.whole.is_nan();
+            if !listed && !found.is_worded() && !found.parts.iter().any(unknown) {
+                continue;
+            }
+            let cell_of = |column: usize| self.slots[column].of(block);
+            let found = value::of(found, cell_of, self.decimal, self.want.missing);
+            batch.odd.push((k as u32, row, found));
+        }
+    }
+}
+
+/// How cells are cut.
+#[derive(Clone, Copy)]
+struct Cut {
+    delimiter: u8,
+    check_text: bool,
+}
+
+impl Cut {
+    /// Whether a cell ends here.
+    #[inline]
+    fn ends(self, block: &[u8], end: usize) -> bool {
         block
             .get(end)
             .is_none_or(|b| *b == self.delimiter || *b == b'\n' || *b == b'\r')
     }
 
     /// The end of a cell that is no plain number; `None` where it needs the careful way.
-    fn odd_cell(&self, block: &[u8], from: usize) -> Option<usize> {
+    fn odd_cell(self, block: &[u8], from: usize) -> Option<usize> {
         let rest = &block[from..];
         let mut end = memchr::memchr2(self.delimiter, b'\n', rest).unwrap_or(rest.len());
         while end > 0 && rest[end - 1] == b'\r' {
@@ -214,57 +301,6 @@ impl<'a> Plain<'a> {
             || (self.check_text && !cell.is_ascii())
             || memchr::memchr(b'\r', cell).is_some();
         (!careful).then_some(from + end)
-    }
-
-    /// Puts a row into the batch.
-    #[inline]
-    fn keep(&mut self, block: &[u8], at: f64, rows: u64, batch: &mut Batch) {
-        batch.rows.at.push(at);
-        if self.want.lines {
-            batch.lines.push(self.first_line + rows);
-        }
-        let mut odd = self.worded;
-        for column in 0..self.jobs.len() {
-            if self.jobs[column] != Job::Number {
-                continue;
-            }
-            let number = self.numbers[column];
-            let listed = !self.want.missing.is_empty();
-            batch.numbers[column].push(if listed { f64::NAN } else { number });
-            odd |= number.is_nan();
-            if let Some(place) = self.facts_of[column] {
-                let facts = &mut batch.facts[place];
-                if number.is_nan() || listed {
-                    let cell = self.cell(block, column);
-                    facts.take(cell, self.decimal, self.want.missing);
-                } else {
-                    facts.count(|| self.cell(block, column));
-                }
-            }
-        }
-        if odd {
-            self.keep_odd(block, batch);
-        }
-    }
-
-    fn cell<'b>(&self, block: &'b [u8], column: usize) -> &'b [u8] {
-        let (from, to) = self.cells[column];
-        &block[from as usize..to as usize]
-    }
-
-    /// Evaluates the roles of a row with cells that are no plain numbers.
-    fn keep_odd(&self, block: &[u8], batch: &mut Batch) {
-        let row = batch.place();
-        let listed = !self.want.missing.is_empty();
-        for (k, found) in self.want.uses.iter().enumerate() {
-            let unknown = |p: &(usize, f64)| self.numbers[p.0].is_nan();
-            if !listed && !found.is_worded() && !found.parts.iter().any(unknown) {
-                continue;
-            }
-            let cell_of = |column| self.cell(block, column);
-            let found = value::of(found, cell_of, self.decimal, self.want.missing);
-            batch.odd.push((k as u32, row, found));
-        }
     }
 }
 
@@ -312,6 +348,22 @@ impl Minute {
             return None;
         }
         Some((self.start + second, self.raw + second, end + after))
+    }
+
+    /// The instant of a stamp of another minute than the last; `None` where it is none, or had to
+    /// be repaired.
+    fn stamp(&mut self, cell: &[u8], clock: &mut Clock, decimal: u8) -> Option<f64> {
+        let skipped = clock.skipped_hour;
+        let (instant, repaired) = clock.read(cell, decimal)?;
+        if repaired {
+            // The careful way reads it again, and counts it.
+            clock.skipped_hour = skipped;
+            return None;
+        }
+        if self.is_again(cell) {
+            self.learn(cell, instant, clock, decimal);
+        }
+        Some(instant)
     }
 
     /// Whether a stamp is of the minute of the one read before it: rows in no order are not worth

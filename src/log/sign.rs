@@ -1,5 +1,7 @@
 //! Which way the bank's current counts: charging raises the voltage and the state of charge.
 
+use std::ops::Range;
+
 use super::columns::Roles;
 use super::inspection::Question;
 use super::uses::Use;
@@ -13,19 +15,12 @@ const DRIFT: f64 = 0.03;
 /// Least difference of the mean current by day and by night, over its usual size: in a solar
 /// system charging happens by day.
 const BY_DAY: f64 = 0.5;
+/// Rows looked at together.
+const CHUNK: usize = 64;
+/// Sums kept side by side, so that they need not wait for each other.
+const LANES: usize = 4;
 /// Fewest changes of the current to judge by.
 const FEWEST: u64 = 8;
-
-/// Adds the step from one row to the next to the sums of steps, drift and charge.
-#[inline]
-fn step(sums: &mut [Sums; 3], last: [f64; 3], now: [f64; 3]) {
-    let (volts, amps) = (now[0] - last[0], (now[1] + last[1]) / 2.0);
-    let soc = now[2] - last[2];
-    sums[0].add(volts, now[1] - last[1]);
-    sums[1].add(volts, amps);
-    // A larger step is a counter set anew.
-    sums[2].add(if soc.abs() < 20.0 { soc } else { f64::NAN }, amps);
-}
 
 /// Sums over neighbouring rows.
 #[derive(Debug, Default, Clone, Copy)]
@@ -48,6 +43,22 @@ impl Sums {
         self.yy += y * y;
     }
 
+    /// Adds many pairs, [`LANES`] side by side.
+    fn add_all(&mut self, x: &[f64], y: &[f64]) {
+        let mut lanes = [Self::default(); LANES];
+        let (x, x_rest) = x.as_chunks::<LANES>();
+        let (y, y_rest) = y.as_chunks::<LANES>();
+        for (x, y) in x.iter().zip(y) {
+            for (lane, (x, y)) in lanes.iter_mut().zip(x.iter().zip(y)) {
+                lane.add(*x, *y);
+            }
+        }
+        lanes.iter().for_each(|lane| self.join(lane));
+        for (x, y) in x_rest.iter().zip(y_rest) {
+            self.add(*x, *y);
+        }
+    }
+
     fn join(&mut self, other: &Self) {
         self.count += other.count;
         self.xy += other.xy;
@@ -62,6 +73,42 @@ impl Sums {
         let chance = 2.5 / (self.count.max(1) as f64).sqrt();
         let found = (self.count >= FEWEST && scale > 0.0).then(|| self.xy / scale)?;
         (found.abs() >= least.max(chance)).then_some(found)
+    }
+}
+
+/// Count, sum and sum of squares of the finite ones among some values.
+#[derive(Debug, Default, Clone, Copy)]
+struct Moments {
+    count: u64,
+    sum: f64,
+    squares: f64,
+}
+
+impl Moments {
+    fn of(values: &[f64]) -> Self {
+        let mut lanes = [Self::default(); LANES];
+        let (chunks, rest) = values.as_chunks::<LANES>();
+        for chunk in chunks {
+            for (lane, value) in lanes.iter_mut().zip(chunk) {
+                lane.add(*value);
+            }
+        }
+        let mut all = Self::default();
+        for lane in lanes {
+            all.count += lane.count;
+            all.sum += lane.sum;
+            all.squares += lane.squares;
+        }
+        rest.iter().for_each(|value| all.add(*value));
+        all
+    }
+
+    #[inline]
+    fn add(&mut self, value: f64) {
+        let known = if value.is_finite() { value } else { 0.0 };
+        self.count += u64::from(value.is_finite());
+        self.sum += known;
+        self.squares += known * known;
     }
 }
 
@@ -129,19 +176,13 @@ impl Evidence {
         if self.amps.is_none() {
             return;
         }
-        let mut sums = [self.steps, self.drift, self.charge];
-        let mut last = self.last;
-        for row in 0..at.len() {
-            let mut now = values.map(|column| value(column, row));
-            if now[0].abs() < NO_VOLTS {
-                // A lost link: its rows say nothing of which way the current runs.
-                now = [f64::NAN; 3];
-            }
-            step(&mut sums, last, now);
-            last = now;
+        let mut from = 0;
+        while from < at.len() {
+            let to = (from + CHUNK).min(at.len());
+            let rows = values.map(|column| column.map(|c| &c[from..to]));
+            self.steps_of(to - from, rows);
+            from = to;
         }
-        [self.steps, self.drift, self.charge] = sums;
-        self.last = last;
         if !at.is_empty() {
             let first = values.map(|column| value(column, 0));
             let lost = first[0].abs() < NO_VOLTS;
@@ -150,35 +191,70 @@ impl Evidence {
         }
     }
 
-    /// Takes in what rows show by their hour of the day alone.
-    fn by_hours(&mut self, at: &[f64], [volts, amps, _]: [Option<&Vec<f64>>; 3]) {
-        // Most rows are of the same hour as the row before.
-        let (mut hour, mut part) = (f64::NAN..f64::NAN, None);
-        for (row, &at) in at.iter().enumerate() {
-            if !hour.contains(&at) {
-                part = self.part_of_day(at);
-                let wall = (at + self.offset_s) as i64;
-                let start = (wall - wall.rem_euclid(3_600)) as f64 - self.offset_s;
-                hour = start..start + 3_600.0;
-            }
-            if let Some(volts) = volts {
-                self.volts_by_hour(part, volts[row]);
-            }
-            let lost = volts.is_some_and(|v| v[row].abs() < NO_VOLTS);
-            if let Some(amps) = amps.filter(|_| self.amps.is_some() && !lost) {
-                self.by_hour(part, amps[row]);
-                self.both_ways[0] |= amps[row] > 0.0;
-                self.both_ways[1] |= amps[row] < 0.0;
+    /// Adds the steps from row to row of a chunk to the sums of steps, drift and charge.
+    fn steps_of(&mut self, count: usize, values: [Option<&[f64]>; 3]) {
+        let mut now = [[f64::NAN; CHUNK + 1]; 3];
+        for ((now, column), last) in now.iter_mut().zip(values).zip(self.last) {
+            now[0] = last;
+            if let Some(column) = column {
+                now[1..=count].copy_from_slice(column);
             }
         }
+        let [volts, amps, soc] = &mut now;
+        for row in 1..=count {
+            // A lost link: its rows say nothing of which way the current runs.
+            let lost = volts[row].abs() < NO_VOLTS;
+            for column in [&mut *volts, &mut *amps, &mut *soc] {
+                column[row] = if lost { f64::NAN } else { column[row] };
+            }
+        }
+        let mut steps = [[0.0; CHUNK]; 4];
+        let [by_volts, by_amps, mean_amps, by_soc] = &mut steps;
+        for row in 0..count {
+            by_volts[row] = volts[row + 1] - volts[row];
+            by_amps[row] = amps[row + 1] - amps[row];
+            mean_amps[row] = (amps[row + 1] + amps[row]) / 2.0;
+            let step = soc[row + 1] - soc[row];
+            // A larger step is a counter set anew.
+            by_soc[row] = if step.abs() < 20.0 { step } else { f64::NAN };
+        }
+        self.steps.add_all(&by_volts[..count], &by_amps[..count]);
+        self.drift.add_all(&by_volts[..count], &mean_amps[..count]);
+        self.charge.add_all(&by_soc[..count], &mean_amps[..count]);
+        self.last = [volts[count], amps[count], soc[count]];
+    }
+
+    /// Takes in what rows show by their hour of the day alone.
+    fn by_hours(&mut self, at: &[f64], [volts, amps, _]: [Option<&Vec<f64>>; 3]) {
+        let mut from = 0;
+        while from < at.len() {
+            let hour = self.hour_of(at[from]);
+            let run = at[from..].iter().position(|at| !hour.contains(at));
+            // An instant that is in no hour, not even its own, stands alone.
+            let to = run.map_or(at.len(), |run| from + run.max(1));
+            let part = self.part_of_day(at[from]);
+            let volts = volts.map(|v| &v[from..to]);
+            if let (Some(part), Some(volts)) = (part, volts) {
+                self.volts_by_hour(part, volts);
+            }
+            if let Some(amps) = amps.filter(|_| self.amps.is_some()) {
+                self.by_hour(part, &amps[from..to], volts);
+            }
+            from = to;
+        }
+    }
+
+    /// The hour of the wall clock an instant is in.
+    fn hour_of(&self, at: f64) -> Range<f64> {
+        let wall = (at + self.offset_s) as i64;
+        let start = (wall - wall.rem_euclid(3_600)) as f64 - self.offset_s;
+        start..start + 3_600.0
     }
 
     /// Adds the rows that follow.
     pub(crate) fn follow(&mut self, later: &Self) {
         if let Some(first) = later.first {
-            let mut sums = [self.steps, self.drift, self.charge];
-            step(&mut sums, self.last, first);
-            [self.steps, self.drift, self.charge] = sums;
+            self.steps_of(1, first.each_ref().map(|v| Some(std::slice::from_ref(v))));
             self.first = self.first.or(later.first);
             self.last = later.last;
         }
@@ -194,12 +270,11 @@ impl Evidence {
         }
     }
 
-    #[inline]
-    fn volts_by_hour(&mut self, part: Option<usize>, volts: f64) {
-        if let Some(part) = part.filter(|_| volts.is_finite()) {
-            self.volts_by[part].0 += 1;
-            self.volts_by[part].1 += u64::from(volts.abs() < NO_VOLTS);
-        }
+    fn volts_by_hour(&mut self, part: usize, volts: &[f64]) {
+        let finite = volts.iter().filter(|v| v.is_finite()).count();
+        let none = volts.iter().filter(|v| v.abs() < NO_VOLTS).count();
+        self.volts_by[part].0 += finite as u64;
+        self.volts_by[part].1 += none as u64;
     }
 
     /// Whether the voltage is there by day and gone by night, as no bank's is.
@@ -209,18 +284,31 @@ impl Evidence {
         enough && night.1 * 5 >= night.0 * 4 && day.1 * 5 <= day.0
     }
 
-    #[inline]
-    fn by_hour(&mut self, part: Option<usize>, amps: f64) {
-        if !amps.is_finite() {
-            return;
+    /// Adds the currents of rows of an hour, but for those of a lost link.
+    fn by_hour(&mut self, part: Option<usize>, amps: &[f64], volts: Option<&[f64]>) {
+        let mut known = [0.0; CHUNK];
+        for (chunk, amps) in amps.chunks(CHUNK).enumerate() {
+            let known = &mut known[..amps.len()];
+            known.copy_from_slice(amps);
+            if let Some(volts) = volts {
+                for (amps, volts) in known.iter_mut().zip(&volts[chunk * CHUNK..]) {
+                    *amps = if volts.abs() < NO_VOLTS {
+                        f64::NAN
+                    } else {
+                        *amps
+                    };
+                }
+            }
+            self.both_ways[0] |= known.iter().any(|a| *a > 0.0);
+            self.both_ways[1] |= known.iter().any(|a| *a < 0.0);
+            let found = Moments::of(known);
+            self.rows += found.count;
+            self.squares += found.squares;
+            if let Some(part) = part {
+                self.hours[part].0 += found.count;
+                self.hours[part].1 += found.sum;
+            }
         }
-        self.rows += 1;
-        self.squares += amps * amps;
-        let Some(part) = part else {
-            return;
-        };
-        self.hours[part].0 += 1;
-        self.hours[part].1 += amps;
     }
 
     /// Mean current by day less by night, over the current's usual size.

@@ -56,6 +56,34 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
 /// Times the rest of a column a sentinel stands out.
 const FAR: f64 = 2.0;
 
+/// Values looked at side by side.
+const LANES: usize = 8;
+
+/// The least and the largest of values, NaN apart; infinities where there are none.
+pub(crate) fn ends(values: &[f64]) -> (f64, f64) {
+    // Comparisons with NaN are false: it changes nothing.
+    let less = |a: f64, b: f64| if a < b { a } else { b };
+    let more = |a: f64, b: f64| if a > b { a } else { b };
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    let mut least = [f64::INFINITY; LANES];
+    let mut most = [f64::NEG_INFINITY; LANES];
+    for chunk in chunks {
+        for lane in 0..LANES {
+            least[lane] = less(chunk[lane], least[lane]);
+            most[lane] = more(chunk[lane], most[lane]);
+        }
+    }
+    let least = least
+        .iter()
+        .chain(rest)
+        .fold(f64::INFINITY, |all, v| less(*v, all));
+    let most = most
+        .iter()
+        .chain(rest)
+        .fold(f64::NEG_INFINITY, |all, v| more(*v, all));
+    (least, most)
+}
+
 /// Facts about a column's cells.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct ColumnStats {
@@ -108,8 +136,9 @@ impl ColumnStats {
     /// Counts a cell that holds a plain number; its value follows with [`Self::take_all`].
     #[inline]
     pub(crate) fn count<'c>(&mut self, cell: impl FnOnce() -> &'c [u8]) {
+        let looks = self.looks_for_examples();
         self.numbers += 1;
-        if self.examples.len() < 3 && self.numbers <= LOOKED_AT {
+        if looks {
             let cell = cell();
             if self.examples.last().is_none_or(|e| e.as_bytes() != cell) {
                 self.keep(cell);
@@ -117,16 +146,15 @@ impl ColumnStats {
         }
     }
 
+    /// Whether plain numbers are still looked at for examples.
+    pub(crate) fn looks_for_examples(&self) -> bool {
+        self.examples.len() < 3 && self.numbers < LOOKED_AT
+    }
+
     /// Takes in the values of cells counted before; NaN stands for cells without one.
     pub(crate) fn take_all(&mut self, values: &[f64]) {
-        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-        let mut negatives = 0_u64;
-        for &value in values {
-            // Comparisons with NaN are false: cells without a value change nothing.
-            least = if value < least { value } else { least };
-            most = if value > most { value } else { most };
-            negatives += u64::from(value < 0.0);
-        }
+        let (mut least, mut most) = ends(values);
+        let mut negatives = values.iter().filter(|v| **v < 0.0).count() as u64;
         if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
             let real = values.iter().filter(|v| !SENTINELS.contains(v));
             self.sentinel |= values.iter().any(|v| SENTINELS.contains(v));

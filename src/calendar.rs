@@ -105,13 +105,30 @@ pub fn zone(name: &str) -> Result<Tz, String> {
             .iter()
             .map(|z| (strsim::jaro_winkler(z.name(), name), z.name()))
             .max_by(|a, b| a.0.total_cmp(&b.0))
-            .filter(|found| found.0 > 0.8);
+            .filter(|found| found.0 > 0.8)
+            .map(|found| found.1);
+        let near = of_city(name).or(near);
         let hint = near.map_or(
             "IANA names are needed, for instance \"Europe/Copenhagen\"".to_owned(),
-            |(_, z)| format!("did you mean \"{z}\"?"),
+            |z| format!("did you mean \"{z}\"?"),
         );
         format!("the time zone \"{name}\" is not known; {hint}")
     })
+}
+
+/// The zone named for a city, where one alone is: `Zurich`, `new york`.
+pub fn of_city(name: &str) -> Option<&'static str> {
+    let city = name.trim().replace(' ', "_").to_lowercase();
+    let is_of = |zone: &&'static str| {
+        let last = zone.rsplit_once('/').map(|parts| parts.1);
+        last.is_some_and(|last| last.to_lowercase() == city)
+    };
+    // The names of old have the same cities again: `US/Pacific`, `Etc/Greenwich`.
+    let mut found = chrono_tz::TZ_VARIANTS
+        .iter()
+        .map(|z| z.name())
+        .filter(is_of);
+    found.next().filter(|_| found.next().is_none())
 }
 
 #[cfg(test)]

@@ -51,7 +51,14 @@ fn exists(file: &Path) -> Failure {
 }
 
 /// The talk by way of the terminal, or of a pipe.
-struct Terminal;
+#[derive(Default)]
+struct Terminal {
+    /// Answers given so far, and the last of them.
+    lines: usize,
+    last: String,
+    /// The first answer that was not taken, and why.
+    refused: Option<String>,
+}
 
 impl Talk for Terminal {
     fn say(&mut self, text: &str) {
@@ -61,24 +68,37 @@ impl Talk for Terminal {
     fn ask(&mut self, question: &str) -> Option<String> {
         screen::print(question);
         let line = screen::line();
+        self.lines += 1;
+        self.last = line.clone().unwrap_or_default();
         if !screen::is_typed() {
-            // What is typed ends its own line; what is piped leaves the questions in one row.
-            screen::print("\n");
+            // What is typed shows itself and ends its line; what is piped does neither.
+            screen::print(&format!("{}\n", self.last.trim_end()));
         }
         line
+    }
+
+    fn refuse(&mut self, question: &str, why: &str) {
+        self.say(&format!("  {why}\n"));
+        if !screen::is_typed() && self.refused.is_none() {
+            let (line, answer) = (self.lines, self.last.trim());
+            self.refused = Some(format!(
+                "; line {line}, \"{answer}\", was the first that was not taken as an answer to \"{question}\", and those after it went to the question before their own: {why}"
+            ));
+        }
     }
 }
 
 fn ask(arguments: &New, manner: Manner) -> Outcome {
-    let mut talk = Terminal;
-    let ended = || {
-        Failure::new(
-            "the answers ended before the questions; nothing was written, so answer to the end (an empty line takes what stands in brackets)",
-        )
+    let mut talk = Terminal::default();
+    let ended = |talk: &Terminal| {
+        Failure::new(format!(
+            "the answers ended before the questions; nothing was written, so answer to the end (an empty line takes what stands in brackets){}",
+            talk.refused.as_deref().unwrap_or_default()
+        ))
     };
     let file = match &arguments.file {
         Some(file) => file.clone(),
-        None => asked_file(&mut talk).ok_or_else(ended)?,
+        None => asked_file(&mut talk).ok_or_else(|| ended(&talk))?,
     };
     if file.exists() {
         if !arguments.force {
@@ -90,7 +110,7 @@ fn ask(arguments: &New, manner: Manner) -> Outcome {
         ));
     }
     let mut draft = Draft::new(&file);
-    interview(&mut talk, &mut draft).map_err(|_| ended())?;
+    interview(&mut talk, &mut draft).map_err(|_| ended(&talk))?;
     let text = draft.file_text();
     let design = design::read::read_text(&text, &file, Path::new(""))
         .map_err(|e| Failure::new(e.to_string()))?;

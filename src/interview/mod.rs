@@ -3,6 +3,7 @@
 
 mod draft;
 mod questions;
+mod sayings;
 
 use crate::design::answer::answer;
 use crate::design::keys::{self, Kind, REQUIRED};
@@ -16,6 +17,8 @@ pub trait Talk {
     fn say(&mut self, text: &str);
     /// Asks, and gives the line answered; `None` where nobody answers any more.
     fn ask(&mut self, question: &str) -> Option<String>;
+    /// Hears why the last answer was not taken; the question follows again.
+    fn refuse(&mut self, question: &str, why: &str);
 }
 
 /// The answers ended before the questions.
@@ -88,7 +91,7 @@ impl Asking<'_> {
         if is_pointless(self.draft, question.key) {
             return Ok(Told::Nothing);
         }
-        let required = REQUIRED.contains(&question.key);
+        let required = REQUIRED.contains(&question.key) || self.is_needed(question.key);
         let prompt = format!("{}{}: ", question.ask, self.bracket(question.key, required));
         loop {
             let typed = self.talk.ask(&prompt).ok_or(Ended)?;
@@ -97,14 +100,15 @@ impl Asking<'_> {
                     .talk
                     .say(&format!("  {}{}\n", question.help, example(question.key))),
                 "<" => return Ok(Told::Back),
-                "" if required => self.talk.say(&format!(
-                    "  This one is needed: nothing can be reckoned without it.{}\n",
-                    example(question.key)
-                )),
+                "" if required => {
+                    let why = "This one is needed: nothing can be reckoned without it.";
+                    let why = format!("{why}{}", example(question.key));
+                    self.talk.refuse(question.ask, &why);
+                }
                 "" => return Ok(Told::Nothing),
                 text => match self.take(question.key, text) {
                     Ok(()) => return Ok(Told::Answer),
-                    Err(why) => self.talk.say(&format!("  {why}\n")),
+                    Err(why) => self.talk.refuse(question.ask, &why),
                 },
             }
         }
@@ -112,6 +116,14 @@ impl Asking<'_> {
 
     /// Puts an answer, if it fits by itself and with the others.
     fn take(&mut self, key: &'static str, text: &str) -> Result<(), String> {
+        if let Some(why) = sayings::ambiguous(key, text) {
+            return Err(why.to_owned());
+        }
+        let meant = sayings::meant(key, text);
+        if let Some(meant) = &meant {
+            self.talk.say(&format!("  Taken as {meant}.\n"));
+        }
+        let text = meant.as_deref().unwrap_or(text);
         let value = answer(key, text).map_err(|why| sentence(&why))?;
         self.draft.put(key, value);
         match self.draft.read() {
@@ -123,6 +135,11 @@ impl Asking<'_> {
                 ))
             }
         }
+    }
+
+    /// Whether safety hangs on it and nothing said so far tells it.
+    fn is_needed(&self, key: &str) -> bool {
+        key == "system.nominal" && self.draft.default_of(key).is_none()
     }
 
     /// What an empty line stands for: the reader's own default, or nothing known.
@@ -216,7 +233,7 @@ impl Asking<'_> {
                 "" | "<" => return Ok(false),
                 text => match self.take(question.key, text) {
                     Ok(()) => return Ok(true),
-                    Err(why) => self.talk.say(&format!("  {why}\n")),
+                    Err(why) => self.talk.refuse(question.ask, &why),
                 },
             }
         }

@@ -38,13 +38,13 @@ pub fn render(plan: &Planning) -> String {
     });
     page.paragraph(&format!("{lasts}{}", plan.autonomy_why), "  ");
     checks(&mut page, &plan.checks);
+    asked(&mut page, plan);
     if !plan.assumed.is_empty() {
         page.heading("ASSUMED, because the design does not say");
         for one in &plan.assumed {
             page.paragraph(&format!("{} = {}: {}", one.key, one.value, one.why), "  ");
         }
     }
-    asked(&mut page, plan);
     page.heading("BEFORE YOU RELY ON IT");
     page.paragraph(&plan.caution, "  ");
     page.text

@@ -136,7 +136,7 @@ fn wrong_answers_are_asked_again_and_help_is_near() {
         "This one is needed",
         "array.panel.voc: is not above vmp",
         "write \"24 V\"",
-        "\"lead\" is none of",
+        "Lead is of three kinds",
         "That is \"all day\"; a bare number is needed",
     ] {
         assert!(asked.out.contains(said), "no {said:?} in {}", asked.out);
@@ -145,6 +145,46 @@ fn wrong_answers_are_asked_again_and_help_is_near() {
     let design: toml::Table = text.parse().unwrap();
     assert_eq!(design["place"]["latitude"].as_float(), Some(46.8));
     assert_eq!(design["system"]["nominal"].as_str(), Some("24 V"));
+}
+
+#[test]
+fn what_owners_say_is_understood_and_said_again() {
+    let at = tempfile::tempdir().unwrap();
+    let answers = lines(&[
+        ("Time zone", "Zurich"),
+        ("Tilt", "30"),
+        ("Bearing", "south"),
+        ("Kind of charge controller", "MPPT"),
+        ("Chemistry", "AGM"),
+    ]);
+    let asked = ask(at.path(), &["barn.toml"], &answers);
+    assert_eq!(asked.status, 0, "{}{}", asked.out, asked.err);
+    assert!(
+        asked.out.contains("south\n  Taken as 180 deg.\n"),
+        "{}",
+        asked.out
+    );
+    let text = fs::read_to_string(at.path().join("barn.toml")).unwrap();
+    let design: toml::Table = text.parse().unwrap();
+    assert_eq!(design["place"]["timezone"].as_str(), Some("Europe/Zurich"));
+    assert_eq!(design["array"]["tilt"].as_str(), Some("30 deg"));
+    assert_eq!(design["array"]["facing"].as_str(), Some("180 deg"));
+    assert_eq!(design["battery"]["chemistry"].as_str(), Some("agm"));
+}
+
+#[test]
+fn answers_that_slip_say_where_they_began_to() {
+    let at = tempfile::tempdir().unwrap();
+    let asked = ask(
+        at.path(),
+        &["barn.toml"],
+        &lines(&[("Nominal voltage", "24")]),
+    );
+    assert_eq!(asked.status, 1);
+    let said =
+        "line 37, \"24\", was the first that was not taken as an answer to \"Nominal voltage";
+    assert!(asked.err.contains(said), "{}", asked.err);
+    assert!(files(at.path()).is_empty());
 }
 
 #[test]
@@ -167,6 +207,7 @@ fn a_bare_minimum_is_enough() {
         "Power of one panel",
         "Chemistry",
         "Capacity",
+        "Nominal voltage",
     ];
     // A flat array faces nowhere, so its bearing is not asked; runs without a length and loads
     // without a name have no further questions.

@@ -14,6 +14,7 @@ mod problems;
 pub mod read;
 pub mod schema;
 mod section;
+mod syntax;
 pub mod system;
 pub mod template;
 pub mod wire;

@@ -7,6 +7,7 @@ use toml::de::{DeTable, DeValue};
 use super::keys::{self, Kind};
 use super::problems::Notes;
 use super::section::Section;
+use super::syntax::explained;
 use super::system::{Design, System};
 
 mod bank;
@@ -108,29 +109,9 @@ fn syntax(error: &toml::de::Error, text: &str, notes: Notes) -> DesignError {
     let what = error.message().lines().collect::<Vec<_>>().join("; ");
     let line = text[..offset].rfind('\n').map_or(0, |at| at + 1);
     let line = text[line..].lines().next().unwrap_or_default();
-    let hint = if what.contains("duplicate") {
-        "keep one of the two"
-    } else if has_decimal_comma(line) {
-        "the decimal mark is a point: 47.5"
-    } else {
-        "write one key = value a line, texts and quantities in double quotes"
-    };
-    notes.problem(
-        offset..offset,
-        format!("column {column}: not TOML: {what}; {hint}"),
-    );
+    let why = explained(&what, line);
+    notes.problem(offset..offset, format!("column {column}: {why}"));
     notes.into_error()
-}
-
-/// Whether the value of a line is a bare number with a comma in it.
-fn has_decimal_comma(line: &str) -> bool {
-    let value = line.split_once('=').map_or("", |pair| pair.1.trim());
-    value.split_once(',').is_some_and(|(whole, rest)| {
-        let whole = whole.strip_prefix('-').unwrap_or(whole);
-        !whole.is_empty()
-            && whole.bytes().all(|b| b.is_ascii_digit())
-            && rest.starts_with(|c: char| c.is_ascii_digit())
-    })
 }
 
 /// Notes every key the reference does not know and every section written as a plain value.

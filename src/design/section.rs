@@ -124,6 +124,9 @@ impl<'d> Section<'d> {
     /// Notes that a key which must be given is missing, with the line to add.
     pub(super) fn missing(&self, word: &str, notes: &mut Notes) {
         let path = self.path_of(word);
+        if self.is_misspelt(&path) {
+            return;
+        }
         let example = keys::find(&path).map_or("", |k| k.example);
         let header = match self.path {
             "cable" | "load" | "charger" | "event" | "option" | "log" | "place.leg" => {
@@ -136,6 +139,15 @@ impl<'d> Section<'d> {
             true => notes.problem_of_file(text),
             false => notes.problem(self.span.clone(), text),
         }
+    }
+
+    /// Whether the key stands there under a name that is taken for a slip of the pen, which is noted
+    /// where names are checked.
+    fn is_misspelt(&self, path: &str) -> bool {
+        let names = self.table.into_iter().flat_map(|table| table.keys());
+        names
+            .map(|name| self.path_of(name.get_ref()))
+            .any(|written| keys::find(&written).is_none() && keys::nearest(&written) == Some(path))
     }
 
     /// The decoded value of a key; a value that does not fit is noted and counts as missing.

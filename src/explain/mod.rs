@@ -12,7 +12,7 @@ use guides::GUIDES;
 
 /// Where the figures and formulas come from.
 pub const SOURCES: &str =
-    "Sources of formulas and figures: section \"References\" of DEVELOPERS.md.";
+    "Sources of formulas and figures: \"References\" in DEVELOPERS.md, beside the source code.";
 
 /// A JSON Schema that can be printed.
 const SCHEMAS: [(&str, &str); 3] = [

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use super::topic::Topic;
 use crate::report::model::Severity;
 
 /// Reconciles the logs of a small off-grid solar system with its design.
@@ -254,7 +255,7 @@ pub struct Render {
   ampledger explain schema-design > design.schema.json")]
 pub struct Explain {
     /// A kind of finding, a guide or a schema; default: the list of them.
-    #[arg(value_name = "KIND")]
+    #[arg(value_name = "KIND", value_parser = Topic, hide_possible_values = true)]
     pub kind: Option<String>,
 }
 

@@ -15,6 +15,7 @@ mod report_file;
 mod sample;
 mod screen;
 mod shell;
+mod topic;
 mod weigh;
 
 use std::ffi::OsString;

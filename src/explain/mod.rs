@@ -68,15 +68,16 @@ pub fn list() -> String {
 
 /// The name most like one that is not known.
 pub fn nearest(name: &str) -> Option<&'static str> {
-    let wanted = name.to_lowercase();
+    let wanted = name.to_lowercase().replace([' ', '_'], "-");
     names()
-        .map(|known| (strsim::damerau_levenshtein(&wanted, known), known))
-        .min()
-        .filter(|(distance, near)| *distance <= near.len() / 2)
+        .map(|known| (strsim::jaro_winkler(&wanted, known), known))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(likeness, _)| *likeness > 0.8)
         .map(|(_, near)| near)
 }
 
-fn names() -> impl Iterator<Item = &'static str> {
+/// Every name that can be explained.
+pub fn names() -> impl Iterator<Item = &'static str> {
     let kinds = RULES.iter().map(|r| r.kind);
     let guides = GUIDES.iter().map(|g| g.name);
     kinds.chain(guides).chain(SCHEMAS.iter().map(|s| s.0))

@@ -79,6 +79,9 @@ fn completions_come_for_every_shell() {
         for word in ["reconcile", "fail-on", "quiet"] {
             assert!(ran.out.contains(word), "{shell} {word}");
         }
+        // What `explain` knows is offered by the shells that complete what has no option before it.
+        let kinds = ran.out.contains("charge-voltage-low") && ran.out.contains("logging-well");
+        assert_eq!(kinds, matches!(shell, "bash" | "zsh"), "{shell}");
     }
     refused(&run(at.path(), &["shell", "bsh"]), 2, &["bsh", "bash"]);
 }

@@ -12,6 +12,7 @@ use super::merge;
 use super::period::Period;
 use super::readings::Tally;
 use super::source::Source;
+use super::steps::LIFETIME;
 use super::survey::{self, Means, Survey};
 use super::totals::Totals;
 use super::watch::{Hands, Teller, Watch};
@@ -194,7 +195,26 @@ fn grid_over(surveys: &[Survey], request: &Request) -> Result<Option<Grid>, Read
         .map(|s| s.last)
         .fold(f64::NEG_INFINITY, f64::max)
         .min(to);
+    if high - low > LIFETIME {
+        return Err(too_long(&fine, low, high, request));
+    }
     Ok((low <= high).then(|| Grid::over(low, high, high == to)))
+}
+
+/// That some file has stamps from another age.
+fn too_long(fine: &[&Survey], low: f64, high: f64, request: &Request) -> ReadError {
+    let date = |at: f64| request.calendar.date(at as i64);
+    let years = (high - low) / (365.25 * 86_400.0);
+    let longest = |s: &&&Survey| s.last - s.first;
+    let file = fine
+        .iter()
+        .max_by(|a, b| longest(a).total_cmp(&longest(b)))
+        .map_or("", |s| s.source.name.as_str());
+    ReadError(format!(
+        "{file}: the rows run from {} to {}, {years:.0} years: the clock of some was off; leave these out of the file, or give the days that count with --from and --to of reconcile",
+        date(low),
+        date(high)
+    ))
 }
 
 fn fold<'a>(

@@ -8,6 +8,8 @@ use super::batch::Pace;
 pub(crate) const JUMP: f64 = 30.0 * 86_400.0;
 /// 2000-01-01: clocks that were never set show years before.
 const UNSET: f64 = 946_684_800.0;
+/// How long a system lasts, seconds (25 years): no log of one is longer.
+pub(crate) const LIFETIME: f64 = 25.0 * 365.25 * 86_400.0;
 /// Rows are in no order where more than one step in this many goes against the others.
 const MIXED: u64 = 5;
 /// Most stretches kept apart.
@@ -253,7 +255,8 @@ impl TimeStats {
                     let few = this.count * 20 < total
                         || (this.count * 4 < total && back)
                         || (this.count * 2 < total && begins_a_year(this.first));
-                    few && a.abs() > year
+                    // No log rests for longer than such a system lasts and then goes on.
+                    (few && a.abs() > year) || (this.count * 2 < total && a.abs() > LIFETIME)
                 }
                 (None, None) => false,
             };

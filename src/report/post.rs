@@ -5,8 +5,8 @@
 
 use super::format::{self, on_page, plain};
 use super::model::{Entry, Finding, Report, Severity};
-use super::text::{check_lines, first_action};
-use super::words;
+use super::text::{check_lines, first_action, job, without_check};
+use super::{held_back, open, words};
 use crate::words::upper_first;
 
 /// Findings told at most: the dangers and faults; a post is no report.
@@ -26,7 +26,7 @@ pub fn render(report: &Report) -> String {
         system(report),
         verdict(report),
     ];
-    parts.extend(account(&report.account.harvest));
+    parts.extend(account(report));
     parts.extend(findings(report));
     parts.extend(next(report));
     parts.extend(unknown(report));
@@ -90,7 +90,8 @@ fn verdict(report: &Report) -> String {
 }
 
 /// The steps that moved something, as a table.
-fn account(entries: &[Entry]) -> Option<String> {
+fn account(report: &Report) -> Option<String> {
+    let entries = &report.account.harvest;
     let moved = |e: &&Entry| [e.wh, e.low, e.high].iter().any(|v| v.abs() >= 0.5);
     let rows: Vec<String> = entries
         .iter()
@@ -110,8 +111,12 @@ fn account(entries: &[Entry]) -> Option<String> {
         })
         .collect();
     (!rows.is_empty()).then(|| {
+        let held = held_back::told(report)
+            .map(|told| format!("\n\nHeld back: {}", plain_text(&told)))
+            .unwrap_or_default();
         format!(
-            "| where the harvest went | Wh | 90 % range |\n| :-- | --: | --: |\n{}",
+            "| where the harvest went, {} together | Wh | 90 % range |\n| :-- | --: | --: |\n{}{held}",
+            plain(&format::count(report.period.days, "day")),
             rows.join("\n")
         )
     })
@@ -138,18 +143,26 @@ fn finding(finding: &Finding) -> String {
 }
 
 fn next(report: &Report) -> Option<String> {
-    let check = &first_action(report)?.next_check;
-    let lines: Vec<String> = check_lines(check)
+    if let Some((what, words)) = without_check(report) {
+        return Some(format!("**Next: {what}**\n\n{words}"));
+    }
+    let finding = first_action(report)?;
+    let lines: Vec<String> = check_lines(&finding.next_check)
         .into_iter()
         .map(|(word, text)| format!("- {word}: {}", plain_text(text)))
         .collect();
-    (!lines.is_empty()).then(|| format!("**To be measured next**\n\n{}", lines.join("\n")))
+    (!lines.is_empty()).then(|| {
+        format!(
+            "**To be measured next**\n\n{}\n\n{}",
+            plain_text(&job(finding)),
+            lines.join("\n")
+        )
+    })
 }
 
 fn unknown(report: &Report) -> Option<String> {
-    let lines: Vec<String> = report
-        .unknown
-        .iter()
+    let lines: Vec<String> = open::questions(report)
+        .into_iter()
         .take(MOST_UNKNOWN)
         .map(|u| format!("- {}", plain_text(u.text.trim_end_matches('.'))))
         .collect();
@@ -239,7 +252,8 @@ mod tests {
             "**Fix:** ",
             "| planned |",
             "| harvested |",
-            "- tool: ",
+            "- where: ",
+            ", with ",
             "430 W",
         ] {
             assert!(post.contains(words), "no {words} in {post}");

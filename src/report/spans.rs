@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use super::format;
 use super::model::{Day, DayState};
+use super::{format, words};
 
 /// Days that still have a row each: two months.
 pub const MOST_ROWS: usize = 62;
@@ -98,7 +98,7 @@ pub fn of_days(days: &[Day]) -> Spans {
 /// The state of one day, or how many days of a row had which: `12 full, 3 short`.
 pub fn states(days: &[Day]) -> String {
     if let [one] = days {
-        return one.state.word().to_string();
+        return words::of_day(one);
     }
     let counted: Vec<String> = [
         DayState::Short,

@@ -2,10 +2,13 @@
 
 use super::format::{self, plain, tie};
 use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report, Severity};
-use super::{spans, words};
+use super::{held_back, open, spans, words};
 
 /// Widest line.
 pub const COLUMNS: usize = 80;
+
+/// Open questions told in full at most.
+const OPEN: usize = 6;
 
 /// Short days listed after a run at most.
 const FLAGGED: usize = 31;
@@ -25,8 +28,13 @@ pub fn render(report: &Report) -> String {
         page.paragraph(sentence, "");
     }
     action(&mut page, report);
-    account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
-    account(&mut page, "THE BANK'S ACCOUNT", &report.account.bank);
+    harvest(&mut page, report);
+    account(
+        &mut page,
+        "THE BANK'S ACCOUNT",
+        &report.account.bank,
+        report.period.days,
+    );
     days(&mut page, &report.days);
     findings(&mut page, report);
     options(&mut page, report);
@@ -58,7 +66,7 @@ pub fn summary(report: &Report) -> String {
     }
     action(&mut page, report);
     also_found(&mut page, report);
-    account(&mut page, "WHERE THE HARVEST WENT", &report.account.harvest);
+    harvest(&mut page, report);
     flagged(&mut page, &report.days);
     page.text
 }
@@ -216,10 +224,36 @@ pub(super) fn next_actions(report: &Report) -> Vec<(usize, &Finding)> {
         .collect()
 }
 
+/// What there is to do where no finding asks for anything: nothing, or to log more.
+pub(super) fn without_check(report: &Report) -> Option<(&'static str, &'static str)> {
+    if first_action(report).is_some() {
+        return None;
+    }
+    match report.verdict.limiting {
+        Limiting::Nothing => Some((
+            "nothing to do",
+            "Nothing needs mending. Keep the log running, and look again in another season or after a change.",
+        )),
+        Limiting::Log => Some((
+            "log more",
+            "Nothing can be said of the system yet, so mend nothing and buy nothing on this report.",
+        )),
+        Limiting::Sun => Some((
+            "nothing to mend",
+            "No fault was found. More charge takes less use, another source or more panels.",
+        )),
+        _ => None,
+    }
+}
+
 fn action(page: &mut Page, report: &Report) {
+    if let Some((what, words)) = without_check(report) {
+        page.heading(&format!("NEXT: {}", what.to_uppercase()));
+        page.paragraph(words, "  ");
+    }
     if let Some(finding) = first_action(report) {
         page.heading("NEXT");
-        check(page, &finding.next_check);
+        check(page, finding);
         let after: Vec<String> = next_actions(report)
             .into_iter()
             .map(|(_, f)| format!("{}, with {}", words::finding(&f.kind), f.next_check.tool))
@@ -230,11 +264,21 @@ fn action(page: &mut Page, report: &Report) {
     }
 }
 
-/// The lines of a check, those that say nothing left out.
+/// What to do, and with what: the sentence a check begins with.
+pub(super) fn job(finding: &Finding) -> String {
+    let tool = finding.next_check.tool.trim().trim_end_matches('.');
+    let job = words::job(&finding.kind);
+    if tool.is_empty() {
+        format!("{job}.")
+    } else {
+        format!("{job}, with {tool}.")
+    }
+}
+
+/// The lines of a check after its first sentence, those that say nothing left out.
 pub(super) fn check_lines(check: &NextCheck) -> Vec<(&'static str, &str)> {
     [
-        ("tool", check.tool.as_str()),
-        ("where", &check.r#where),
+        ("where", check.r#where.as_str()),
         ("healthy", &check.healthy),
         ("faulty", &check.faulty),
         ("then", &check.then),
@@ -245,20 +289,42 @@ pub(super) fn check_lines(check: &NextCheck) -> Vec<(&'static str, &str)> {
     .collect()
 }
 
-fn check(page: &mut Page, check: &NextCheck) {
-    for (word, text) in check_lines(check) {
+fn check(page: &mut Page, finding: &Finding) {
+    if check_lines(&finding.next_check).is_empty() {
+        return;
+    }
+    page.paragraph(&job(finding), "  ");
+    for (word, text) in check_lines(&finding.next_check) {
         page.paragraph(text, &format!("  {word:<8} "));
     }
 }
 
-fn account(page: &mut Page, heading: &str, entries: &[Entry]) {
+/// Where the harvest went, and whether what was held back is a loss.
+fn harvest(page: &mut Page, report: &Report) {
+    let days = report.period.days;
+    account(
+        page,
+        "WHERE THE HARVEST WENT",
+        &report.account.harvest,
+        days,
+    );
+    if let Some(told) = held_back::told(report).filter(|_| !report.account.harvest.is_empty()) {
+        page.paragraph(&told, "  Held back: ");
+    }
+}
+
+fn account(page: &mut Page, heading: &str, entries: &[Entry], days: usize) {
     if entries.is_empty() {
         return;
     }
-    page.heading(heading);
+    let together = match days {
+        1 => ", ONE DAY".to_string(),
+        n => format!(", ALL {n} DAYS TOGETHER"),
+    };
+    page.heading(&format!("{heading}{together}"));
     page.line(&format!(
-        "  {:<18}{:>12}   {:<24}{}",
-        "step", "Wh", "90 % range", "how"
+        "  {:<18}{:>12}   {:<24}{:<10}{:>9}",
+        "step", "Wh", "90 % range", "how", "Wh a day"
     ));
     for entry in entries {
         let (word, _) = words::step(&entry.name);
@@ -276,8 +342,9 @@ fn account(page: &mut Page, heading: &str, entries: &[Entry]) {
         if entry.name == "harvested" && heading.contains("HARVEST") {
             page.line(&format!("  {:<18}{:>12}", "", "-".repeat(10)));
         }
+        let a_day = plain(&format::whole(entry.wh / days.max(1) as f64));
         page.line(&format!(
-            "  {:<18}{wh:>12}   {range:<24}{how}",
+            "  {:<18}{wh:>12}   {range:<24}{how:<10}{a_day:>9}",
             one_line(word)
         ));
     }
@@ -299,6 +366,23 @@ fn days(page: &mut Page, days: &[Day]) {
     for span in &spans.rows {
         row(page, &span.label, &days[span.days.clone()]);
     }
+    if spans.are_days() {
+        starred(page, days);
+    }
+}
+
+/// Why charge was held back on days on which the bank was not full: each reason once.
+fn starred(page: &mut Page, days: &[Day]) {
+    let mut reasons: Vec<&str> = Vec::new();
+    for day in days.iter().filter(|d| words::held_unfilled(d)) {
+        let reason = day.why.split(':').next().unwrap_or_default();
+        if !reasons.contains(&reason) {
+            reasons.push(reason);
+        }
+    }
+    if !reasons.is_empty() {
+        page.paragraph(&format!("{}.", reasons.join("; or ")), "  full*: ");
+    }
 }
 
 /// A day, or the mean of several.
@@ -306,7 +390,7 @@ fn row(page: &mut Page, label: &str, days: &[Day]) {
     let cell = |of: fn(&Day) -> Option<f64>| plain(&format::cell(spans::mean(days, of), 0));
     let short = days.iter().filter(|d| d.state == DayState::Short).count();
     let (name, state) = match days {
-        [one] => (one.date.as_str(), one.state.word().to_string()),
+        [one] => (one.date.as_str(), words::of_day(one)),
         _ if short > 0 => (label, format!("{short} short")),
         _ => (label, String::new()),
     };
@@ -338,8 +422,9 @@ fn findings(page: &mut Page, report: &Report) {
         }
         if let Some(lost) = &finding.lost_wh_per_day {
             facts.push_str(&format!(
-                "; {} a day at stake",
-                format::interval(lost, "Wh")
+                "; at stake: {} a day, {}",
+                format::interval(lost, "Wh"),
+                mean_over(report)
             ));
         }
         page.paragraph(&facts, "  ");
@@ -349,17 +434,24 @@ fn findings(page: &mut Page, report: &Report) {
         for other in &finding.also_possible {
             page.paragraph(other, "  or: ");
         }
-        check(page, &finding.next_check);
+        check(page, finding);
     }
 }
 
+/// Of which days a finding's loss a day is the mean.
+pub(super) fn mean_over(report: &Report) -> String {
+    let judged = report.days.iter().filter(|d| d.judged).count();
+    format!("the mean of all {}", format::count(judged, "judged day"))
+}
+
 fn checked(page: &mut Page, report: &Report) {
-    if report.checked.is_empty() {
+    let fine = open::fine(report);
+    if fine.is_empty() {
         return;
     }
     page.heading("CHECKED AND FINE");
     let mut group = "";
-    for item in by_group(&report.checked) {
+    for item in by_group(&fine) {
         let here = words::group(&item.kind);
         if here != group {
             page.line(&format!("  {here}"));
@@ -370,8 +462,8 @@ fn checked(page: &mut Page, report: &Report) {
 }
 
 /// What was checked, in the order of the parts of a system.
-pub(super) fn by_group(checked: &[Checked]) -> Vec<&Checked> {
-    let mut list: Vec<&Checked> = checked.iter().collect();
+pub(super) fn by_group<'a>(checked: &[&'a Checked]) -> Vec<&'a Checked> {
+    let mut list = checked.to_vec();
     list.sort_by_key(|c| {
         let group = words::group(&c.kind);
         words::GROUPS.iter().position(|g| *g == group)
@@ -380,11 +472,12 @@ pub(super) fn by_group(checked: &[Checked]) -> Vec<&Checked> {
 }
 
 fn unknown(page: &mut Page, report: &Report) {
-    if report.unknown.is_empty() {
+    let open = open::questions(report);
+    if open.is_empty() {
         return;
     }
     page.heading("WHAT THIS LOG CANNOT TELL");
-    for item in &report.unknown {
+    for item in open.iter().take(OPEN) {
         let words = if item.needs.is_empty() {
             item.text.clone()
         } else {
@@ -396,6 +489,22 @@ fn unknown(page: &mut Page, report: &Report) {
         };
         page.paragraph(&words, "  - ");
     }
+    if let Some(rest) = open.get(OPEN..).filter(|r| !r.is_empty()) {
+        let subjects: Vec<&str> = rest.iter().map(|u| first_clause(&u.text)).collect();
+        page.paragraph(
+            &format!(
+                "{} more, each with what would settle it in report.html: {}.",
+                rest.len(),
+                subjects.join("; ")
+            ),
+            "  - ",
+        );
+    }
+}
+
+/// What a sentence is about: its words up to the first stop.
+fn first_clause(text: &str) -> &str {
+    text.split([':', ';', ',', '.']).next().unwrap_or(text)
 }
 
 #[cfg(test)]
@@ -432,8 +541,9 @@ mod tests {
     fn a_healthy_summary_is_short_and_calm() {
         let text = summary(&demo::healthy());
         assert!(text.starts_with("FINE: Nothing to fix"));
-        assert!(!text.contains("NEXT") && !text.contains("DAYS"));
-        assert!(summary(&demo::useless()).lines().count() < 10);
+        assert!(text.contains("NEXT: NOTHING TO DO"), "{text}");
+        assert!(text.contains("Nothing needs mending.") && !text.contains("FELL SHORT"));
+        assert!(summary(&demo::useless()).lines().count() < 14);
     }
 
     #[test]

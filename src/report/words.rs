@@ -1,6 +1,6 @@
 //! The words reports use: one place, so that chart, page and terminal say the same.
 
-use super::model::{Confidence, DayState, Limiting, Severity, Verdict};
+use super::model::{Confidence, Day, DayState, Limiting, Severity, Verdict};
 
 /// What a step of the accounts is called, and what it means.
 pub fn step(name: &str) -> (&str, &'static str) {
@@ -28,7 +28,7 @@ pub fn step(name: &str) -> (&str, &'static str) {
         "controller_limit" => ("controller limit", "the controller at its largest output"),
         "held_back" => (
             "held back",
-            "there for the taking, but the bank, or the controller's voltage, took no more",
+            "there for the taking and not taken: no loss where the bank was full, lost where it was not",
         ),
         "unmeasured" => ("not measured", "offered while the log had a gap"),
         "unexplained" => ("unexplained", "the rest that no step accounts for"),
@@ -50,12 +50,30 @@ pub fn state(state: DayState) -> &'static str {
     match state {
         DayState::Unmeasured => "too little of the daylight was logged to judge",
         DayState::Short => "the array gave clearly less than the sky offered",
-        DayState::Full => "the controller held back because its voltage was reached; see why",
+        DayState::Full => "part of the offer was held back: no loss where the bank was full",
         DayState::Dull => "little sun, so little harvest",
         DayState::Ok => "the harvest fits what the sky offered",
         DayState::Unclear => "cannot be told from this day's readings",
     }
 }
+
+/// The word for a day: its state, with a star where `full` says only that charge was held back, for the bank
+/// was not seen to get full.
+pub fn of_day(day: &Day) -> String {
+    let star = if held_unfilled(day) { "*" } else { "" };
+    format!("{}{star}", day.state.word())
+}
+
+/// Whether charge was held back on a day on which the bank did not get full.
+pub fn held_unfilled(day: &Day) -> bool {
+    day.state == DayState::Full && day.reached_full == Some(false)
+}
+
+/// What the star of [`of_day`] means.
+pub const STARRED: (&str, &str) = (
+    "full*",
+    "the bank was not full: something else kept charge out; the reason beside the day says what",
+);
 
 /// A battery chemistry as owners write it.
 pub fn chemistry(code: &str) -> &str {
@@ -93,7 +111,7 @@ pub fn deed(severity: Severity) -> &'static str {
         Severity::Stop => "a danger: stop using or charging until looked at",
         Severity::Fix => "worth a job",
         Severity::Watch => "keep an eye on it",
-        Severity::Fine => "nothing to fix",
+        Severity::Fine => "nothing needs mending",
     }
 }
 
@@ -130,8 +148,51 @@ pub fn limiting(limiting: Limiting) -> &'static str {
         Limiting::Array => "limited by the panels",
         Limiting::Wiring => "limited by the wiring",
         Limiting::Settings => "limited by settings",
-        Limiting::Battery => "limited by the battery",
+        Limiting::Battery => "limited by the bank",
         Limiting::Log => "limited by the log",
+    }
+}
+
+/// What the check of a finding is for, as a job to do.
+pub fn job(kind: &str) -> &'static str {
+    match kind {
+        "harvest-short" => "Find which part of the array gives less",
+        "array-weak" => "Wash half the panels and compare",
+        "array-part-out" => "Find the string or panel that is out",
+        "array-dark" => "Find where the array's circuit is open",
+        "shade-repeating" => "Find what throws the shadow",
+        "controller-limiting" => "See what limits the controller",
+        "drop-battery-cable" => "Find the joint that takes the voltage",
+        "drop-array-cable" => "Measure what is lost between panels and controller",
+        "drop-rising" => "Find the joint that is getting worse",
+        "meter-offset" => "Find which of the two meters is wrong",
+        "never-full" => "Watch one sunny day's charge to its end",
+        "absorption-short" => "See what ends absorption too soon",
+        "charge-voltage-low" => "Compare the charge voltage with what is set",
+        "charge-voltage-high" => "Measure the charge voltage, and lower it",
+        "soc-unreliable" => "Put the monitor's settings right",
+        "capacity-low" => "Measure what the bank holds",
+        "bank-drained" => "See how low the bank really gets",
+        "cell-limit-passed" => "Measure every cell",
+        "cold-charge" => "See how cold the bank gets",
+        "hot-charge" => "See how hot the bank gets",
+        "charge-current-high" => "Measure the whole charge current",
+        "runaway-signs" => "Stop charging, then find what is hot",
+        "charge-loss-high" => "Find where the charge is lost",
+        "battery-resistance-high" => "Find where the voltage sags under load",
+        "load-over-budget" => "Find the circuit that takes more than planned",
+        "standby-high" => "Find what draws with everything off",
+        "use-exceeds-harvest" => "Find what uses most",
+        "log-gaps" => "Find why the log stops",
+        "clock-off" => "Compare the logger's clock with the right time",
+        "current-reversed" => "See which way the current counts",
+        "current-offset" => "See whether the ammeter rests at zero",
+        "logs-disagree" => "Find which of the two meters is wrong",
+        "cold-voltage-over-limit" => "Reckon the array's voltage on the coldest morning",
+        "controller-undersized" => "See what the controller is made for",
+        "cable-undersized" => "See what the cable is made for",
+        "fuse-unsuitable" => "See what the fuse is made for",
+        _ => "Check it",
     }
 }
 
@@ -159,7 +220,7 @@ pub fn finding(kind: &str) -> String {
         "cold-charge" => "Charged while too cold",
         "hot-charge" => "Charged while too hot",
         "charge-current-high" => "Charge current too high",
-        "runaway-signs" => "Signs of the battery running away",
+        "runaway-signs" => "Signs of the bank running away",
         "charge-loss-high" => "Much of the charge is lost",
         "battery-resistance-high" => "High resistance in the bank",
         "load-over-budget" => "Use above its budget",
@@ -283,7 +344,7 @@ pub const GLOSSARY: [(&str, &str); 16] = [
     ),
     (
         "held back",
-        "Energy that was there for the taking while the bank, or the controller's voltage, took no more. Not a loss of the panels.",
+        "Energy that was there for the taking and not taken. Where the bank was full it is no loss; where a voltage, a limit or a joint kept it out of a bank with room, it is lost. Never a loss of the panels.",
     ),
     (
         "m\u{3a9}, milliohm",
@@ -316,6 +377,7 @@ mod tests {
         for kind in RULES.iter().map(|r| r.kind) {
             let own_name = kind.replace('-', " ");
             assert_ne!(finding(kind).to_lowercase(), own_name, "{kind}");
+            assert_ne!(job(kind), job("no kind"), "{kind} has no job");
         }
     }
 }

@@ -119,10 +119,15 @@ fn held_short(evidence: &Evidence, found: &Found) -> Option<String> {
 }
 
 fn set_aside(evidence: &Evidence) -> Option<String> {
-    let full = evidence.in_state(DayState::Full).len();
+    let held = evidence.in_state(DayState::Full);
+    let full = held.iter().filter(|d| d.reached_full == Some(true)).count();
     let dull = evidence.in_state(DayState::Dull).len();
     let set_aside: Vec<String> = [
-        (full, "on which the controller held back"),
+        (full, "on which the bank got full and took no more"),
+        (
+            held.len() - full,
+            "on which the controller held back though no full charge was seen",
+        ),
         (dull, "under a dull sky"),
     ]
     .into_iter()

@@ -7,6 +7,7 @@ use super::{Chart, DAYS, Table};
 use crate::report::format;
 use crate::report::model::{Day, DayState, Report};
 use crate::report::spans::{self, Span, Spans, mean};
+use crate::report::words;
 
 const LEFT: f64 = 58.0;
 const RIGHT: f64 = WIDTH - 92.0;
@@ -31,7 +32,7 @@ struct Row {
 fn row(label: &str, days: &[Day]) -> Row {
     let short = days.iter().filter(|d| d.state == DayState::Short).count();
     let word = match days {
-        [one] => one.state.word().to_string(),
+        [one] => words::of_day(one),
         _ if short > 0 => format!("{short} short"),
         _ => String::new(),
     };

@@ -6,7 +6,7 @@ use super::{HtmlError, figures, front, parts};
 use crate::report::charts::{self, Chart, Table};
 use crate::report::format;
 use crate::report::model::{Input, Report, RoleUse, Rows};
-use crate::report::words;
+use crate::report::{open, words};
 
 /// Files listed one by one.
 const MOST_FILES: usize = 20;
@@ -96,7 +96,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         ),
         inputs: parts::table(&inputs(&report.inputs))?,
         roles: parts::table(&roles(&report.inputs))?,
-        unknown: match report.unknown.get(front::unknown_shown(report)..) {
+        unknown: match open::questions(report).get(front::unknown_shown(report)..) {
             Some(rest) => parts::unknown(rest)?,
             None => String::new(),
         },

@@ -16,7 +16,7 @@ const WORST: usize = 12;
 
 struct DayRow {
     date: String,
-    state: &'static str,
+    state: String,
     short: bool,
     harvest: String,
     offered: String,
@@ -118,7 +118,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             } else {
                 format::day(&d.date)
             },
-            state: d.state.word(),
+            state: words::of_day(d),
             short: d.state == DayState::Short,
             harvest: format::cell(d.harvest_wh, 0),
             offered: format::cell(d.offered_wh, 0),
@@ -136,6 +136,13 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
     .into_iter()
     .filter(|s| report.days.iter().any(|d| d.state == *s))
     .map(|s| (s.word(), words::state(s)))
+    .chain(
+        report
+            .days
+            .iter()
+            .any(words::held_unfilled)
+            .then_some(words::STARRED),
+    )
     .collect();
     Evidence {
         rows,

@@ -4,8 +4,8 @@ use super::front;
 use crate::report::charts::{Table, lines};
 use crate::report::format;
 use crate::report::model::{Finding, How, Report};
-use crate::report::text::first_action;
-use crate::report::words;
+use crate::report::text::{first_action, job};
+use crate::report::{held_back, open, words};
 
 /// The table, in the order of page one.
 pub(super) fn table(report: &Report) -> Table {
@@ -21,8 +21,9 @@ pub(super) fn table(report: &Report) -> Table {
     );
     rows.extend(yardsticks(report, &judged));
     rows.extend(
-        report.unknown[..front::unknown_shown(report)]
-            .iter()
+        open::questions(report)
+            .into_iter()
+            .take(front::unknown_shown(report))
             .map(|u| {
                 row([
                     "cannot be told",
@@ -131,8 +132,9 @@ fn action(report: &Report) -> Vec<Vec<String>> {
         return Vec::new();
     };
     let check = &finding.next_check;
+    let job = job(finding);
     let parts = [
-        ("tool", &check.tool),
+        ("job", &job),
         ("where", &check.r#where),
         ("healthy", &check.healthy),
         ("faulty", &check.faulty),
@@ -177,6 +179,14 @@ fn account(report: &Report) -> Vec<Vec<String>> {
                 &whole(report),
             ])
         })
+        .chain(held_back::told(report).map(|told| {
+            row([
+                "held back or lost",
+                &told,
+                "parted by whether a full charge was seen that day",
+                &whole(report),
+            ])
+        }))
         .collect()
 }
 

@@ -8,7 +8,7 @@ use crate::report::charts::Chart;
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
 use crate::report::text::{self, check_lines};
-use crate::report::words;
+use crate::report::{open, words};
 use crate::words::lower_first;
 
 struct Item<'a> {
@@ -21,6 +21,7 @@ struct Item<'a> {
     evidence: Vec<(String, String)>,
     why: Vec<String>,
     also_possible: Vec<String>,
+    job: String,
     check: Vec<(&'static str, &'a str)>,
     figure: Option<(String, String)>,
 }
@@ -58,6 +59,7 @@ struct Item<'a> {
 {%- if !item.check.is_empty() %}
 <div class="check">
 <h4>How to test it</h4>
+<p class="job">{{ crate::report::format::on_page(item.job) }}</p>
 <dl>
 {%- for (word, text) in item.check %}
 <div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::on_page(text) }}</dd></div>
@@ -110,18 +112,19 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         .findings
         .iter()
         .enumerate()
-        .map(|(i, f)| item(i + 1, f, charts))
+        .map(|(i, f)| item(report, i + 1, f, charts))
         .collect();
+    let fine = open::fine(report);
     Findings {
         items,
-        checked: text::by_group(&report.checked),
-        groups: (report.checked.len() > FEW).then(|| groups(&report.checked)),
+        checked: text::by_group(&fine),
+        groups: (fine.len() > FEW).then(|| groups(&fine)),
     }
     .render()
 }
 
 /// Each part of the system that was looked at, with the titles of what was not found there.
-fn groups(checked: &[Checked]) -> Vec<(&'static str, String)> {
+fn groups(checked: &[&Checked]) -> Vec<(&'static str, String)> {
     words::GROUPS
         .into_iter()
         .filter_map(|group| {
@@ -137,15 +140,16 @@ fn groups(checked: &[Checked]) -> Vec<(&'static str, String)> {
         .collect()
 }
 
-fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
+fn item<'a>(report: &Report, number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
     let mut facts = format!("Confidence: {}", finding.confidence.word());
     if !finding.r#where.is_empty() {
         facts.push_str(&format!(". Where: {}", finding.r#where));
     }
     if let Some(lost) = &finding.lost_wh_per_day {
         facts.push_str(&format!(
-            ". At stake: {} a day",
-            format::interval(lost, "Wh")
+            ". At stake: {} a day, {}",
+            format::interval(lost, "Wh"),
+            text::mean_over(report)
         ));
     }
     if !finding.days.is_empty() {
@@ -180,6 +184,7 @@ fn item<'a>(number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
             .iter()
             .map(|t| format::on_page(t))
             .collect(),
+        job: text::job(finding),
         check: check_lines(&finding.next_check),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
     }

@@ -6,8 +6,8 @@ use super::{HtmlError, parts, span};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
 use crate::report::model::{Limiting, Report};
-use crate::report::text::{check_lines, first_action, next_actions};
-use crate::report::words;
+use crate::report::text::{check_lines, first_action, job, next_actions, without_check};
+use crate::report::{held_back, open, words};
 
 /// Open questions on page one at most.
 const UNKNOWN_SHOWN: usize = 3;
@@ -34,9 +34,16 @@ const LONG: usize = 170;
 {%- endfor %}
 <p class="sure">Confidence: <strong>{{ confidence }}</strong>, {{ confidence_words }}.{% if brackets %} Figures in brackets are 90&nbsp;% ranges.{% endif %} <a href="#table-front">Every figure with its rule and days</a>.</p>
 </section>
+{%- if let Some((what, words)) = idle %}
+<section class="action" id="action" aria-labelledby="action-heading">
+<h2 id="action-heading">Next: {{ what }}</h2>
+<p class="job">{{ words }}</p>
+</section>
+{%- endif %}
 {%- if !action.is_empty() %}
-<section class="action" aria-labelledby="action-heading">
+<section class="action" id="action" aria-labelledby="action-heading">
 <h2 id="action-heading">Next: <a href="#finding-{{ action_at }}">{{ action_for }}</a></h2>
+<p class="job">{{ crate::report::format::on_page(action_job) }}</p>
 <dl>
 {%- for (word, text) in action %}
 <div class="{{ word }}"><dt>{{ word }}</dt><dd>{{ crate::report::format::on_page(text) }}</dd></div>
@@ -49,11 +56,11 @@ const LONG: usize = 170;
 {%- endif %}
 <div class="ledger">
 <section aria-labelledby="account-heading">
-<h2 id="account-heading">Where the harvest went</h2>
+<h2 id="account-heading">Where the harvest went{{ together }}</h2>
 {%- if let Some(account) = account %}
 <figure id="figure-account">
 {{ account.svg|safe }}
-<figcaption><strong>{{ account.title }}.</strong> Season: a clear sky at that time of year against the plan. Thin lines: 90&nbsp;% ranges.{% if !held_back.is_empty() %} Hatched, held back: {{ held_back }}{% endif %} <a href="#table-account">Figures</a></figcaption>
+<figcaption><strong>{{ account.title }}.</strong> Season: a clear sky at that time of year against the plan. Thin lines: 90&nbsp;% ranges.{% if let Some(told) = held_back %} Held back, hatched: {{ told }}{% endif %} <a href="#table-account">Figures</a></figcaption>
 </figure>
 {%- else %}
 <p>Too little was logged to account for the harvest.</p>
@@ -104,8 +111,13 @@ struct Front<'a> {
     confidence_words: &'static str,
     /// Whether verdict or story hold a range.
     brackets: bool,
-    /// What held back means here; empty where nothing was.
-    held_back: &'static str,
+    /// Whether what was held back is a loss.
+    held_back: Option<String>,
+    /// Over how many days the account runs, where there are several.
+    together: String,
+    /// What there is to do where no finding asks for anything.
+    idle: Option<(&'static str, &'static str)>,
+    action_job: String,
     action: Vec<(&'static str, &'a str)>,
     action_for: String,
     action_at: usize,
@@ -121,6 +133,7 @@ struct Front<'a> {
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let verdict = &report.verdict;
     let first = first_action(report);
+    let questions = open::questions(report);
     let shown = unknown_shown(report);
     let at = first.and_then(|f| {
         report
@@ -147,7 +160,13 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         brackets: std::iter::once(&verdict.text)
             .chain(&verdict.story)
             .any(|text| text.contains('(')),
-        held_back: held_back(report),
+        held_back: held_back::told(report),
+        together: match report.period.days {
+            0 | 1 => String::new(),
+            n => format!(", all {} together", format::count(n, "day")),
+        },
+        idle: without_check(report),
+        action_job: first.map(job).unwrap_or_default(),
         action: first
             .map(|f| check_lines(&f.next_check))
             .unwrap_or_default(),
@@ -159,27 +178,11 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             .collect(),
         account: charts.iter().find(|c| c.name == "account"),
         lines: lines::all(report),
-        unknown: parts::unknown(&report.unknown[..shown])?,
-        more: report.unknown.len() - shown,
+        unknown: parts::unknown(&questions[..shown])?,
+        more: questions.len() - shown,
         yardstick: yardstick(report),
     }
     .render()
-}
-
-/// What the hatched bar of the account means: no loss in a system that nothing limits.
-fn held_back(report: &Report) -> &'static str {
-    let held = report
-        .account
-        .harvest
-        .iter()
-        .find(|entry| entry.name == "held_back");
-    if held.is_none_or(|entry| entry.wh > -0.5) {
-        ""
-    } else if report.verdict.limiting == Limiting::Nothing {
-        "the bank was full and took no more, which is no loss."
-    } else {
-        "the bank, or the controller's voltage, took no more."
-    }
 }
 
 /// How many open questions stand on page one: one, and more while they fit; the rest stand with the
@@ -187,9 +190,8 @@ fn held_back(report: &Report) -> &'static str {
 pub(super) fn unknown_shown(report: &Report) -> usize {
     let verdict = &report.verdict;
     let told = verdict.text.len() + verdict.story.iter().map(String::len).sum::<usize>();
-    report
-        .unknown
-        .iter()
+    open::questions(report)
+        .into_iter()
         .take(UNKNOWN_SHOWN)
         .scan(told, |used, unknown| {
             *used += unknown.text.len() + unknown.needs.len();

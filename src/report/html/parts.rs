@@ -89,7 +89,7 @@ struct UnknownPart {
 }
 
 /// List items of open questions, each with the measurement that would settle it.
-pub(super) fn unknown(open: &[Unknown]) -> Result<String, HtmlError> {
+pub(super) fn unknown(open: &[&Unknown]) -> Result<String, HtmlError> {
     let plain = |text: &str| format::on_page(text.trim_end_matches('.'));
     UnknownPart {
         items: open

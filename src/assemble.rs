@@ -65,6 +65,7 @@ pub fn report(parts: Parts) -> Report {
         options: Vec::new(),
         recommended: None,
         recommended_why: None,
+        comparison: None,
         checked: parts.found.checked.clone(),
         unknown,
         assumed: assumed(&parts),

@@ -7,7 +7,6 @@ use chrono::NaiveDate;
 use super::Failure;
 use crate::compare::compare;
 use crate::reconcile::{Request, reconcile};
-use crate::report::charts::comparison;
 use crate::report::comparison::Comparison;
 use crate::report::model::Report;
 use crate::report::{compare_text, json};
@@ -29,8 +28,8 @@ pub(super) fn compared(asked: &Request, mended: NaiveDate) -> Result<Comparison,
     compare(&before, &after).map_err(|e| Failure::new(e.to_string()))
 }
 
-/// Writes what changed beside the report, as `comparison.json`, `comparison.txt` and, where a figure can be
-/// drawn, `charts/comparison.svg`; returns the text.
+/// Writes what changed beside the report, as `comparison.json` and `comparison.txt`; returns the text. The
+/// report holds it too, with its chart.
 ///
 /// # Errors
 /// A file that cannot be written.
@@ -39,9 +38,6 @@ pub(super) fn write(compared: &Comparison, folder: &Path) -> Result<String, Fail
     let json = json::render(compared).map_err(|e| Failure::new(e.to_string()))?;
     put(&folder.join("comparison.json"), &json)?;
     put(&folder.join("comparison.txt"), &text)?;
-    if let Some(svg) = comparison::svg(compared) {
-        put(&folder.join("charts").join("comparison.svg"), &svg)?;
-    }
     Ok(text)
 }
 

@@ -29,7 +29,8 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
         .transpose()?;
     let report = reconcile_watched(&asked, &|progress| meter.show(progress));
     meter.clear();
-    let report = report.map_err(|e| Failure::new(e.to_string()))?;
+    let mut report = report.map_err(|e| Failure::new(e.to_string()))?;
+    report.comparison.clone_from(&compared);
     let report = json::settled(&report).map_err(|e| Failure::new(e.to_string()))?;
     let folder = arguments
         .out

@@ -15,6 +15,12 @@ pub fn render(comparison: &Comparison) -> String {
             side.from, side.to, side.run
         ));
     }
+    rows(&mut page, comparison);
+    page.text
+}
+
+/// The figures, and when one counts as better or worse.
+pub(super) fn rows(page: &mut Page, comparison: &Comparison) {
     for row in &comparison.rows {
         page.heading(&format!("{}: {}", row.change.to_uppercase(), row.title));
         page.line(&format!(
@@ -35,7 +41,6 @@ pub fn render(comparison: &Comparison) -> String {
         "Ranges hold 90 %. Better or worse only where the whole range of the difference lies on one side and it is worth a job.",
         "",
     );
-    page.text
 }
 
 /// Value and range; shares in percent.

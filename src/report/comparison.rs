@@ -1,4 +1,4 @@
-//! Two reports of one system side by side, as `compare --json` prints it.
+//! Two reports of one system side by side, as `compare --json` prints it and as a report after a mend holds it.
 
 use serde::{Deserialize, Serialize};
 
@@ -9,6 +9,7 @@ pub const SCHEMA: &str = "ampledger-compare-1";
 
 /// What a report says of itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Side {
     /// Digest of its inputs.
     pub run: String,
@@ -20,6 +21,7 @@ pub struct Side {
 
 /// One figure before and after.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ComparedRow {
     /// `array`, `wiring`, `full_charges` or `night_draw`.
     pub name: String,
@@ -41,6 +43,7 @@ pub struct ComparedRow {
 
 /// The comparison.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Comparison {
     /// Always [`SCHEMA`].
     pub schema: String,

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+pub use super::comparison::Comparison;
 pub use super::series::{
     ChartData, DropChart, HoursRow, LoadHours, LongHours, LowCharge, NightCurrent, Profile,
 };
@@ -53,6 +54,9 @@ pub struct Report {
     /// Why that row or none, and what would change it; null where nothing was weighed.
     #[serde(default)]
     pub recommended_why: Option<String>,
+    /// Before and after a mend; there only where a run was asked to tell them apart.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub comparison: Option<Comparison>,
     /// What was looked for and is fine.
     pub checked: Vec<Checked>,
     /// What this log cannot tell.

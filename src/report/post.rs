@@ -3,6 +3,7 @@
 //! A post is read by strangers, so it carries no place, no name the owner gave and no name of a file. It
 //! holds what somebody needs to judge with: the system's sizes, the verdict, the account and the check.
 
+use super::compare_text::figure;
 use super::format::{self, on_page, plain};
 use super::model::{Entry, Finding, Report, Severity};
 use super::text::{check_lines, first_action, job, without_check};
@@ -27,6 +28,7 @@ pub fn render(report: &Report) -> String {
         verdict(report),
     ];
     parts.extend(account(report));
+    parts.extend(mended(report));
     parts.extend(findings(report));
     parts.extend(next(report));
     parts.extend(unknown(report));
@@ -120,6 +122,26 @@ fn account(report: &Report) -> Option<String> {
             rows.join("\n")
         )
     })
+}
+
+/// What a mend changed, a line a figure.
+fn mended(report: &Report) -> Option<String> {
+    let comparison = report.comparison.as_ref()?;
+    let lines: Vec<String> = comparison
+        .rows
+        .iter()
+        .map(|row| {
+            let side = |of| plain_text(&figure(of, row));
+            format!(
+                "- {}: {}; {} before, {} after",
+                plain_text(&row.title),
+                plain_text(&row.change),
+                side(row.before.as_ref()),
+                side(row.after.as_ref())
+            )
+        })
+        .collect();
+    (!lines.is_empty()).then(|| format!("**Before and after mending**\n\n{}", lines.join("\n")))
 }
 
 fn findings(report: &Report) -> Option<String> {

@@ -35,6 +35,7 @@ pub fn render(report: &Report) -> String {
         &report.account.bank,
         report.period.days,
     );
+    mended(&mut page, report);
     days(&mut page, &report.days);
     findings(&mut page, report);
     options(&mut page, report);
@@ -114,6 +115,23 @@ fn flagged(page: &mut Page, days: &[Day]) {
             format::count(short.len() - FLAGGED, "day")
         ));
     }
+}
+
+/// What a mend changed, where a run was asked for it.
+fn mended(page: &mut Page, report: &Report) {
+    let Some(comparison) = &report.comparison else {
+        return;
+    };
+    let (before, after) = (&comparison.before, &comparison.after);
+    page.heading("BEFORE AND AFTER");
+    page.line(&format!(
+        "  before: {} to {}; after: {} to {}",
+        one_line(&before.from),
+        one_line(&before.to),
+        one_line(&after.from),
+        one_line(&after.to)
+    ));
+    super::compare_text::rows(page, comparison);
 }
 
 /// What each option would change, where the design names any.

@@ -297,7 +297,7 @@ fn dress(caption: &Caption<'_>, height: f64, raw: &str) -> String {
     }
     let (w, h) = (px(WIDTH), px(height));
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {w} {h}\" width=\"{WIDTH}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" id=\"{name}-chart\" viewBox=\"0 0 {w} {h}\" width=\"{WIDTH}\" \
          height=\"{height}\" role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" \
          class=\"chart\" font-family=\"system-ui, sans-serif\">\n\
          <title id=\"{name}-title\">{}</title>\n<desc id=\"{name}-desc\">{}</desc>\n",

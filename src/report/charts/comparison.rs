@@ -3,14 +3,72 @@
 use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, Swatch, draw};
 use super::style::{Ink, SMALL, TYPE, WIDTH};
+use super::{COMPARISON, Chart, Table};
 use crate::report::compare_text::figure;
 use crate::report::comparison::{ComparedRow, Comparison};
-use crate::report::model::Interval;
+use crate::report::format::tie;
+use crate::report::model::{Interval, Report};
+use crate::words::upper_first;
 
 const TOP: f64 = 46.0;
 const PITCH: f64 = 74.0;
 const LEFT: f64 = 8.0;
 const RIGHT: f64 = WIDTH - 12.0;
+
+/// The chart of a report that was asked to tell before from after a mend.
+pub(super) fn chart(report: &Report) -> Option<Chart> {
+    let comparison = report.comparison.as_ref()?;
+    Some(Chart {
+        name: "comparison",
+        file: COMPARISON,
+        svg: svg(comparison)?,
+        title: title(comparison),
+        description: description(comparison),
+        table: Some(table(comparison)),
+    })
+}
+
+fn title(comparison: &Comparison) -> String {
+    format!("{}: before and after", comparison.system)
+}
+
+fn description(comparison: &Comparison) -> String {
+    comparison
+        .rows
+        .iter()
+        .map(|r| format!("{}: {}.", upper_first(&r.title), r.change))
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+fn table(comparison: &Comparison) -> Table {
+    let head = [
+        "figure",
+        "before",
+        "after",
+        "difference",
+        "change",
+        "rests on",
+    ];
+    Table {
+        caption: "Before and after".to_string(),
+        head: head.map(String::from).to_vec(),
+        rows: comparison
+            .rows
+            .iter()
+            .map(|row| {
+                vec![
+                    row.title.clone(),
+                    figure(row.before.as_ref(), row),
+                    figure(row.after.as_ref(), row),
+                    figure(row.difference.as_ref(), row),
+                    row.change.clone(),
+                    row.note.clone(),
+                ]
+            })
+            .collect(),
+    }
+}
 
 /// The drawing; `None` where nothing can be compared.
 pub fn svg(comparison: &Comparison) -> Option<String> {
@@ -18,12 +76,7 @@ pub fn svg(comparison: &Comparison) -> Option<String> {
     if rows.iter().all(|r| r.before.is_none() && r.after.is_none()) {
         return None;
     }
-    let title = format!("{}: before and after", comparison.system);
-    let description = rows
-        .iter()
-        .map(|r| format!("{}: {}.", r.title, r.change))
-        .collect::<Vec<_>>()
-        .join(" ");
+    let (title, description) = (title(comparison), description(comparison));
     let caption = Caption {
         name: "comparison",
         title: &title,
@@ -66,6 +119,7 @@ fn paint(canvas: &mut Canvas<'_>, row: &ComparedRow, y: f64) {
         figure(row.before.as_ref(), row),
         figure(row.after.as_ref(), row)
     );
+    let words = tie(&words);
     canvas.text(&words, LEFT, y + 48.0, Anchor::Left, Ink::Muted, SMALL);
 }
 

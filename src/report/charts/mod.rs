@@ -47,10 +47,12 @@ pub const NIGHT: &str = "charts/night.svg";
 
 /// Where the options are drawn side by side.
 pub const OPTIONS: &str = "charts/options.svg";
+/// Where the figures before and after a mend are drawn.
+pub const COMPARISON: &str = "charts/comparison.svg";
 
 /// Every chart file there can be.
-pub const FILES: [&str; 11] = [
-    ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS, BELOW, LOAD, NIGHT, OPTIONS,
+pub const FILES: [&str; 12] = [
+    ACCOUNT, DAYS, CHARGE, DROP, HEAT, HOURS, PANELS, BELOW, LOAD, NIGHT, OPTIONS, COMPARISON,
 ];
 
 /// The figures behind a chart.
@@ -95,6 +97,7 @@ pub fn all(report: &Report) -> Vec<Chart> {
         night::chart(report),
         drop::chart(report),
         options::chart(report),
+        comparison::chart(report),
     ]
     .into_iter()
     .flatten()

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde_json::json;
 
+use super::super::comparison::{self, ComparedRow, Side};
 use super::super::model::*;
 use super::{DAYS, date, interval, sky};
 
@@ -81,4 +82,39 @@ pub(super) fn all() -> Vec<Finding> {
         ("days_since_full".into(), json!(14)),
     ]);
     vec![drop, harvest, never]
+}
+
+/// The same cabin before and after the joint was cleaned.
+pub(super) fn comparison() -> Comparison {
+    let side = |run: &str, from: &str, to: &str| Side {
+        run: run.into(),
+        from: from.into(),
+        to: to.into(),
+    };
+    let row = |name: &str, unit: &str, before: f64, after: f64, change: &str| ComparedRow {
+        name: name.into(),
+        title: format!("figure of {}", name.replace('_', " ")),
+        unit: unit.into(),
+        before: Some(Interval::new(before, 0.9 * before, 1.1 * before)),
+        after: Some(Interval::new(after, 0.9 * after, 1.1 * after)),
+        difference: Some(Interval::new(
+            after - before,
+            after - 1.1 * before,
+            after - 0.9 * before,
+        )),
+        change: change.into(),
+        note: "10 days before, 14 after".into(),
+    };
+    Comparison {
+        schema: comparison::SCHEMA.into(),
+        system: "Heron cabin".into(),
+        before: side("0011223344556677", "2026-06-07", "2026-06-16"),
+        after: side("8899aabbccddeeff", "2026-06-17", "2026-06-30"),
+        rows: vec![
+            row("array", "", 0.84, 0.97, "better"),
+            row("wiring", "mohm", 27.0, 11.0, "better"),
+            row("full_charges", "", 0.1, 0.2, "unclear"),
+            row("night_draw", "W", 22.0, 22.0, "same"),
+        ],
+    }
 }

@@ -304,6 +304,7 @@ pub(super) fn faulty() -> Report {
         ],
         recommended: Some("faults mended".into()),
         recommended_why: Some("First: faults mended, because a fault was found. Another season can change this.".into()),
+        comparison: Some(findings::comparison()),
         checked: vec![
             Checked { kind: "standby-high".into(), text: "Standing use at night 0.4 A, within its budget of 0.6 A.".into() },
             Checked { kind: "controller-limiting".into(), text: "The controller was at its limit for 20 minutes in all.".into() },
@@ -367,6 +368,7 @@ pub(super) fn healthy() -> Report {
     report.findings.clear();
     report.options.clear();
     report.recommended_why = None;
+    report.comparison = None;
     report.recommended = None;
     report.verdict = Verdict {
         limiting: Limiting::Nothing,

@@ -4,7 +4,7 @@ use askama::Template;
 use serde_json::Value;
 
 use super::{HtmlError, parts};
-use crate::report::charts::Chart;
+use crate::report::charts::{self, Chart};
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
 use crate::report::text::{self, check_lines};
@@ -24,6 +24,44 @@ struct Item<'a> {
     job: String,
     check: Vec<(&'static str, &'a str)>,
     figure: Option<(String, String)>,
+    echo: Option<Echo>,
+}
+
+/// A chart shown once more beside its finding: the drawing itself stands in the page once.
+struct Echo {
+    name: &'static str,
+    title: String,
+    width: f64,
+    height: f64,
+}
+
+/// A taller chart than this share of its width would push a finding beyond half a printed page.
+const TALLEST: f64 = 1.15;
+
+/// The chart beside a finding, where it is not too tall.
+fn echo(chart: &Chart) -> Option<Echo> {
+    let view = chart.svg.split_once("viewBox=\"0 0 ")?.1;
+    let (width, height) = view.split_once('"')?.0.split_once(' ')?;
+    let (width, height): (f64, f64) = (width.parse().ok()?, height.parse().ok()?);
+    (height <= TALLEST * width).then(|| Echo {
+        name: chart.name,
+        title: chart.title.clone(),
+        width,
+        height,
+    })
+}
+
+/// The chart that shows a kind of finding best, where the finding names none.
+fn chart_of(kind: &str) -> Option<&'static str> {
+    Some(match kind {
+        "shade-repeating" => charts::HEAT,
+        "controller-limiting" | "absorption-short" | "log-gaps" | "cold-charge" => charts::HOURS,
+        "never-full" | "soc-unreliable" | "capacity-low" | "bank-drained" => charts::CHARGE,
+        "standby-high" => charts::NIGHT,
+        "load-over-budget" => charts::LOAD,
+        "use-exceeds-harvest" => charts::DAYS,
+        _ => return None,
+    })
 }
 
 #[derive(Template)]
@@ -39,6 +77,9 @@ struct Item<'a> {
 <p class="facts">{{ item.facts }}{% if let Some((id, words)) = item.figure %} Chart: <a href="#{{ id }}">{{ words }}</a>.{% endif %}</p>
 <div class="two">
 <div>
+{%- if let Some(echo) = item.echo %}
+<svg class="echo" viewBox="0 0 {{ echo.width }} {{ echo.height }}" role="img" aria-label="{{ echo.title }}"><use href="#{{ echo.name }}-chart" width="{{ echo.width }}" height="{{ echo.height }}"/></svg>
+{%- endif %}
 {%- if !item.evidence.is_empty() %}
 <h4>Figures</h4>
 <dl class="evidence">
@@ -47,6 +88,8 @@ struct Item<'a> {
 {%- endfor %}
 </dl>
 {%- endif %}
+</div>
+<div>
 {%- if !item.why.is_empty() %}
 <h4>Why we think so</h4>
 <ul>{% for text in item.why %}<li>{{ text }}</li>{% endfor %}</ul>
@@ -55,7 +98,6 @@ struct Item<'a> {
 <h4>What else it could be</h4>
 <ul>{% for text in item.also_possible %}<li>{{ text }}</li>{% endfor %}</ul>
 {%- endif %}
-</div>
 {%- if !item.check.is_empty() %}
 <div class="check">
 <h4>How to test it</h4>
@@ -67,6 +109,7 @@ struct Item<'a> {
 </dl>
 </div>
 {%- endif %}
+</div>
 </div>
 </article>
 {%- endfor %}
@@ -140,7 +183,7 @@ fn groups(checked: &[&Checked]) -> Vec<(&'static str, String)> {
         .collect()
 }
 
-fn item<'a>(report: &Report, number: usize, finding: &'a Finding, charts: &[Chart]) -> Item<'a> {
+fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart]) -> Item<'a> {
     let mut facts = format!("Confidence: {}", finding.confidence.word());
     if !finding.r#where.is_empty() {
         facts.push_str(&format!(". Where: {}", finding.r#where));
@@ -164,8 +207,9 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, charts: &[Char
     }
     let chart = finding
         .chart
-        .as_ref()
-        .and_then(|file| charts.iter().find(|c| c.file == file));
+        .as_deref()
+        .or_else(|| chart_of(&finding.kind))
+        .and_then(|file| drawn.iter().find(|c| c.file == file));
     Item {
         number,
         severity: finding.severity.word(),
@@ -186,6 +230,7 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, charts: &[Char
             .collect(),
         job: text::job(finding),
         check: check_lines(&finding.next_check),
+        echo: chart.and_then(echo),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
     }
 }

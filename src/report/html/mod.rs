@@ -1,4 +1,4 @@
-//! The page: one file, no network, no script. A section a file: its strings ready to print, and its template.
+//! The page: one file, no network, and no script needed to read it. A section a file: its strings ready to print, and its template.
 //!
 //! Templates stand in the source beside what fills them, so that the words and the figures of a section are
 //! read together and the crate needs no folder of templates. Whatever a template prints is escaped, except
@@ -9,6 +9,7 @@ mod evidence;
 mod figures;
 mod findings;
 mod front;
+mod mended;
 mod options;
 mod parts;
 
@@ -23,6 +24,12 @@ pub type HtmlError = askama::Error;
 
 const STYLE: &str = include_str!("style.css");
 
+/// Copies the action card and tells a day's figures; the page is whole without it.
+const SCRIPT: &str = include_str!("comfort.js");
+/// The only script the page lets run, by the SHA-256 of its text: `openssl dgst -sha256 -binary comfort.js |
+/// base64`. The browser's tests fail where it is not the script's.
+const SCRIPT_DIGEST: &str = "dWC8MiJotT2fygSrxScEIjG2BR4JJ3iwduZ+teHRTd0=";
+
 #[derive(Template)]
 #[template(
     ext = "html",
@@ -31,6 +38,7 @@ const STYLE: &str = include_str!("style.css");
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{{ digest }}'; base-uri 'none'; form-action 'none'">
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="ampledger {{ version }}">
 <title>{{ name }}: {{ period }}</title>
@@ -48,6 +56,7 @@ const STYLE: &str = include_str!("style.css");
 {%- endfor %}
 </ul>
 </nav>
+{{ mended|safe }}
 {{ evidence|safe }}
 {{ findings|safe }}
 {{ options|safe }}
@@ -56,6 +65,7 @@ const STYLE: &str = include_str!("style.css");
 <footer>
 <p>ampledger {{ version }}, run <code>{{ run }}</code>. The same inputs give the same report. Times are those of the place of the log.</p>
 </footer>
+<script>{{ script|safe }}</script>
 </body>
 </html>
 "##
@@ -66,6 +76,9 @@ struct Page<'a> {
     version: &'a str,
     run: &'a str,
     style: &'a str,
+    script: &'a str,
+    digest: &'a str,
+    mended: String,
     contents: Vec<(&'static str, &'static str)>,
     front: String,
     evidence: String,
@@ -79,8 +92,10 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let evidence = evidence::render(report, charts)?;
     let findings = findings::render(report, charts)?;
     let options = options::render(report, charts)?;
+    let mended = mended::render(report, charts)?;
     let mut contents = Vec::new();
     for (id, words) in [
+        ("mended", "Before and after"),
         ("days", "Your days"),
         ("charge", "State of charge"),
         ("use", "Use"),
@@ -96,6 +111,7 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
         if evidence.contains(&mark)
             || findings.contains(&mark)
             || options.contains(&mark)
+            || mended.contains(&mark)
             || matches!(id, "data" | "words" | "tables")
         {
             contents.push((id, words));
@@ -107,6 +123,9 @@ pub fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
         version: &report.version,
         run: &report.run,
         style: STYLE,
+        script: SCRIPT,
+        digest: SCRIPT_DIGEST,
+        mended,
         contents,
         front: front::render(report, charts)?,
         evidence,

@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
+use ampledger::compare::compare;
 use ampledger::reconcile::{Request, reconcile};
 use ampledger::report::write;
 use ampledger::sample::{self, SampleOptions};
@@ -44,6 +45,35 @@ fn report(name: &'static str, design: &Path, logs: Vec<PathBuf>) -> Made {
     Made { name, folder }
 }
 
+/// The trip that comes with the program, its days before one date against those after it.
+fn mended(design: &Path) -> Made {
+    let date = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
+    let part = |from: Option<&str>, to: Option<&str>| {
+        let request = Request {
+            logs: Vec::new(),
+            design: design.to_path_buf(),
+            from: from.map(date),
+            to: to.map(date),
+            zone: None,
+        };
+        reconcile(&request).unwrap()
+    };
+    let whole = part(None, None);
+    let half = whole.days[whole.days.len() / 2 - 1..].iter().take(2);
+    let [last, first] = half.map(|d| d.date.as_str()).collect::<Vec<_>>()[..] else {
+        panic!("the trip has no two halves");
+    };
+    let compared = compare(&part(None, Some(last)), &part(Some(first), None)).unwrap();
+    let mut report = part(None, None);
+    report.comparison = Some(compared);
+    let folder = tempfile::tempdir().unwrap();
+    write::write(&report, &folder.path().join("out")).unwrap();
+    Made {
+        name: "mended",
+        folder,
+    }
+}
+
 fn trip(case: &str) -> tempfile::TempDir {
     trip_of(case, None)
 }
@@ -75,6 +105,7 @@ fn reports() -> Vec<Made> {
     let weeks = trip_of("healthy-summer", Some(70));
     vec![
         report("shipped", &shipped, Vec::new()),
+        mended(&shipped),
         report("healthy", &design, Vec::new()),
         report("too short", &design, vec![short]),
         // A lead bank in May, the month whose name is widest.
@@ -201,7 +232,10 @@ fn pages_fit_their_screens_and_stay_silent() {
         assert!(m.trouble.is_empty(), "{at}: {:#?}", m.trouble);
         assert!(m.smallest >= 11.0, "{at}: type of {} px", m.smallest);
         assert!(m.fetched.is_empty(), "{at}: {:?}", m.fetched);
-        assert_eq!(m.scripts, 1, "{at}: a script beside the measuring one");
+        assert_eq!(
+            m.scripts, 2,
+            "{at}: a script beside the page's and the measuring one"
+        );
         let least = if m.page == "too short" { 1 } else { 6 };
         assert!(m.charts >= least && m.texts > m.charts, "{at}: {m:?}");
         if m.page == "hostile" {
@@ -249,10 +283,65 @@ fn nothing_leaves_the_file() {
         for (at, _) in page.match_indices("url(") {
             assert!(page[at + 4..].starts_with('#'), "{}: a url", made.name);
         }
-        for mark in ["<script", "<link", "<img", "<iframe", "@import", " src="] {
+        assert_eq!(page.matches("<script").count(), 1, "{}", made.name);
+        for mark in ["<link", "<img", "<iframe", "@import", " src="] {
             assert!(!page.contains(mark), "{}: {mark}", made.name);
         }
     }
+}
+
+/// What the page's own script did when it was used.
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Comfort {
+    copied: String,
+    told: String,
+    days: usize,
+    by_choice: String,
+    pointed: String,
+    by_pointing: String,
+    reason: String,
+    refused: Vec<String>,
+    foreign: bool,
+}
+
+#[test]
+fn the_pages_script_gives_comfort_and_no_other_script_runs() {
+    let Some(browser) = chromium() else { return };
+    let made = reports().remove(0);
+    let folder = tempfile::tempdir().unwrap();
+    let driver = format!(
+        "<head><script>{}</script>",
+        include_str!("browser/comfort.js")
+    );
+    let foreign = "<script>window.foreign = true;</script></main>";
+    let copy = made
+        .page()
+        .replacen("<head>", &driver, 1)
+        .replacen("</main>", foreign, 1);
+    let file = folder.path().join("page.html");
+    fs::write(&file, copy).unwrap();
+    let (page, said) = browse(
+        browser,
+        &["--dump-dom", "--virtual-time-budget=5000"],
+        &file,
+    );
+    let Some((_, rest)) = page.split_once("<pre id=\"comfort\">") else {
+        panic!("the script offered nothing to use: {said}");
+    };
+    let did: Comfort = serde_json::from_str(rest.split_once("</pre>").unwrap().0).unwrap();
+    for words in ["Next:", "where: ", "caution: "] {
+        assert!(did.copied.contains(words), "no {words} in: {}", did.copied);
+    }
+    assert_eq!(did.told, "Copied.");
+    assert!(did.days >= 7, "{did:?}");
+    assert!(did.by_choice.contains("; harvest "), "{did:?}");
+    let day = format!("{}: ", did.pointed);
+    assert!(did.by_pointing.starts_with(&day), "{did:?}");
+    assert_ne!(did.by_choice, did.by_pointing);
+    assert!(did.reason.starts_with(&did.pointed), "{did:?}");
+    assert!(!did.foreign, "a script that is not the page's own ran");
+    assert_eq!(did.refused.len(), 1, "{did:?}");
 }
 
 /// What the accessibility checker said of a page.
@@ -347,7 +436,9 @@ fn page_one_prints_on_one_sheet() {
                 "What this log cannot tell",
                 "A loss is worth a job from",
             ];
-            if made.page().contains("action-heading") {
+            let page = made.page();
+            let (front, _) = page.split_once("</header>").unwrap();
+            if front.contains("<dt>caution</dt>") {
                 wanted.extend(["Next:", "caution"]);
             }
             for words in wanted {
@@ -357,7 +448,21 @@ fn page_one_prints_on_one_sheet() {
                     pages[0]
                 );
             }
-            assert!(pages[1].starts_with("Your days"), "{at}: {}", pages[1]);
+            let second = ["Your days", "Before and after"];
+            assert!(
+                second.iter().any(|s| pages[1].starts_with(s)),
+                "{at}: {}",
+                pages[1]
+            );
+            // Claim and test of a finding stand on one sheet.
+            for sheet in &pages[1..] {
+                let count = |words: &str| sheet.matches(words).count();
+                assert_eq!(
+                    count("Confidence:"),
+                    count("How to test it"),
+                    "{at}: a finding is split: {sheet}"
+                );
+            }
         }
     }
 }

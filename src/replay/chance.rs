@@ -32,6 +32,18 @@ mod widths {
     pub(super) const RUN: f64 = 0.10;
 }
 
+/// Days of a log beyond which it is drawn less often.
+const A_YEAR: usize = 366;
+/// Fewest draws of a long log: the ends of a 90 % interval then rest on five each.
+const LEAST_DRAWS: usize = 100;
+
+/// How many of the draws asked for a log of so many days needs. Each draw lives through as many days as the
+/// log has, so that one of many years tells as much of the days' order as several of a short log do.
+pub(super) fn enough(asked: usize, days: usize) -> usize {
+    let spread = asked * A_YEAR / days.max(A_YEAR);
+    spread.max(LEAST_DRAWS.min(asked))
+}
+
 /// The draws for a plant: each its own stream of chance, whatever thread it runs on.
 pub(super) fn draws(plant: &Plant, chemistry: Chemistry, days: usize, count: usize) -> Vec<Chance> {
     (0..count)
@@ -87,6 +99,15 @@ fn below(rng: &mut ChaCha8Rng, bound: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_log_is_drawn_less_often_but_often_enough() {
+        assert_eq!(enough(500, 14), 500);
+        assert_eq!(enough(500, 366), 500);
+        assert_eq!(enough(500, 732), 250);
+        assert_eq!(enough(500, 3653), LEAST_DRAWS);
+        assert_eq!(enough(20, 3653), 20);
+    }
 
     #[test]
     fn days_come_in_runs_and_every_stream_is_its_own() {

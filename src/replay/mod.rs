@@ -27,5 +27,6 @@ pub use row::Weighed;
 pub use unasked::Kind;
 pub use weigh::{Asked, Inputs, NothingToReplay, Weighing, weigh};
 
-/// Draws of what is uncertain: the ends of a 90 % interval then rest on 25 draws each.
+/// Draws of what is uncertain: the ends of a 90 % interval then rest on 25 draws each. A log of more than a
+/// year is drawn less often, at least a hundred times.
 pub const DRAWS: usize = 500;

@@ -1,7 +1,7 @@
 //! The weighing: every row lived through, judged and put in words.
 
 use super::advice::{Advice, advise, against};
-use super::chance::draws;
+use super::chance::{draws, enough};
 use super::change::{Ground, World, changed};
 use super::judge::{Worth, change};
 use super::mend::{mendable, mended};
@@ -211,7 +211,7 @@ impl<'a> Stage<'a> {
                 &world.plant,
                 inputs.design.battery.chemistry,
                 days,
-                asked.draws,
+                enough(asked.draws, days),
             ),
             worth: Worth {
                 wh: inputs.accounts.yardsticks.worth_a_job_wh,

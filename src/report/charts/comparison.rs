@@ -6,7 +6,7 @@ use super::style::{Ink, SMALL, TYPE, WIDTH};
 use super::{COMPARISON, Chart, Table};
 use crate::report::compare_text::figure;
 use crate::report::comparison::{ComparedRow, Comparison};
-use crate::report::format::tie;
+use crate::report::format;
 use crate::report::model::{Interval, Report};
 use crate::words::upper_first;
 
@@ -51,7 +51,7 @@ fn table(comparison: &Comparison) -> Table {
         "rests on",
     ];
     Table {
-        caption: "Before and after".to_string(),
+        caption: "Figures before and after".to_string(),
         head: head.map(String::from).to_vec(),
         rows: comparison
             .rows
@@ -116,11 +116,24 @@ fn paint(canvas: &mut Canvas<'_>, row: &ComparedRow, y: f64) {
     }
     let words = format!(
         "{} \u{2192} {}",
-        figure(row.before.as_ref(), row),
-        figure(row.after.as_ref(), row)
+        bare(row.before.as_ref(), row),
+        bare(row.after.as_ref(), row)
     );
-    let words = tie(&words);
+    let unit = match row.unit.as_str() {
+        "" => "%",
+        "mohm" => "m\u{3a9}",
+        unit => unit,
+    };
+    let words = format::with_unit(&words, unit);
     canvas.text(&words, LEFT, y + 48.0, Anchor::Left, Ink::Muted, SMALL);
+}
+
+/// Value and range without their unit, which stands once at the end: a row has no room for four.
+fn bare(interval: Option<&Interval>, row: &ComparedRow) -> String {
+    let factor = if row.unit.is_empty() { 100.0 } else { 1.0 };
+    interval.map_or(format::NOT_KNOWN.to_string(), |i| {
+        format::interval(&i.scale(factor), "")
+    })
 }
 
 fn mark(canvas: &mut Canvas<'_>, interval: &Interval, across: &Scale, y: f64, before: bool) {

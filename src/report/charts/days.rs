@@ -101,11 +101,12 @@ fn description(report: &Report, spans: &Spans) -> String {
         .filter(|d| d.state == DayState::Short)
         .map(|d| d.date.clone())
         .collect();
-    let mut text = if short.is_empty() {
-        "No day is marked short.".to_string()
-    } else {
-        format!("Marked short: {}.", format::days(&short))
-    };
+    let mut text =
+        "A bar is what came in, was held back and was lost; the diamond is what the sky offered."
+            .to_string();
+    if !short.is_empty() {
+        text.push_str(&format!(" Marked short: {}.", format::days(&short)));
+    }
     text.push_str(&spans.remark);
     if !spans.are_days() {
         text.push_str(" Bars and marks are means a day.");

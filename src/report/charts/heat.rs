@@ -102,7 +102,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     }
     let title = "Output as a share of a clear sky, by hour".to_string();
     let description = format!(
-        "{} Grey: held back by the bank, or not measured. A column of weak hours on many days points to shade or to \
+        "{} Grey: held back, or not measured. A column of weak hours on many days points to shade or to \
          something that keeps to the clock.{remark}",
         darkest_hour(&rows)
     );

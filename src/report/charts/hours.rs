@@ -98,7 +98,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     let held = totals.get(&'h').copied().unwrap_or(0.0);
     let title = if light > 0.0 && held > 0.0 {
         format!(
-            "The bank held the array back in {} of the light hours",
+            "The array was held back in {} of the light hours",
             format::percent(held / light)
         )
     } else {

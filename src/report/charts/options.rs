@@ -13,8 +13,10 @@ const LEFT: f64 = 8.0;
 const RIGHT: f64 = WIDTH - 12.0;
 /// Unserved energy that shows on a chart, Wh a day: below it days with a full charge are drawn instead.
 const SHOWS_WH: f64 = 10.0;
-/// Most letters of a name beside its figures.
+/// Most letters of a name in a title.
 const NAME: usize = 30;
+/// Width of a letter on average, generously: of ordinary type in bold.
+const LETTER: f64 = 6.9;
 
 /// What the dots stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,7 +88,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
             Some(most.map_or(high, |m| m.max(high)))
         })?;
     let title = match &report.recommended {
-        Some(name) => format!("What each change would do; first: {}", short(name)),
+        Some(name) => format!("What each change would do; first: {}", short(name, NAME)),
         None => "What each change would do".to_string(),
     };
     let description = format!(
@@ -117,11 +119,12 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     })
 }
 
-fn short(name: &str) -> String {
-    if name.chars().count() <= NAME {
+/// A name of at most so many letters; the whole of it stands in the table.
+fn short(name: &str, most: usize) -> String {
+    if name.chars().count() <= most {
         return name.to_string();
     }
-    let kept: String = name.chars().take(NAME - 1).collect();
+    let kept: String = name.chars().take(most.saturating_sub(1)).collect();
     format!("{}\u{2026}", kept.trim_end())
 }
 
@@ -194,18 +197,22 @@ fn row(
     across: &Scale,
     y: f64,
 ) {
-    let name = short(&option.name);
+    let figure = measure.figure(option);
+    let label = figure
+        .as_ref()
+        .map_or("refused".to_string(), |figure| measure.label(figure));
+    let room = (RIGHT - LEFT) / LETTER - label.chars().count() as f64 - 1.0;
+    let name = short(&option.name, room.max(8.0) as usize);
     let first = report.recommended.as_deref() == Some(option.name.as_str());
     if first {
         canvas.bold(&name, LEFT, y, Anchor::Left, Ink::Text, TYPE);
     } else {
         canvas.text(&name, LEFT, y, Anchor::Left, Ink::Text, TYPE);
     }
-    let Some(figure) = measure.figure(option) else {
-        canvas.text("refused", RIGHT, y, Anchor::Right, Ink::Muted, SMALL);
+    let Some(figure) = figure else {
+        canvas.text(&label, RIGHT, y, Anchor::Right, Ink::Muted, SMALL);
         return;
     };
-    let label = measure.label(&figure);
     canvas.text(&label, RIGHT, y, Anchor::Right, Ink::Text, SMALL);
     let middle = y + 15.0;
     let (low, high) = (across.within(figure.low), across.within(figure.high));

@@ -7,6 +7,7 @@ use super::style::{Ink, SMALL, WIDTH};
 use super::{Chart, PANELS};
 use crate::report::format;
 use crate::report::model::{DayState, Report};
+use crate::report::words;
 
 const COLUMNS: usize = 3;
 /// Most days shown: eight rows of three.
@@ -165,14 +166,14 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
         .days
         .iter()
         .find(|d| d.date == day.date)
-        .map(|d| d.state);
+        .map(|d| (d.state, words::of_day(d)));
     match state {
-        Some(DayState::Short) => {
+        Some((DayState::Short, _)) => {
             canvas.mark(x.0 + 52.0, y, 3.6, Ink::Lost);
             canvas.bold("short", x.0 + 60.0, y, Anchor::Left, Ink::Text, SMALL);
         }
         // Too long a word to stand beside the date; the gap below leaves it room.
-        Some(DayState::Unmeasured) => {
+        Some((DayState::Unmeasured, _)) => {
             let (word, middle) = (DayState::Unmeasured.word(), (x.0 + x.1) / 2.0);
             canvas.bar(
                 (middle - 36.0, middle + 36.0),
@@ -181,7 +182,7 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
             );
             canvas.text(word, middle, y + 46.0, Anchor::Middle, Ink::Text, SMALL);
         }
-        Some(other) => canvas.text(other.word(), x.1, y, Anchor::Right, Ink::Muted, SMALL),
+        Some((_, word)) => canvas.text(&word, x.1, y, Anchor::Right, Ink::Muted, SMALL),
         None => {}
     }
 }

@@ -12,7 +12,7 @@
 
   // A copy of the action card as plain lines, for a message to whoever holds the meter.
   const card = document.getElementById("action");
-  if (card) {
+  if (card && card.querySelector("dl")) {
     const button = made("button", "tool", "Copy this card");
     button.type = "button";
     const told = made("span", "told");

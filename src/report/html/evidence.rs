@@ -134,7 +134,10 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         DayState::Unmeasured,
     ]
     .into_iter()
-    .filter(|s| report.days.iter().any(|d| d.state == *s))
+    .filter(|s| {
+        let said = |d: &Day| d.state == *s && !words::held_unfilled(d);
+        report.days.iter().any(said)
+    })
     .map(|s| (s.word(), words::state(s)))
     .chain(
         report

@@ -75,21 +75,21 @@ fn chart_of(kind: &str) -> Option<&'static str> {
 <h3 id="finding-{{ item.number }}-heading"><span class="tag">{{ item.sign|safe }}<span>{{ item.severity }}</span></span> {{ item.title }}</h3>
 <p class="claim">{{ item.summary }}</p>
 <p class="facts">{{ item.facts }}{% if let Some((id, words)) = item.figure %} Chart: <a href="#{{ id }}">{{ words }}</a>.{% endif %}</p>
-<div class="two">
-<div>
+<div class="story">
 {%- if let Some(echo) = item.echo %}
 <svg class="echo" viewBox="0 0 {{ echo.width }} {{ echo.height }}" role="img" aria-label="{{ echo.title }}"><use href="#{{ echo.name }}-chart" width="{{ echo.width }}" height="{{ echo.height }}"/></svg>
 {%- endif %}
 {%- if !item.evidence.is_empty() %}
+<div class="numbers">
 <h4>Figures</h4>
 <dl class="evidence">
 {%- for (key, value) in item.evidence %}
 <div><dt>{{ key }}</dt><dd>{{ value }}</dd></div>
 {%- endfor %}
 </dl>
-{%- endif %}
 </div>
-<div>
+{%- endif %}
+<div class="reasoning">
 {%- if !item.why.is_empty() %}
 <h4>Why we think so</h4>
 <ul>{% for text in item.why %}<li>{{ text }}</li>{% endfor %}</ul>
@@ -98,6 +98,7 @@ fn chart_of(kind: &str) -> Option<&'static str> {
 <h4>What else it could be</h4>
 <ul>{% for text in item.also_possible %}<li>{{ text }}</li>{% endfor %}</ul>
 {%- endif %}
+</div>
 {%- if !item.check.is_empty() %}
 <div class="check">
 <h4>How to test it</h4>
@@ -109,7 +110,6 @@ fn chart_of(kind: &str) -> Option<&'static str> {
 </dl>
 </div>
 {%- endif %}
-</div>
 </div>
 </article>
 {%- endfor %}

@@ -158,6 +158,14 @@ pub fn day(date: &str) -> String {
     }
 }
 
+/// The same, with its year where a period from one date to another lies in more than one.
+pub fn day_within(date: &str, from: &str, to: &str) -> String {
+    match date.get(0..4) {
+        Some(year) if from.get(0..4) != to.get(0..4) => format!("{}{NBSP}{year}", day(date)),
+        _ => day(date),
+    }
+}
+
 /// An RFC 3339 instant as `14 May 13:40`, on the clock of the place; anything else as it stands.
 pub fn instant(text: &str) -> String {
     match (text.get(0..10), text.get(11..16)) {
@@ -177,6 +185,8 @@ pub fn days(dates: &[String]) -> String {
         let date = chrono::NaiveDate::from_ymd_opt(part(0..4)? as i32, part(5..7)?, part(8..10)?)?;
         (s.len() == 10).then(|| chrono::Datelike::num_days_from_ce(&date))
     };
+    let ends = dates.first().zip(dates.last());
+    let day = |date: &str| ends.map_or(String::new(), |(from, to)| day_within(date, from, to));
     let mut out: Vec<String> = Vec::new();
     let mut i = 0;
     while i < dates.len() {
@@ -357,6 +367,8 @@ mod tests {
             plain(&days(&["2026-05-07".into(), "2026-05-08".into()])),
             "7 to 8 May"
         );
+        let years = ["2026-12-30".to_string(), "2027-01-02".to_string()];
+        assert_eq!(plain(&days(&years)), "30 Dec 2026, 2 Jan 2027");
         assert_eq!(day("not a date"), "not a date");
         assert_eq!(plain(&instant("2026-05-14T13:40:00+02:00")), "14 May 13:40");
     }

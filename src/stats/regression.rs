@@ -277,6 +277,7 @@ fn group_halves(pairs: &[Pair], line: Line) -> Option<(f64, f64)> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use rand_chacha::ChaCha8Rng;

@@ -176,7 +176,8 @@ fn paint(canvas: &mut Canvas<'_>, steps: &[Step<'_>]) {
     }
     let scale = Scale::new(low, high, LEFT, RIGHT);
     let bottom = TOP + ROW * steps.len() as f64;
-    let kilo = steps.iter().any(|s| s.entry.wh.abs() >= 10_000.0);
+    let largest = steps.iter().map(|s| s.entry.wh.abs()).fold(0.0, f64::max);
+    let places = places(largest);
     canvas.path(
         &[(scale.at(0.0), TOP - 3.0), (scale.at(0.0), bottom)],
         Ink::Muted,
@@ -188,11 +189,17 @@ fn paint(canvas: &mut Canvas<'_>, steps: &[Step<'_>]) {
             let x = scale.at(step.to);
             canvas.path(&[(x, y), (x, y + ROW)], Ink::Muted, 0.6);
         }
-        paint_step(canvas, step, &scale, y, kilo);
+        paint_step(canvas, step, &scale, y, places);
     }
 }
 
-fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64, kilo: bool) {
+fn paint_step(
+    canvas: &mut Canvas<'_>,
+    step: &Step<'_>,
+    scale: &Scale,
+    y: f64,
+    places: Option<usize>,
+) {
     let name = step.entry.name.as_str();
     let total = is_total(name);
     let (fill, edge) = inks(name, step.entry.wh > 0.0);
@@ -216,7 +223,7 @@ fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64, k
         Ink::Text,
         TYPE,
     );
-    let figure = figure(step.entry.wh, total, kilo);
+    let figure = figure(step.entry.wh, total, places);
     write(
         canvas,
         &figure,
@@ -238,12 +245,21 @@ fn paint_step(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64, k
     }
 }
 
+/// Decimals of a column in kWh, as many as there is room for beside the bars; `None` for one in Wh.
+fn places(largest: f64) -> Option<usize> {
+    match largest {
+        wh if wh < 10_000.0 => None,
+        wh if wh < 100_000.0 => Some(2),
+        wh if wh < 1_000_000.0 => Some(1),
+        _ => Some(0),
+    }
+}
+
 /// The printed figure: one unit down the column, so that it can be added up.
-fn figure(wh: f64, total: bool, kilo: bool) -> String {
-    let (number, unit) = if kilo {
-        (format::decimals(wh / 1000.0, 2), "kWh")
-    } else {
-        (format::whole(wh), "Wh")
+fn figure(wh: f64, total: bool, places: Option<usize>) -> String {
+    let (number, unit) = match places {
+        Some(places) => (format::decimals(wh / 1000.0, places), "kWh"),
+        None => (format::whole(wh), "Wh"),
     };
     let sign = if total || wh <= 0.0 { "" } else { "+" };
     format::with_unit(&format!("{sign}{number}"), unit)
@@ -288,6 +304,14 @@ mod tests {
             (steps[steps.len() - 2].to - last.to).abs() < 0.6,
             "the bars do not sum"
         );
+    }
+
+    #[test]
+    fn a_column_of_many_years_keeps_clear_of_its_bars() {
+        for wh in [9_999.0, 99_990.0, 999_900.0, 8_959_310.0] {
+            let figure = figure(-wh, false, places(wh));
+            assert!(figure.chars().count() <= 10, "{figure}");
+        }
     }
 
     #[test]

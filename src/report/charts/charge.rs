@@ -243,7 +243,8 @@ fn paint_dates(canvas: &mut Canvas<'_>, report: &Report, across: &Scale) {
         Some(month) if years => month.to_string(),
         _ => format::day(date),
     };
-    let every = days.len().div_ceil(6).max(1);
+    let labels = if years { 4 } else { 6 };
+    let every = days.len().div_ceil(labels).max(1);
     for day in days.iter().step_by(every) {
         let x = across.at(day.points.start as f64);
         canvas.path(&[(x, BOTTOM), (x, BOTTOM + 4.0)], Ink::Muted, 0.8);

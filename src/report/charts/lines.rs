@@ -186,7 +186,7 @@ fn bank(report: &Report) -> NumberLine {
     let words = format!(
         "down to {} on {} as the meter says; your reserve is {}",
         format::with_unit(&format::decimals(low, 0), "%"),
-        format::day(date),
+        format::day_within(date, &report.period.from, &report.period.to),
         format::with_unit(&format::decimals(reserve, 0), "%")
     );
     let figure = Figure {

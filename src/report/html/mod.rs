@@ -142,7 +142,8 @@ fn span(from: &str, to: &str) -> String {
     if from == to {
         return format!("{} {year}", format::day(to));
     }
-    format!("{} to {} {year}", format::day(from), format::day(to))
+    let first = format::day_within(from, from, to);
+    format!("{first} to {} {year}", format::day(to))
 }
 
 #[cfg(test)]

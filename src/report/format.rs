@@ -293,7 +293,8 @@ pub fn plain(text: &str) -> String {
 
 /// The unit a key's last part stands for, and the key without it: `drop_v` is `drop` in V.
 pub fn key_and_unit(key: &str) -> (String, &'static str) {
-    const UNITS: [(&str, &str); 15] = [
+    const UNITS: [(&str, &str); 16] = [
+        ("_pct_range", "%"),
         ("_wh_per_day", "Wh a day"),
         ("_wh", "Wh"),
         ("_ah", "Ah"),

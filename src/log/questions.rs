@@ -88,11 +88,16 @@ fn one_value_a_row(layout: &Layout) -> Option<(usize, Vec<String>)> {
             .collect();
         names.sort();
         names.dedup();
-        let is_quantity = |name: &String| words::meaning(name).quantity.is_some();
-        let quantities = names.iter().filter(|n| is_quantity(n)).count();
-        let few = names.len() <= NAMES && names.len() * 2 <= layout.sample.len();
+        if names.len() > NAMES || names.len() * 2 > layout.sample.len() {
+            return None;
+        }
+        let is_quantity = |name: &&String| {
+            name.chars().any(char::is_alphabetic) && words::meaning(name).quantity.is_some()
+        };
+        let quantities = names.iter().filter(is_quantity).count();
+        let names_them = quantities >= 2 && quantities * 2 >= names.len();
         names.truncate(4);
-        (quantities >= 2 && quantities * 2 >= names.len() && few).then_some((column, names))
+        names_them.then_some((column, names))
     })
 }
 

@@ -286,6 +286,11 @@ pub(crate) fn cannot(name: &str, error: &io::Error) -> ReadError {
         io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidInput | io::ErrorKind::InvalidData => {
             format!("breaks off or is damaged ({error}); copy the log again")
         }
+        // Logs are only read: what needs space is what has to be put down on the way.
+        io::ErrorKind::StorageFull => format!(
+            "no space is left in {} for what has to be put down while it is read; make room there, or set TMPDIR to a folder that has some",
+            std::env::temp_dir().display()
+        ),
         _ => crate::words::of_file(error),
     };
     ReadError(format!("{name}: {why}"))

@@ -10,6 +10,9 @@ use tempfile::NamedTempFile;
 use super::{ReadError, Request};
 use crate::mapping::{ColumnRef, LogEntry};
 
+/// Most files of one reading: each takes some memory and a look at its head.
+const MOST_FILES: usize = 20_000;
+
 /// One file to be read.
 #[derive(Debug)]
 pub(crate) struct Source {
@@ -52,6 +55,12 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
         for path in &request.paths {
             from_argument(path, request, &mut sources)?;
         }
+    }
+    if sources.len() > MOST_FILES {
+        return Err(ReadError(format!(
+            "{} files: a file a day is {MOST_FILES} in fifty years; name a narrower folder or pattern, or put them together first",
+            sources.len()
+        )));
     }
     // A file of several devices stands once for each entry that takes other rows of it.
     let mut seen: HashMap<PathBuf, Vec<Option<&Chosen>>> = HashMap::new();

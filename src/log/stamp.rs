@@ -71,7 +71,16 @@ fn days(year: i32, month: i32, day: i32) -> i64 {
 
 /// Whether a cell holds a date or a time of day.
 pub(crate) fn looks_like_time(cell: &str) -> bool {
-    cell.len() >= 4 && parse(cell.as_bytes()).is_some()
+    cell.len() >= 4 && !is_figure(cell.as_bytes()) && parse(cell.as_bytes()).is_some()
+}
+
+/// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
+/// those without any mark have 8 digits or 14.
+fn is_figure(cell: &[u8]) -> bool {
+    let digits = cell.strip_prefix(b"-").unwrap_or(cell);
+    let marks = digits.iter().filter(|b| matches!(b, b'.' | b',')).count();
+    let all = digits.iter().filter(|b| b.is_ascii_digit()).count();
+    all + marks == digits.len() && (marks == 1 || (marks == 0 && !matches!(all, 8 | 14)))
 }
 
 /// Reads a cell; `None` where it is neither a date nor a time of day.
@@ -174,6 +183,33 @@ mod tests {
             wall("5/14/2026 12:30 PM", Order::Mdy),
             Some(moment + 9_000.0)
         );
+    }
+
+    #[test]
+    fn figures_are_known_without_a_second_look() {
+        for cell in [
+            "12.34",
+            "-967.2000",
+            "1594113901",
+            "5.50",
+            "13,05",
+            "1778752800.25",
+        ] {
+            assert!(
+                is_figure(cell.as_bytes()) && parse(cell.as_bytes()).is_none(),
+                "{cell}"
+            );
+        }
+        for cell in [
+            "20260514",
+            "20260514100000",
+            "14.05.26",
+            "10:00",
+            "2026-05-14",
+            "12 V",
+        ] {
+            assert!(!is_figure(cell.as_bytes()), "{cell}");
+        }
     }
 
     #[test]

@@ -71,16 +71,20 @@ fn days(year: i32, month: i32, day: i32) -> i64 {
 
 /// Whether a cell holds a date or a time of day.
 pub(crate) fn looks_like_time(cell: &str) -> bool {
-    cell.len() >= 4 && !is_figure(cell.as_bytes()) && parse(cell.as_bytes()).is_some()
+    cell.len() >= 4 && parse(cell.as_bytes()).is_some()
 }
 
 /// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
-/// those without any mark have 8 digits or 14.
+/// those begin with 8 digits or 14, or have more marks.
 fn is_figure(cell: &[u8]) -> bool {
     let digits = cell.strip_prefix(b"-").unwrap_or(cell);
-    let marks = digits.iter().filter(|b| matches!(b, b'.' | b',')).count();
-    let all = digits.iter().filter(|b| b.is_ascii_digit()).count();
-    all + marks == digits.len() && (marks == 1 || (marks == 0 && !matches!(all, 8 | 14)))
+    let mark = digits.iter().position(|b| !b.is_ascii_digit());
+    let (before, behind) = match mark {
+        Some(at) if matches!(digits[at], b'.' | b',') => (at, &digits[at + 1..]),
+        Some(_) => return false,
+        None => (digits.len(), &[][..]),
+    };
+    !matches!(before, 8 | 14) && behind.iter().all(u8::is_ascii_digit)
 }
 
 /// Reads a cell; `None` where it is neither a date nor a time of day.
@@ -88,6 +92,9 @@ pub(crate) fn parse(cell: &[u8]) -> Option<Stamp> {
     let cell = cell.trim_ascii();
     if let Some(stamp) = usual(cell) {
         return Some(stamp);
+    }
+    if is_figure(cell) {
+        return None;
     }
     if cell.len() < 4 || cell.len() > 48 || !cell.iter().any(u8::is_ascii_digit) {
         return None;
@@ -196,7 +203,7 @@ mod tests {
             "1778752800.25",
         ] {
             assert!(
-                is_figure(cell.as_bytes()) && parse(cell.as_bytes()).is_none(),
+                is_figure(cell.as_bytes()) && Scan::whole(cell.as_bytes()).is_none(),
                 "{cell}"
             );
         }

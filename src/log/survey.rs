@@ -340,7 +340,8 @@ impl Draft {
             .map_err(|e| why(&e))?;
         self.digest = passed.digest;
         for &column in &plan.columns {
-            let shown: Vec<String> = layout
+            let shown: Vec<String> = self
+                .layout
                 .sample
                 .iter()
                 .filter_map(|r| r.get(column))

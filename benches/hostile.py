@@ -96,7 +96,7 @@ def many_files(folder):
 
 def with_script(folder):
     text = DESIGN + f'[[load]]\nname = "{SCRIPT}"\npower = "5 W"\nhours = 24\n'
-    text += f'[system]\nname = "{SCRIPT}"\nnotes = "=cmd()"\n'
+    text += f'[system]\nname = "={SCRIPT}"\n'
     command = judged(folder, HEADER.replace("\n", f",{SCRIPT}\n") + rows(4).replace("\n", f",{SCRIPT}\n"), text)
     (folder / "log.csv").rename(folder / "a<b>&.csv")
     command[1] = "a<b>&.csv"

@@ -187,6 +187,11 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
         }
         return Ok(());
     }
+    if is_pipe(path) {
+        let mut pipe = fs::File::open(path).map_err(|e| cannot(typed, &e))?;
+        sources.push(spilled(typed, &mut pipe)?);
+        return Ok(());
+    }
     if path.exists() {
         sources.push(source(typed.to_owned(), path.to_owned(), true));
         return Ok(());
@@ -268,17 +273,34 @@ fn nearest_in_folder(path: &Path) -> Option<String> {
     names.into_iter().next()
 }
 
-/// Standard input can be read only once, and a log is read twice.
 fn standard_input() -> Result<Source, ReadError> {
-    let spill = || -> io::Result<NamedTempFile> {
+    spilled("-", &mut io::stdin().lock())
+}
+
+/// Whether a path is what another program writes into.
+#[cfg(unix)]
+fn is_pipe(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt as _;
+    fs::metadata(path).is_ok_and(|found| found.file_type().is_fifo())
+}
+
+/// Only Unix has pipes among its files.
+#[cfg(not(unix))]
+fn is_pipe(_: &Path) -> bool {
+    false
+}
+
+/// What can be read only once is put into a passing file, since a log may be read twice.
+fn spilled(name: &str, input: &mut dyn io::Read) -> Result<Source, ReadError> {
+    let spill = |input: &mut dyn io::Read| -> io::Result<NamedTempFile> {
         let mut file = NamedTempFile::new()?;
-        io::copy(&mut io::stdin().lock(), &mut file)?;
+        io::copy(input, &mut file)?;
         file.flush()?;
         Ok(file)
     };
-    let file = spill().map_err(|e| cannot("-", &e))?;
+    let file = spill(input).map_err(|e| cannot(name, &e))?;
     Ok(Source {
-        name: "-".to_owned(),
+        name: name.to_owned(),
         path: file.path().to_owned(),
         named: true,
         entry: None,

@@ -190,6 +190,22 @@ fn a_file_that_has_vanished_is_named() {
 }
 
 #[test]
+fn what_another_program_writes_is_read_to_its_end() {
+    let at = workshop(DESIGN, &log());
+    let made = Command::new("mkfifo")
+        .arg(at.path().join("pipe.csv"))
+        .status();
+    assert!(made.unwrap().success());
+    let (pipe, text) = (at.path().join("pipe.csv"), log());
+    let writer = std::thread::spawn(move || fs::write(pipe, text));
+    let read = run(at.path(), &["inspect", "pipe.csv"]);
+    writer.join().unwrap().unwrap();
+    assert_eq!(read.status, 0, "{}", read.err);
+    let file = run(at.path(), &["inspect", "log.csv"]);
+    assert_eq!(read.out.replace("pipe.csv", "log.csv"), file.out);
+}
+
+#[test]
 fn what_cannot_be_printed_is_an_error() {
     let at = workshop(DESIGN, &log());
     let full = fs::OpenOptions::new()

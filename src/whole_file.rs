@@ -2,6 +2,12 @@
 
 use std::io::{Result, Write as _};
 use std::path::Path;
+use std::time::Duration;
+
+/// How passing files are called: before and after what makes each different.
+const NAMED: (&str, &str) = (".ampledger-", ".part");
+/// A passing file older than this was left by a run that was killed: none takes as long.
+const STALE: Duration = Duration::from_secs(600);
 
 /// Puts `content` at `target`, whose folder must exist: a reader sees the old file or the new one.
 ///
@@ -24,6 +30,23 @@ pub fn put_new(target: &Path, content: &[u8]) -> Result<()> {
     Ok(())
 }
 
+/// Clears a folder of passing files that runs left behind when they were killed. What cannot be
+/// removed stays: it harms nobody.
+pub fn sweep(folder: &Path) {
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        let age = entry.metadata().and_then(|found| found.modified());
+        let is_stale = age.is_ok_and(|at| at.elapsed().is_ok_and(|age| age > STALE));
+        if name.starts_with(NAMED.0) && name.ends_with(NAMED.1) && is_stale {
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
+}
+
 /// The content whole, under a passing name beside the target.
 fn passing(target: &Path, content: &[u8]) -> Result<tempfile::NamedTempFile> {
     let beside = target
@@ -31,7 +54,7 @@ fn passing(target: &Path, content: &[u8]) -> Result<tempfile::NamedTempFile> {
         .filter(|p| !p.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".ampledger-").suffix(".part");
+    builder.prefix(NAMED.0).suffix(NAMED.1);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt as _;
@@ -60,6 +83,27 @@ mod tests {
         assert_eq!(refused.kind(), std::io::ErrorKind::AlreadyExists);
         assert_eq!(std::fs::read(&target).unwrap(), b"new");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn what_killed_runs_left_is_swept_up_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let made = |name: &str, minutes: u64| {
+            let file = std::fs::File::create(folder.path().join(name)).unwrap();
+            let age = std::time::SystemTime::now() - Duration::from_secs(60 * minutes);
+            file.set_modified(age).unwrap();
+        };
+        for (name, minutes) in [
+            (".ampledger-a1.part", 30),
+            (".ampledger-b2.part", 1),
+            ("notes.part", 30),
+            (".ampledger-notes", 30),
+        ] {
+            made(name, minutes);
+        }
+        sweep(folder.path());
+        assert!(!folder.path().join(".ampledger-a1.part").exists());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3);
     }
 
     #[test]

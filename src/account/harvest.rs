@@ -92,7 +92,17 @@ pub fn attribute(
     reductions: &[Reduction],
 ) -> Attribution {
     let moments = expected.grid.moments;
+    let room = || Vec::with_capacity(moments);
     let mut out = Attribution {
+        heat: Vec::with_capacity(moments),
+        offered: room(),
+        array: room(),
+        shade: room(),
+        conversion: Vec::with_capacity(moments),
+        limit: room(),
+        held: room(),
+        unmeasured: room(),
+        harvest: Vec::with_capacity(moments),
         estimated: loads.harvest_estimate.is_some(),
         conversion_level: conversion_level(design, expected),
         ..Attribution::default()

@@ -1,9 +1,7 @@
 //! What rows that stand far apart leave open of a charge counted from them.
 
+use crate::stats::student::Z90;
 use crate::timeline::{Channel, Timeline};
-
-/// Standard deviations in half a 90 % range.
-const Z90: f64 = 1.645;
 
 /// Half the 90 % range of the steady current, A, that would undo the error of counting from single
 /// readings: a load that runs for six minutes every morning is in one row of five minutes or in two, and

@@ -1,13 +1,19 @@
 //! How much of the clear sky there was in moments that did not measure it.
 //!
 //! Between measuring moments the sky's share is drawn as a straight line; away from them it drifts
-//! with a persistence of some hours towards what is usual, and its interval widens. What is usual is
-//! half the day's own sky so far and half the trip's: days are of one kind more often than not.
+//! with a persistence of some hours towards what is usual for a day like this one, and its interval
+//! widens. What is usual is the trip's sky, moved towards the day's own by as much as one part of a day
+//! foretells another: days are of one kind more often than not.
 
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
+use crate::stats::student::Z90;
+
+mod kinship;
+
+use kinship::Kinship;
 
 /// How long a sky stays like itself, hours: clear and overcast spells alike last some hours.
 const PERSISTENCE_H: f64 = 4.0;
@@ -18,6 +24,8 @@ const NEAR_H: f64 = 1.0;
 const FURTHER: f64 = 0.04;
 /// Moments of a spell: two hours.
 const SPELL: usize = 24;
+/// Fewest measuring moments that tell what half a day was like: an hour.
+const HALF: usize = 12;
 /// Fewest spells that tell what is usual of spells.
 const LEAST_SPELLS: usize = 12;
 /// Least share of a clear sky by day once the sun is up: ordinary haze (trade reference 2.3: 5 %).
@@ -34,6 +42,8 @@ pub struct Sky {
     usual: Interval,
     /// Mean share of each day's measuring moments, weighted with the sun's strength; `None` with less than an hour.
     by_day: Vec<Option<f64>>,
+    /// How far one part of a day foretells another.
+    kinship: Kinship,
     /// Day of each moment.
     day_of: Vec<u32>,
     step_h: f64,
@@ -82,6 +92,7 @@ impl Sky {
         let before = last_index(&seen);
         let after = next_index(&seen);
         Self {
+            kinship: Kinship::of(&halves(expected, &seen)),
             seen,
             usual,
             by_day,
@@ -148,17 +159,39 @@ impl Sky {
         let kept = (-hours / PERSISTENCE_H).exp();
         let lost = 1.0 - kept;
         let day = self.day_of.get(moment).map_or(0, |d| *d as usize);
-        let usual = match self.by_day.get(day).copied().flatten() {
-            Some(own) => (own + self.usual.value) / 2.0,
-            None => self.usual.value,
+        let (usual, below) = match self.by_day.get(day).copied().flatten() {
+            Some(own) => {
+                let apart = own - self.usual.value;
+                let usual = self.usual.value + self.kinship.slope * apart;
+                (usual.min(1.0), Z90 * self.kinship.left_over)
+            }
+            None => (self.usual.value, f64::INFINITY),
         };
         let expected = value * kept + usual * lost;
+        let below = below.min((expected - self.usual.low).max(0.0));
         clamped(
             expected,
-            expected - 0.05 - (expected - self.usual.low).max(0.0) * lost,
+            expected - 0.05 - below * lost,
+            // Clouds go as they come: above, the interval reaches to a clear sky.
             expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
         )
     }
+}
+
+/// Mean shares before and after solar noon of the days on which both were measured.
+fn halves(expected: &Expectation, seen: &[Option<f64>]) -> Vec<(f64, f64)> {
+    let grid = &expected.grid;
+    (0..grid.dates.len())
+        .filter_map(|day| {
+            let noon = grid.day(day).max_by(|a, b| {
+                let height = |m: &usize| expected.offers[*m].elevation_deg;
+                height(a).total_cmp(&height(b))
+            })?;
+            let before = mean_share(expected, seen, grid.day(day).start..noon, HALF)?;
+            let after = mean_share(expected, seen, noon..grid.day(day).end, HALF)?;
+            Some((before, after))
+        })
+        .collect()
 }
 
 /// What is usual on this trip: the mean of its days, each counting once however long it could be

@@ -94,7 +94,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Shell(a) => shell::run(a),
         Command::Manual(a) => manual::run(a, manner),
     };
-    match outcome {
+    let printed = |status| match screen::unprinted() {
+        None => Ok(status),
+        Some(why) => Err(Failure::new(format!(
+            "standard output cannot be written to: {why}"
+        ))),
+    };
+    match outcome.and_then(printed) {
         Ok(status) => status,
         Err(failure) => {
             screen::complain(&format!("error: {}", failure.message));

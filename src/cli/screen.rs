@@ -1,8 +1,10 @@
 //! The only place that prints. A reader that closes the pipe early is no error.
 
-use std::io::{BufRead as _, IsTerminal, Write};
+use std::io::{BufRead as _, ErrorKind, IsTerminal, Write};
+use std::sync::OnceLock;
 
 use crate::design::Design;
+use crate::words::of_file;
 
 /// How much is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,9 +68,24 @@ impl Manner {
 
 /// Prints text on standard output, as it stands.
 pub(super) fn print(text: &str) {
-    // Whoever closed the pipe has seen enough; there is nobody left to tell.
-    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+    let mut out = std::io::stdout().lock();
+    let printed = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    match printed {
+        // Whoever closed the pipe has seen enough; there is nobody left to tell.
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            // Said at the end, once: the first failure is the one to mend.
+            let _ = UNPRINTED.set(of_file(&error));
+        }
+        _ => {}
+    }
 }
+
+/// Why something could not be printed on standard output, where that was so.
+pub(super) fn unprinted() -> Option<&'static str> {
+    UNPRINTED.get().map(String::as_str)
+}
+
+static UNPRINTED: OnceLock<String> = OnceLock::new();
 
 /// Prints a message on standard error, a line of its own.
 pub(super) fn complain(text: &str) {

@@ -131,6 +131,7 @@ impl Bins {
         let bins = self.series.min.len();
         if start == grid.start && bins <= grid.bins {
             resize(&mut self.series, grid.bins);
+            shrink(&mut self.series);
             return (self.series, self.days);
         }
         let mut series = Series::empty(grid.bins);
@@ -151,6 +152,16 @@ fn resize(series: &mut Series, bins: usize) {
     series.covered_s.resize(bins, 0.0);
     series.min.resize(bins, f32::INFINITY);
     series.max.resize(bins, f32::NEG_INFINITY);
+}
+
+/// Gives back what was kept ready for more bins.
+fn shrink(series: &mut Series) {
+    for sums in [&mut series.in_h, &mut series.out_h] {
+        sums.shrink_to_fit();
+    }
+    for small in [&mut series.covered_s, &mut series.min, &mut series.max] {
+        small.shrink_to_fit();
+    }
 }
 
 /// Adds a bin to one of another series.

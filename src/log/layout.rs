@@ -18,7 +18,7 @@ const MOST_COLUMNS: usize = 4096;
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 
 /// The table's layout.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(crate) struct Layout {
     pub(crate) delimiter: u8,
     pub(crate) decimal: u8,
@@ -38,6 +38,24 @@ pub(crate) struct Layout {
     pub(crate) sample: Vec<Vec<String>>,
     /// Whether rows of this file often end early (trailing empty cells left out).
     pub(crate) ragged: bool,
+}
+
+impl Layout {
+    /// The same without the sampled rows.
+    pub(crate) fn without_sample(&self) -> Self {
+        Self {
+            delimiter: self.delimiter,
+            decimal: self.decimal,
+            header_line: self.header_line,
+            first_row: self.first_row,
+            titles: self.titles.clone(),
+            own: self.own,
+            header_text: self.header_text.clone(),
+            units: self.units.clone(),
+            sample: Vec::new(),
+            ragged: self.ragged,
+        }
+    }
 }
 
 /// Cuts a line into cells (byte ranges without quotes around them).
@@ -141,8 +159,10 @@ pub(crate) fn find(
             "line {line}: given as the header in its [[log]] entry, but it holds readings, not titles; check `header`"
         ));
     }
-    let width = usual_width(&table, &lines);
-    let first = first_data(&table, width, said).ok_or_else(|| no_table::message(&table, said))?;
+    let looks: Vec<Look> = table.iter().map(|r| Look::of(&r.1)).collect();
+    let width = usual_width(&table, &looks, &lines);
+    let first =
+        first_data(&table, &looks, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
     build(&lines, &table, delimiter, entry, first, header)
 }
@@ -193,21 +213,40 @@ fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
 }
 
 /// The usual number of cells of data rows.
-fn usual_width(table: &[(u64, Vec<String>)], lines: &[(u64, Vec<u8>)]) -> usize {
+fn usual_width(table: &[(u64, Vec<String>)], looks: &[Look], lines: &[(u64, Vec<u8>)]) -> usize {
     let comments: Vec<u64> = lines
         .iter()
         .filter(|l| is_comment(&l.1))
         .map(|l| l.0)
         .collect();
     let mut counts = std::collections::BTreeMap::new();
-    for row in table.iter().filter(|r| !comments.contains(&r.0)) {
+    let rows = table.iter().zip(looks);
+    for (row, look) in rows.filter(|r| !comments.contains(&r.0.0)) {
         // Rows that look like readings count for more than a preamble's lines.
-        *counts.entry(row.1.len()).or_insert(0_usize) += if is_data(&row.1) { 4 } else { 1 };
+        *counts.entry(row.1.len()).or_insert(0_usize) += if look.data { 4 } else { 1 };
     }
     counts
         .iter()
         .max_by_key(|c| (*c.1, *c.0))
         .map_or(1, |c| *c.0)
+}
+
+/// What a line looks like.
+#[derive(Debug, Clone, Copy)]
+struct Look {
+    /// Readings.
+    data: bool,
+    /// A time among its cells.
+    timed: bool,
+}
+
+impl Look {
+    fn of(cells: &[String]) -> Self {
+        Self {
+            data: is_data(cells),
+            timed: cells.iter().any(|c| stamp::looks_like_time(c)),
+        }
+    }
 }
 
 /// Whether cells look like readings: a time or mostly numbers.
@@ -221,10 +260,6 @@ fn is_data(cells: &[String]) -> bool {
     !full.is_empty() && (with_time || (numbers >= 2 && numbers * 2 >= full.len()))
 }
 
-fn shows_time(cells: &[String]) -> bool {
-    cells.iter().any(|c| stamp::looks_like_time(c))
-}
-
 fn is_value(cell: &str) -> bool {
     stamp::looks_like_time(cell)
         || number::parse(cell.as_bytes(), b'.').is_some()
@@ -234,6 +269,7 @@ fn is_value(cell: &str) -> bool {
 /// Index of the first data row.
 fn first_data(
     table: &[(u64, Vec<String>)],
+    looks: &[Look],
     width: usize,
     said: Option<HeaderRef>,
 ) -> Option<usize> {
@@ -242,22 +278,18 @@ fn first_data(
         _ => 0,
     };
     // Where rows show times, a row of numbers without one is a table of the preamble.
-    let wide = |row: &&(u64, Vec<String>)| row.1.len().abs_diff(width) <= 1 && is_data(&row.1);
-    let rows = table.iter().filter(wide).count();
-    let with_time = table
-        .iter()
-        .filter(wide)
-        .filter(|r| shows_time(&r.1))
+    let wide = |k: usize| table[k].1.len().abs_diff(width) <= 1 && looks[k].data;
+    let rows = (0..table.len()).filter(|k| wide(*k)).count();
+    let with_time = (0..table.len())
+        .filter(|k| wide(*k) && looks[*k].timed)
         .count();
     let timed = with_time * 10 >= rows * 6;
-    let fits = |row: &(u64, Vec<String>)| wide(&row) && (!timed || shows_time(&row.1));
+    let fits = |k: usize| wide(k) && (!timed || looks[k].timed);
     (from..table.len()).find(|&k| {
         // The next row fits too, and most of the next five; a lone decoy does not do.
-        let following: Vec<_> = table[k + 1..].iter().take(5).collect();
-        let fitting = following.iter().filter(|r| fits(r)).count();
-        fits(&table[k])
-            && following.first().is_none_or(|r| fits(r))
-            && fitting * 2 >= following.len()
+        let following = k + 1..(k + 6).min(table.len());
+        let fitting = following.clone().filter(|k| fits(*k)).count();
+        fits(k) && following.clone().next().is_none_or(fits) && fitting * 2 >= following.len()
     })
 }
 

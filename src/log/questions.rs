@@ -80,19 +80,21 @@ fn one_of(title: &str, name: &str) -> String {
 /// The column that says which quantity its row is of, with the first of its names.
 fn one_value_a_row(layout: &Layout) -> Option<(usize, Vec<String>)> {
     (0..layout.titles.len()).find_map(|column| {
-        let mut names: Vec<String> = layout
-            .sample
-            .iter()
-            .filter_map(|r| r.get(column))
-            .cloned()
-            .collect();
-        names.sort();
+        let cells = layout.sample.iter().filter_map(|r| r.get(column));
+        let mut names: Vec<&str> = cells.map(String::as_str).collect();
+        names.sort_unstable();
         names.dedup();
-        let is_quantity = |name: &String| words::meaning(name).quantity.is_some();
-        let quantities = names.iter().filter(|n| is_quantity(n)).count();
-        let few = names.len() <= NAMES && names.len() * 2 <= layout.sample.len();
+        if names.len() > NAMES || names.len() * 2 > layout.sample.len() {
+            return None;
+        }
+        let is_quantity = |name: &&&str| {
+            name.chars().any(char::is_alphabetic) && words::meaning(name).quantity.is_some()
+        };
+        let quantities = names.iter().filter(is_quantity).count();
+        let names_them = quantities >= 2 && quantities * 2 >= names.len();
         names.truncate(4);
-        (quantities >= 2 && quantities * 2 >= names.len() && few).then_some((column, names))
+        let names = names.into_iter().map(str::to_owned);
+        names_them.then(|| (column, names.collect()))
     })
 }
 

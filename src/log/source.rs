@@ -10,6 +10,9 @@ use tempfile::NamedTempFile;
 use super::{ReadError, Request};
 use crate::mapping::{ColumnRef, LogEntry};
 
+/// Most files of one reading: each takes some memory and a look at its head.
+const MOST_FILES: usize = 20_000;
+
 /// One file to be read.
 #[derive(Debug)]
 pub(crate) struct Source {
@@ -52,6 +55,12 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
         for path in &request.paths {
             from_argument(path, request, &mut sources)?;
         }
+    }
+    if sources.len() > MOST_FILES {
+        return Err(ReadError(format!(
+            "{} files: a file a day is {MOST_FILES} in fifty years; name a narrower folder or pattern, or put them together first",
+            sources.len()
+        )));
     }
     // A file of several devices stands once for each entry that takes other rows of it.
     let mut seen: HashMap<PathBuf, Vec<Option<&Chosen>>> = HashMap::new();
@@ -178,6 +187,11 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
         }
         return Ok(());
     }
+    if is_pipe(path) {
+        let mut pipe = fs::File::open(path).map_err(|e| cannot(typed, &e))?;
+        sources.push(spilled(typed, &mut pipe)?);
+        return Ok(());
+    }
     if path.exists() {
         sources.push(source(typed.to_owned(), path.to_owned(), true));
         return Ok(());
@@ -259,17 +273,34 @@ fn nearest_in_folder(path: &Path) -> Option<String> {
     names.into_iter().next()
 }
 
-/// Standard input can be read only once, and a log is read twice.
 fn standard_input() -> Result<Source, ReadError> {
-    let spill = || -> io::Result<NamedTempFile> {
+    spilled("-", &mut io::stdin().lock())
+}
+
+/// Whether a path is what another program writes into.
+#[cfg(unix)]
+fn is_pipe(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt as _;
+    fs::metadata(path).is_ok_and(|found| found.file_type().is_fifo())
+}
+
+/// Only Unix has pipes among its files.
+#[cfg(not(unix))]
+fn is_pipe(_: &Path) -> bool {
+    false
+}
+
+/// What can be read only once is put into a passing file, since a log may be read twice.
+fn spilled(name: &str, input: &mut dyn io::Read) -> Result<Source, ReadError> {
+    let spill = |input: &mut dyn io::Read| -> io::Result<NamedTempFile> {
         let mut file = NamedTempFile::new()?;
-        io::copy(&mut io::stdin().lock(), &mut file)?;
+        io::copy(input, &mut file)?;
         file.flush()?;
         Ok(file)
     };
-    let file = spill().map_err(|e| cannot("-", &e))?;
+    let file = spill(input).map_err(|e| cannot(name, &e))?;
     Ok(Source {
-        name: "-".to_owned(),
+        name: name.to_owned(),
         path: file.path().to_owned(),
         named: true,
         entry: None,
@@ -286,6 +317,11 @@ pub(crate) fn cannot(name: &str, error: &io::Error) -> ReadError {
         io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidInput | io::ErrorKind::InvalidData => {
             format!("breaks off or is damaged ({error}); copy the log again")
         }
+        // Logs are only read: what needs space is what has to be put down on the way.
+        io::ErrorKind::StorageFull => format!(
+            "no space is left in {} for what has to be put down while it is read; make room there, or set TMPDIR to a folder that has some",
+            std::env::temp_dir().display()
+        ),
         _ => crate::words::of_file(error),
     };
     ReadError(format!("{name}: {why}"))

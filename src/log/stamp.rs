@@ -74,11 +74,27 @@ pub(crate) fn looks_like_time(cell: &str) -> bool {
     cell.len() >= 4 && parse(cell.as_bytes()).is_some()
 }
 
+/// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
+/// those begin with 8 digits or 14, or have more marks.
+fn is_figure(cell: &[u8]) -> bool {
+    let digits = cell.strip_prefix(b"-").unwrap_or(cell);
+    let mark = digits.iter().position(|b| !b.is_ascii_digit());
+    let (before, behind) = match mark {
+        Some(at) if matches!(digits[at], b'.' | b',') => (at, &digits[at + 1..]),
+        Some(_) => return false,
+        None => (digits.len(), &[][..]),
+    };
+    !matches!(before, 8 | 14) && behind.iter().all(u8::is_ascii_digit)
+}
+
 /// Reads a cell; `None` where it is neither a date nor a time of day.
 pub(crate) fn parse(cell: &[u8]) -> Option<Stamp> {
     let cell = cell.trim_ascii();
     if let Some(stamp) = usual(cell) {
         return Some(stamp);
+    }
+    if is_figure(cell) {
+        return None;
     }
     if cell.len() < 4 || cell.len() > 48 || !cell.iter().any(u8::is_ascii_digit) {
         return None;
@@ -174,6 +190,33 @@ mod tests {
             wall("5/14/2026 12:30 PM", Order::Mdy),
             Some(moment + 9_000.0)
         );
+    }
+
+    #[test]
+    fn figures_are_known_without_a_second_look() {
+        for cell in [
+            "12.34",
+            "-967.2000",
+            "1594113901",
+            "5.50",
+            "13,05",
+            "1778752800.25",
+        ] {
+            assert!(
+                is_figure(cell.as_bytes()) && Scan::whole(cell.as_bytes()).is_none(),
+                "{cell}"
+            );
+        }
+        for cell in [
+            "20260514",
+            "20260514100000",
+            "14.05.26",
+            "10:00",
+            "2026-05-14",
+            "12 V",
+        ] {
+            assert!(!is_figure(cell.as_bytes()), "{cell}");
+        }
     }
 
     #[test]

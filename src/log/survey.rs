@@ -23,6 +23,9 @@ use super::{Request, foreign, later, no_time, questions, timing, unify};
 use crate::mapping::{LogEntry, StampZone};
 use crate::tally;
 
+/// Sampled rows that are kept of a surveyed file.
+const KEPT: usize = 16;
+
 /// A file after the first pass.
 pub(crate) struct Survey {
     pub(crate) source: Source,
@@ -280,7 +283,8 @@ impl Draft {
         request: &Request<'a>,
         means: &mut Means<'_, 'a>,
     ) -> Result<(), String> {
-        let (layout, plan, only) = (self.layout.clone(), self.plan.clone(), self.only.clone());
+        let layout = self.layout.without_sample();
+        let (plan, only) = (self.plan.clone(), self.only.clone());
         let entry = self.entry.clone();
         let facts: Vec<usize> = (0..layout.titles.len())
             .filter(|k| !plan.columns.contains(k))
@@ -294,7 +298,7 @@ impl Draft {
         let mut folded = means.earlies.next_file(
             source.kin(&layout.titles),
             early,
-            sample_step(&layout, &plan),
+            sample_step(&self.layout, &plan),
             entry.as_ref().and_then(|e| e.hold_s),
             request,
         );
@@ -336,7 +340,8 @@ impl Draft {
             .map_err(|e| why(&e))?;
         self.digest = passed.digest;
         for &column in &plan.columns {
-            let shown: Vec<String> = layout
+            let shown: Vec<String> = self
+                .layout
                 .sample
                 .iter()
                 .filter_map(|r| r.get(column))
@@ -462,6 +467,9 @@ impl Draft {
                 course.backward
             ));
         }
+        // There may be thousands of files: each keeps a few rows, to show how its numbers are written.
+        self.layout.sample.truncate(KEPT);
+        self.layout.sample.shrink_to_fit();
         let encoding = match self.coding.name() {
             Some(name) => name,
             None if self.foreign => "windows-1252".to_owned(),

@@ -1,5 +1,8 @@
 //! What titles, units and stage words mean, by the vocabulary.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use super::vocabulary::units::UNITS;
 pub(crate) use super::vocabulary::units::{Kind, Unit};
 pub(crate) use super::vocabulary::{Quantity, Subject};
@@ -186,8 +189,28 @@ fn two_letters(word: &str) -> Option<(Quantity, String)> {
     Some((quantity, whose.to_owned()))
 }
 
-/// What a column title says.
+/// Titles whose meaning is remembered.
+const REMEMBERED: usize = 1000;
+
+thread_local! {
+    static MEANINGS: RefCell<HashMap<String, Meaning>> = RefCell::default();
+}
+
+/// What a column title says. Remembered: the files of a log have the same titles over and over.
 pub(crate) fn meaning(title: &str) -> Meaning {
+    MEANINGS.with_borrow_mut(|known| {
+        if let Some(found) = known.get(title) {
+            return found.clone();
+        }
+        let found = looked_up(title);
+        if known.len() < REMEMBERED {
+            known.insert(title.to_owned(), found.clone());
+        }
+        found
+    })
+}
+
+fn looked_up(title: &str) -> Meaning {
     let table = &*TABLE;
     let (bare, unit) = match unit_in(title) {
         Some((bare, unit)) => (bare, Some(unit)),

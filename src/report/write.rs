@@ -50,6 +50,8 @@ pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError>
     if !drawn.is_empty() {
         make_folder(&folder.join("charts"))?;
     }
+    whole_file::sweep(folder);
+    whole_file::sweep(&folder.join("charts"));
     let mut written = Vec::new();
     for (name, content) in files {
         written.push(put(folder, name, content)?);

@@ -1,5 +1,8 @@
 //! Student's t distribution, for intervals from few values.
 
+/// Standard deviations that a normal quantity stays within nine times in ten.
+pub const Z90: f64 = 1.645;
+
 /// The value that a t variable with the given degrees of freedom (any positive number, held at
 /// 0.5 and above) stays below with probability `p` (held at 0.0001 to 0.9999). Good to 1e-6 of
 /// its size.

@@ -10,6 +10,7 @@ mod inspect_write;
 mod little;
 mod logs;
 mod manners;
+mod mishaps;
 mod other_commands;
 mod plan;
 mod reconcile;

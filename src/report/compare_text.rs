@@ -3,7 +3,7 @@
 use super::comparison::{ComparedRow, Comparison};
 use super::format::{self, plain};
 use super::model::Interval;
-use super::text::{Page, one_line};
+use super::page::{Page, one_line};
 
 /// The comparison.
 pub fn render(comparison: &Comparison) -> String {

@@ -2,16 +2,19 @@
 //!
 //! A renderer formats and adds up; it judges nothing and computes no physics.
 
+mod action;
 pub mod charts;
 pub mod compare_text;
 pub mod comparison;
 pub mod days_csv;
+mod days_text;
 pub mod format;
 mod held_back;
 pub mod html;
 pub mod json;
 pub mod model;
 mod open;
+mod page;
 pub mod plan_text;
 pub mod planning;
 pub mod post;

@@ -2,8 +2,8 @@
 
 use super::format::{self, plain};
 use super::model::Severity;
+use super::page::{Page, one_line};
 use super::planning::{Check, Covers, Month, Planning, Source};
-use super::text::{Page, one_line};
 
 const MONTHS: [&str; 12] = [
     "January",

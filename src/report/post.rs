@@ -3,10 +3,10 @@
 //! A post is read by strangers, so it carries no place, no name the owner gave and no name of a file. It
 //! holds what somebody needs to judge with: the system's sizes, the verdict, the account and the check.
 
+use super::action::{check_lines, first_action, job, without_check};
 use super::compare_text::figure;
 use super::format::{self, on_page, plain};
 use super::model::{Entry, Finding, Report, Severity};
-use super::text::{check_lines, first_action, job, without_check};
 use super::{held_back, open, words};
 use crate::words::upper_first;
 

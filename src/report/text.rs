@@ -1,11 +1,10 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
-use super::format::{self, plain, tie};
-use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, NextCheck, Report, Severity};
-use super::{held_back, open, spans, words};
-
-/// Widest line.
-pub const COLUMNS: usize = 80;
+use super::action::{check_lines, first_action, job, mean_over, next_actions, without_check};
+use super::format::{self, plain};
+use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, Report, Severity};
+use super::page::{Page, one_line};
+use super::{days_text, held_back, open, words};
 
 /// Open questions told in full at most.
 const OPEN: usize = 6;
@@ -36,7 +35,7 @@ pub fn render(report: &Report) -> String {
         report.period.days,
     );
     mended(&mut page, report);
-    days(&mut page, &report.days);
+    days_text::rows(&mut page, &report.days);
     findings(&mut page, report);
     options(&mut page, report);
     checked(&mut page, report);
@@ -144,67 +143,6 @@ fn options(page: &mut Page, report: &Report) {
     page.paragraph(report.recommended_why.as_deref().unwrap_or_default(), "");
 }
 
-/// A page under way.
-#[derive(Default)]
-pub(super) struct Page {
-    pub(super) text: String,
-}
-
-impl Page {
-    pub(super) fn line(&mut self, line: &str) {
-        self.text.push_str(plain(line).trim_end());
-        self.text.push('\n');
-    }
-
-    pub(super) fn blank(&mut self) {
-        self.text.push('\n');
-    }
-
-    pub(super) fn heading(&mut self, words: &str) {
-        self.blank();
-        self.line(words);
-    }
-
-    /// Words wrapped to the width, continued lines indented like the first's text.
-    pub(super) fn paragraph(&mut self, words: &str, lead: &str) {
-        let indent = " ".repeat(lead.chars().count());
-        let mut line = lead.to_string();
-        let mut empty = true;
-        // Tied figures are measured as they will stand: a terminal's unit is longer than its sign.
-        let tied = tie(&plain(words)).replace("m\u{3a9}", "mohm");
-        for word in tied.split_ascii_whitespace().flat_map(pieces) {
-            let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
-            if !empty && longer > COLUMNS {
-                self.line(&line);
-                line.clone_from(&indent);
-                empty = true;
-            }
-            if !empty {
-                line.push(' ');
-            }
-            line.push_str(&word);
-            empty = false;
-        }
-        if !empty {
-            self.line(&line);
-        }
-    }
-}
-
-/// A word longer than a line is cut, so that no line is ever too wide.
-fn pieces(word: &str) -> Vec<String> {
-    let letters: Vec<char> = word.chars().filter(|c| !c.is_control()).collect();
-    letters
-        .chunks(COLUMNS - 20)
-        .map(|c| c.iter().collect())
-        .collect()
-}
-
-/// Owner's text on one line, without control characters and not too long.
-pub(super) fn one_line(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).take(40).collect()
-}
-
 fn verdict(page: &mut Page, report: &Report) {
     let verdict = &report.verdict;
     page.paragraph(
@@ -220,48 +158,6 @@ fn verdict(page: &mut Page, report: &Report) {
         ),
         "",
     );
-}
-
-/// The finding whose check comes first.
-pub(super) fn first_action(report: &Report) -> Option<&Finding> {
-    let kind = report.verdict.first_action.as_ref()?;
-    report.findings.iter().find(|f| &f.kind == kind)
-}
-
-/// The findings to act on after the first, with their place in the report's list.
-pub(super) fn next_actions(report: &Report) -> Vec<(usize, &Finding)> {
-    report
-        .verdict
-        .actions
-        .iter()
-        .skip(1)
-        .filter_map(|kind| {
-            let at = report.findings.iter().position(|f| &f.kind == kind)?;
-            Some((at, &report.findings[at]))
-        })
-        .collect()
-}
-
-/// What there is to do where no finding asks for anything: nothing, or to log more.
-pub(super) fn without_check(report: &Report) -> Option<(&'static str, &'static str)> {
-    if first_action(report).is_some() {
-        return None;
-    }
-    match report.verdict.limiting {
-        Limiting::Nothing => Some((
-            "nothing to do",
-            "Nothing needs mending. Keep the log running, and look again in another season or after a change.",
-        )),
-        Limiting::Log => Some((
-            "log more",
-            "Nothing can be said of the system yet, so mend nothing and buy nothing on this report.",
-        )),
-        Limiting::Sun => Some((
-            "nothing to mend",
-            "No fault was found. More charge takes less use, another source or more panels.",
-        )),
-        _ => None,
-    }
 }
 
 fn action(page: &mut Page, report: &Report) {
@@ -280,31 +176,6 @@ fn action(page: &mut Page, report: &Report) {
             page.paragraph(&format!("After that: {}.", after.join("; ")), "  ");
         }
     }
-}
-
-/// What to do, and with what: the sentence a check begins with.
-pub(super) fn job(finding: &Finding) -> String {
-    let tool = finding.next_check.tool.trim().trim_end_matches('.');
-    let job = words::job(&finding.kind);
-    if tool.is_empty() {
-        format!("{job}.")
-    } else {
-        format!("{job}, with {tool}.")
-    }
-}
-
-/// The lines of a check after its first sentence, those that say nothing left out.
-pub(super) fn check_lines(check: &NextCheck) -> Vec<(&'static str, &str)> {
-    [
-        ("where", check.r#where.as_str()),
-        ("healthy", &check.healthy),
-        ("faulty", &check.faulty),
-        ("then", &check.then),
-        ("caution", &check.caution),
-    ]
-    .into_iter()
-    .filter(|(_, text)| !text.trim().is_empty())
-    .collect()
 }
 
 fn check(page: &mut Page, finding: &Finding) {
@@ -368,67 +239,6 @@ fn account(page: &mut Page, heading: &str, entries: &[Entry], days: usize) {
     }
 }
 
-fn days(page: &mut Page, days: &[Day]) {
-    if days.is_empty() {
-        return;
-    }
-    page.heading("DAYS");
-    let spans = spans::of_days(days);
-    if !spans.are_days() {
-        page.paragraph(
-            &format!("Means a day.{} Every day stands in days.csv.", spans.remark),
-            "  ",
-        );
-    }
-    page.line("  date        state       harvest  offered   held back    lost, all in Wh");
-    for span in &spans.rows {
-        row(page, &span.label, &days[span.days.clone()]);
-    }
-    if spans.are_days() {
-        starred(page, days);
-    }
-}
-
-/// Why charge was held back on days on which the bank was not full: each reason once.
-fn starred(page: &mut Page, days: &[Day]) {
-    let mut reasons: Vec<&str> = Vec::new();
-    for day in days.iter().filter(|d| words::held_unfilled(d)) {
-        let reason = day.why.split(':').next().unwrap_or_default();
-        if !reasons.contains(&reason) {
-            reasons.push(reason);
-        }
-    }
-    if !reasons.is_empty() {
-        page.paragraph(&format!("{}.", reasons.join("; or ")), "  full*: ");
-    }
-}
-
-/// A day, or the mean of several.
-fn row(page: &mut Page, label: &str, days: &[Day]) {
-    let cell = |of: fn(&Day) -> Option<f64>| plain(&format::cell(spans::mean(days, of), 0));
-    let short = days.iter().filter(|d| d.state == DayState::Short).count();
-    let (name, state) = match days {
-        [one] => (one.date.as_str(), words::of_day(one)),
-        _ if short > 0 => (label, format!("{short} short")),
-        _ => (label, String::new()),
-    };
-    page.line(&format!(
-        "{} {:<11} {:<11}{:>8} {:>8} {:>11} {:>7}",
-        if short > 0 { '!' } else { ' ' },
-        one_line(&plain(name)),
-        state,
-        cell(|d| d.harvest_wh),
-        cell(|d| d.offered_wh),
-        cell(|d| d.held_back_wh),
-        cell(|d| d.lost_wh),
-    ));
-    if let [one] = days
-        && matches!(one.state, DayState::Short | DayState::Unmeasured)
-    {
-        page.paragraph(&one.why, "              ");
-    }
-}
-
 fn findings(page: &mut Page, report: &Report) {
     for finding in &report.findings {
         page.heading(&words::finding(&finding.kind).to_uppercase());
@@ -454,12 +264,6 @@ fn findings(page: &mut Page, report: &Report) {
         }
         check(page, finding);
     }
-}
-
-/// Of which days a finding's loss a day is the mean.
-pub(super) fn mean_over(report: &Report) -> String {
-    let judged = report.days.iter().filter(|d| d.judged).count();
-    format!("the mean of all {}", format::count(judged, "judged day"))
 }
 
 fn checked(page: &mut Page, report: &Report) {
@@ -530,6 +334,7 @@ fn first_clause(text: &str) -> &str {
 mod tests {
     use super::*;
     use crate::report::demo;
+    use crate::report::page::COLUMNS;
 
     #[test]
     fn no_line_is_wider_than_a_terminal() {

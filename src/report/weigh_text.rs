@@ -2,7 +2,7 @@
 
 use super::format::{self, plain};
 use super::model::{Interval, OptionRow};
-use super::text::{Page, one_line};
+use super::page::{Page, one_line};
 use super::weighing::Weighing;
 
 /// The whole weighing: whether the replay holds, the rows, the advice.

@@ -1,10 +1,10 @@
 //! Every figure of page one once more, in a table: by what rule it came about and from which days.
 
 use super::front;
+use crate::report::action::{first_action, job};
 use crate::report::charts::{Table, lines};
 use crate::report::format;
 use crate::report::model::{Finding, How, Report};
-use crate::report::text::{first_action, job};
 use crate::report::{held_back, open, words};
 
 /// The table, in the order of page one.

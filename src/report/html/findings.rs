@@ -4,10 +4,11 @@ use askama::Template;
 use serde_json::Value;
 
 use super::{HtmlError, parts};
+use crate::report::action::{check_lines, job, mean_over};
 use crate::report::charts::{self, Chart};
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
-use crate::report::text::{self, check_lines};
+use crate::report::text;
 use crate::report::{open, words};
 use crate::words::lower_first;
 
@@ -192,7 +193,7 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart
         facts.push_str(&format!(
             ". At stake: {} a day, {}",
             format::interval(lost, "Wh"),
-            text::mean_over(report)
+            mean_over(report)
         ));
     }
     if !finding.days.is_empty() {
@@ -228,7 +229,7 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart
             .iter()
             .map(|t| format::on_page(t))
             .collect(),
-        job: text::job(finding),
+        job: job(finding),
         check: check_lines(&finding.next_check),
         echo: chart.and_then(echo),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),

@@ -3,10 +3,10 @@
 use askama::Template;
 
 use super::{HtmlError, parts, span};
+use crate::report::action::{check_lines, first_action, job, next_actions, without_check};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
 use crate::report::model::{Limiting, Report};
-use crate::report::text::{check_lines, first_action, job, next_actions, without_check};
 use crate::report::{held_back, open, words};
 
 /// Open questions on page one at most.

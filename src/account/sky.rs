@@ -24,6 +24,8 @@ const NEAR_H: f64 = 1.0;
 const FURTHER: f64 = 0.04;
 /// Moments of a spell: two hours.
 const SPELL: usize = 24;
+/// How far half an hour's mean may be from the sky it stands for, share.
+const SEEN: f64 = 0.05;
 /// Fewest measuring moments that tell what half a day was like: an hour.
 const HALF: usize = 12;
 /// Fewest spells that tell what is usual of spells.
@@ -168,12 +170,14 @@ impl Sky {
             None => (self.usual.value, f64::INFINITY),
         };
         let expected = value * kept + usual * lost;
-        let below = below.min((expected - self.usual.low).max(0.0));
+        let below = below.min((expected - self.usual.low).max(0.0)) * lost;
+        // Clouds go as they come: above, the interval reaches to a clear sky.
+        let above = (self.usual.high - expected).max(0.0) * lost;
+        // What was seen and what came after are wrong by themselves, each for reasons of its own.
         clamped(
             expected,
-            expected - 0.05 - below * lost,
-            // Clouds go as they come: above, the interval reaches to a clear sky.
-            expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
+            expected - below.hypot(SEEN),
+            expected + above.hypot(SEEN),
         )
     }
 }

@@ -280,7 +280,21 @@ fn the_nominal_voltage_may_come_from_the_log() {
 fn the_template_is_a_design_and_names_each_required_key() {
     let text = ampledger::design::template::template();
     let design = parse(text).unwrap();
-    assert_eq!(design.loads.len(), 3);
+    // What is no more than an example must not become the owner's system.
+    assert!(design.loads.is_empty() && design.cables.is_empty() && design.options.is_empty());
+    assert_eq!((design.plan.record_low_c, design.logs.len()), (None, 0));
+    let all: String = text
+        .lines()
+        .map(|l| match l.strip_prefix("# ") {
+            Some(rest) if rest.starts_with('[') || rest.contains(" = ") => format!("{rest}\n"),
+            _ => format!("{l}\n"),
+        })
+        .collect();
+    let all = parse(&all).unwrap();
+    assert_eq!(
+        (all.loads.len(), all.cables.len(), all.logs.len()),
+        (3, 2, 1)
+    );
     for line in text
         .lines()
         .filter(|l| l.starts_with("# ") && l.contains(" = "))

@@ -254,10 +254,12 @@ fn held(s: &Stretch) -> Parts {
     let got = s.harvest.max(0.0);
     let passes = s.left.value * s.conversion;
     let potential = |share: f64| (s.clear * share).max(got / passes);
+    // The sky and the clear-sky curve are wrong for reasons of their own: their errors do not add up.
+    let curve = CLEAR_MODEL * s.sky.value;
     let offered = Interval::new(
         potential(s.sky.value),
-        potential(s.sky.low * (1.0 - CLEAR_MODEL)),
-        potential(s.sky.high * (1.0 + CLEAR_MODEL)),
+        potential(s.sky.value - curve.hypot(s.sky.value - s.sky.low)),
+        potential(s.sky.value + curve.hypot(s.sky.high - s.sky.value)),
     );
     let array = offered_times(offered.value, &s.left);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

@@ -24,6 +24,8 @@ const NEAR_H: f64 = 1.0;
 const FURTHER: f64 = 0.04;
 /// Moments of a spell: two hours.
 const SPELL: usize = 24;
+/// How far half an hour's mean may be from the sky it stands for, share.
+const SEEN: f64 = 0.05;
 /// Fewest measuring moments that tell what half a day was like: an hour.
 const HALF: usize = 12;
 /// Fewest spells that tell what is usual of spells.
@@ -51,6 +53,17 @@ pub struct Sky {
     after: Vec<Option<usize>>,
     /// Moments under a shadow that comes back, or without any output.
     between: Vec<bool>,
+}
+
+/// A half hour of sky near a moment that did not measure it.
+#[derive(Debug, Clone, Copy)]
+struct Neighbour {
+    /// Its mean share.
+    share: f64,
+    /// How far off it is, hours.
+    hours: f64,
+    /// Half its range: a sky that changed by so much in half an hour may do so in the next.
+    unsteady: f64,
 }
 
 impl Sky {
@@ -116,14 +129,15 @@ impl Sky {
         let left = self.neighbour(moment, self.before[moment]);
         let right = self.neighbour(moment, self.after[moment]);
         match (left, right) {
-            (Some(l), Some(r)) if l.1 + r.1 <= self.reach_h(moment) => {
-                let weight = r.1 / (l.1 + r.1).max(self.step_h);
-                let value = l.0 * weight + r.0 * (1.0 - weight);
-                let further = (l.1 + r.1 - 2.0 * NEAR_H).max(0.0);
-                let spread = 0.04 + 0.5 * (l.0 - r.0).abs() + FURTHER * further;
+            (Some(l), Some(r)) if l.hours + r.hours <= self.reach_h(moment) => {
+                let weight = r.hours / (l.hours + r.hours).max(self.step_h);
+                let value = l.share * weight + r.share * (1.0 - weight);
+                let further = (l.hours + r.hours - 2.0 * NEAR_H).max(0.0);
+                let spread = 0.04 + 0.5 * (l.share - r.share).abs() + FURTHER * further;
+                let spread = spread.hypot(l.unsteady.max(r.unsteady));
                 clamped(value, value - spread, value + spread)
             }
-            (Some(l), Some(r)) => self.drift(moment, if l.1 <= r.1 { l } else { r }),
+            (Some(l), Some(r)) => self.drift(moment, if l.hours <= r.hours { l } else { r }),
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
         }
@@ -139,8 +153,8 @@ impl Sky {
         }
     }
 
-    /// Mean of the half hour seen around the nearest measuring moment, and its distance in hours.
-    fn neighbour(&self, moment: usize, found: Option<usize>) -> Option<(f64, f64)> {
+    /// The half hour seen around the nearest measuring moment.
+    fn neighbour(&self, moment: usize, found: Option<usize>) -> Option<Neighbour> {
         let at = found?;
         let hours = at.abs_diff(moment) as f64 * self.step_h;
         if hours > 4.0 * PERSISTENCE_H {
@@ -152,11 +166,17 @@ impl Sky {
             .flatten()
             .copied()
             .collect();
-        Some((near.iter().sum::<f64>() / near.len().max(1) as f64, hours))
+        let least = near.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = near.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        Some(Neighbour {
+            share: near.iter().sum::<f64>() / near.len().max(1) as f64,
+            hours,
+            unsteady: (most - least).max(0.0) / 2.0,
+        })
     }
 
-    fn drift(&self, moment: usize, (value, hours): (f64, f64)) -> Interval {
-        let kept = (-hours / PERSISTENCE_H).exp();
+    fn drift(&self, moment: usize, near: Neighbour) -> Interval {
+        let kept = (-near.hours / PERSISTENCE_H).exp();
         let lost = 1.0 - kept;
         let day = self.day_of.get(moment).map_or(0, |d| *d as usize);
         let (usual, below) = match self.by_day.get(day).copied().flatten() {
@@ -167,13 +187,16 @@ impl Sky {
             }
             None => (self.usual.value, f64::INFINITY),
         };
-        let expected = value * kept + usual * lost;
-        let below = below.min((expected - self.usual.low).max(0.0));
+        let expected = near.share * kept + usual * lost;
+        let below = below.min((expected - self.usual.low).max(0.0)) * lost;
+        // Clouds go as they come: above, the interval reaches to a clear sky.
+        let above = (self.usual.high - expected).max(0.0) * lost;
+        // What was seen and what came after are wrong by themselves, each for reasons of its own.
+        let seen = SEEN.hypot(near.unsteady);
         clamped(
             expected,
-            expected - 0.05 - below * lost,
-            // Clouds go as they come: above, the interval reaches to a clear sky.
-            expected + 0.05 + (self.usual.high - expected).max(0.0) * lost,
+            expected - below.hypot(seen),
+            expected + above.hypot(seen),
         )
     }
 }

@@ -56,8 +56,8 @@ struct Terminal {
     /// Answers given so far, and the last of them.
     lines: usize,
     last: String,
-    /// The first answer that was not taken, and why.
-    refused: Option<String>,
+    /// Piped answers that were not taken, in their order.
+    refused: Vec<String>,
 }
 
 impl Talk for Terminal {
@@ -79,12 +79,31 @@ impl Talk for Terminal {
 
     fn refuse(&mut self, question: &str, why: &str) {
         self.say(&format!("  {why}\n"));
-        if !screen::is_typed() && self.refused.is_none() {
+        if !screen::is_typed() {
             let (line, answer) = (self.lines, self.last.trim());
-            self.refused = Some(format!(
-                "; line {line}, \"{answer}\", was the first that was not taken as an answer to \"{question}\", and those after it went to the question before their own: {why}"
+            self.refused.push(format!(
+                "line {line}, \"{answer}\", for \"{question}\": {why}"
             ));
         }
+    }
+}
+
+impl Terminal {
+    /// What was piped and not taken. Each such question was asked again, so the answer behind it went
+    /// to it.
+    fn untaken(&self) -> Option<String> {
+        const SHOWN: usize = 5;
+        let count = self.refused.len();
+        let shown = self.refused.iter().take(SHOWN);
+        let list: String = shown.map(|one| format!("\n  {one}")).collect();
+        let more = count.checked_sub(SHOWN).filter(|more| *more > 0);
+        let more = more.map_or(String::new(), |more| format!("\n  and {more} more"));
+        (count > 0).then(|| {
+            format!(
+                "{count} piped {} not taken, and each such question was put again to the answer behind it:{list}{more}",
+                if count == 1 { "answer was" } else { "answers were" }
+            )
+        })
     }
 }
 
@@ -93,7 +112,8 @@ fn ask(arguments: &New, manner: Manner) -> Outcome {
     let ended = |talk: &Terminal| {
         Failure::new(format!(
             "the answers ended before the questions; nothing was written, so answer to the end (an empty line takes what stands in brackets){}",
-            talk.refused.as_deref().unwrap_or_default()
+            talk.untaken()
+                .map_or(String::new(), |said| format!("\n{said}"))
         ))
     };
     let file = match &arguments.file {
@@ -115,6 +135,12 @@ fn ask(arguments: &New, manner: Manner) -> Outcome {
     let design = design::read::read_text(&text, &file, Path::new(""))
         .map_err(|e| Failure::new(e.to_string()))?;
     write(&file, &text, arguments.force)?;
+    if let Some(said) = talk.untaken() {
+        manner.remark(&format!(
+            "warning: {said}\nRead {} through.",
+            file.display()
+        ));
+    }
     manner.tell(&done(&file, &design));
     Ok(ExitCode::SUCCESS)
 }

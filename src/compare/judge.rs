@@ -179,8 +179,12 @@ pub(super) fn full_charges(before: &Report, after: &Report) -> ComparedRow {
     );
     let enough = was.1 >= LEAST && now.1 >= LEAST;
     let half = TO_90 * (error(was) + error(now)).sqrt();
-    let value = share(now) - share(was);
-    let difference = enough.then(|| Interval::new(value, value - half, value + half));
+    let plain = |of: (usize, usize)| of.0 as f64 / of.1.max(1) as f64;
+    let (value, middle) = (plain(now) - plain(was), share(now) - share(was));
+    let difference = enough.then(|| {
+        let (low, high) = ((middle - half).max(-1.0), (middle + half).min(1.0));
+        Interval::new(value, low.min(value), high.max(value))
+    });
     ComparedRow {
         name: "full_charges".to_owned(),
         title: "share of days with a full charge".to_owned(),

@@ -307,7 +307,12 @@ fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Find
             ),
             faulty: "another capacity, a lower voltage, a larger current or a shorter time".to_owned(),
             then: "set them, then charge once until really full and let it set itself there".to_owned(),
-            caution: "Until then believe the voltage under a light load rather than the percentage. Lithium cuts off without warning: keep a light and the bilge pump supplied from elsewhere.".to_owned(),
+            caution: if evidence.design.battery.chemistry.is_lead() {
+                "Until then believe the voltage at rest rather than the percentage. Do not take lead to a dead stop: keep a light and the bilge pump supplied from elsewhere."
+            } else {
+                "Until then believe the voltage under a light load rather than the percentage. Lithium cuts off without warning: keep a light and the bilge pump supplied from elsewhere."
+            }
+            .to_owned(),
         },
         chart: Some("charts/charge.svg".to_owned()),
     }

@@ -116,7 +116,7 @@ impl Asking<'_> {
 
     /// Puts an answer, if it fits by itself and with the others.
     fn take(&mut self, key: &'static str, text: &str) -> Result<(), String> {
-        if let Some(why) = sayings::ambiguous(key, text) {
+        if let Some(why) = sayings::refusal(key, text) {
             return Err(why.to_owned());
         }
         let meant = sayings::meant(key, text);

@@ -1,5 +1,7 @@
 //! What owners say, in the words a design takes. Only where one thing alone can be meant.
 
+use std::path::{Component, Path};
+
 use crate::design::keys::{self, Kind};
 use crate::quantity::Dimension;
 
@@ -49,12 +51,24 @@ pub(super) fn meant(path: &str, said: &str) -> Option<String> {
     meant.filter(|meant| meant != said)
 }
 
-/// Why an answer that names several things at once cannot be taken.
-pub(super) fn ambiguous(path: &str, said: &str) -> Option<&'static str> {
+/// Why an answer cannot be taken although it is well written: it names several things at once, or files
+/// that a design does not read.
+pub(super) fn refusal(path: &str, said: &str) -> Option<&'static str> {
+    if path == "log.files" && lies_outside(said) {
+        return Some(
+            "A design reads only what lies in its folder or below it: put it beside the logs or above them, or leave this empty and name the logs to reconcile",
+        );
+    }
     let lead = ["lead", "leadacid", "leisure", "sealedlead", "sla"];
     (path == "battery.chemistry" && lead.contains(&letters(said).as_str())).then_some(
         "Lead is of three kinds that are charged differently: agm or gel where it is sealed and says so, flooded where it has caps for water",
     )
+}
+
+/// Whether a file or pattern leads out of the folder it is written in.
+fn lies_outside(files: &str) -> bool {
+    let path = Path::new(files);
+    path.is_absolute() || path.components().any(|part| part == Component::ParentDir)
 }
 
 /// The bearing of a wind, degrees.
@@ -103,9 +117,11 @@ mod tests {
     }
 
     #[test]
-    fn lead_is_asked_for_by_its_kind() {
-        assert!(ambiguous("battery.chemistry", "lead-acid").is_some());
-        assert!(ambiguous("battery.chemistry", "gel").is_none());
-        assert!(ambiguous("system.name", "lead").is_none());
+    fn what_cannot_be_taken_is_refused() {
+        assert!(refusal("battery.chemistry", "lead-acid").is_some());
+        assert!(refusal("battery.chemistry", "gel").is_none());
+        assert!(refusal("system.name", "lead").is_none());
+        assert!(refusal("log.files", "../logs/*.csv").is_some());
+        assert!(refusal("log.files", "logs/*.csv").is_none());
     }
 }

@@ -130,6 +130,11 @@ fn wrong_answers_are_asked_again_and_help_is_near() {
     ]);
     let asked = ask(at.path(), &["barn.toml"], &answers);
     assert_eq!(asked.status, 0, "{}{}", asked.out, asked.err);
+    assert!(
+        asked.err.contains("piped answers were not taken"),
+        "{}",
+        asked.err
+    );
     for said in [
         "A map on a phone",
         "91 is outside",
@@ -181,8 +186,7 @@ fn answers_that_slip_say_where_they_began_to() {
         &lines(&[("Nominal voltage", "24")]),
     );
     assert_eq!(asked.status, 1);
-    let said =
-        "line 37, \"24\", was the first that was not taken as an answer to \"Nominal voltage";
+    let said = "line 37, \"24\", for \"Nominal voltage of the system\"";
     assert!(asked.err.contains(said), "{}", asked.err);
     assert!(files(at.path()).is_empty());
 }

@@ -204,4 +204,10 @@ fn accounts_come_near_the_truth() {
     assert!(share(near, trips.len()) >= 95.0, "{far:?}");
     assert!(share(days_near, days) >= 90.0);
     assert!(share(right, asked) >= 90.0, "{missed:?}");
+    // An interval of 90 % that holds too little lies; one that is too wide says nothing.
+    for kind in ["day: held_back_wh", "day: offered_wh"] {
+        let row = &held.rows[kind];
+        assert!(row.of >= 400 && share(row.inside, row.of) >= 86.0, "{kind}");
+        assert!(median(row.widths.clone()) <= 0.4, "{kind}");
+    }
 }

@@ -105,7 +105,6 @@ pub fn attribute(
         harvest: Vec::with_capacity(moments),
         estimated: loads.harvest_estimate.is_some(),
         conversion_level: conversion_level(design, expected),
-        ..Attribution::default()
     };
     for moment in 0..moments {
         let day = expected.grid.day_of(moment);

@@ -89,6 +89,7 @@ impl Drop for Small<'_> {
     }
 }
 
+#[allow(clippy::print_stderr)]
 fn small<'a>(at: &'a Path, options: &str) -> Option<Small<'a>> {
     fs::create_dir_all(at).unwrap();
     let mounted = Command::new("mount")

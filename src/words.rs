@@ -26,9 +26,13 @@ pub fn with_unit(value: f64, unit: &str) -> String {
 }
 
 /// `9.2 Wh (7.5 to 11 Wh)`: two significant digits of the value, three where the range is so narrow that
-/// its ends would read alike.
+/// its ends would read alike, or one like the value.
 pub fn ranged(interval: &Interval, unit: &str) -> String {
-    let alike = about(interval.low) == about(interval.high) && interval.low < interval.high;
+    let [value, low, high] = [interval.value, interval.low, interval.high].map(about);
+    let is_range = interval.low < interval.high;
+    let at_end = (value == low && interval.value > interval.low)
+        || (value == high && interval.value < interval.high);
+    let alike = is_range && (low == high || at_end);
     let figure = |value: f64| {
         if alike { three(value) } else { about(value) }
     };

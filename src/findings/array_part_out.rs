@@ -8,7 +8,7 @@ use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
-use crate::words::{about, date, days, percent, ranged, upper_first};
+use crate::words::{about, date, days, percent, upper_first};
 
 pub(super) const RULE: Rule = Rule {
     kind: "array-part-out",
@@ -143,13 +143,13 @@ fn finding(evidence: &Evidence, out: &PartOut) -> Finding {
         r#where: format!("{}, with its connectors, fuse and cable", out.what),
         from: Some(since.clone()),
         to: Some(to.clone()),
-        days: listed,
+        days: listed.clone(),
         lost_wh_per_day: Some(lost),
         part_of: None,
         summary: format!(
             "{} {}.",
             upper_first(&claim(evidence, out)),
-            when_lost(&lost)
+            evidence.lost_told(&lost, &listed)
         ),
         evidence: [
             ("fraction_out".to_owned(), json!(out.fraction_out)),
@@ -202,10 +202,6 @@ fn claim(evidence: &Evidence, out: &PartOut) -> String {
         out.what,
         percent(&out.level)
     )
-}
-
-fn when_lost(lost: &Interval) -> String {
-    format!("{} a day lost over the trip", ranged(lost, "Wh"))
 }
 
 fn reasons(evidence: &Evidence, out: &PartOut) -> Vec<String> {
@@ -265,6 +261,17 @@ fn also_possible(out: &PartOut) -> Vec<String> {
     list
 }
 
+/// How many strings should show no current.
+fn strings_dead(out: &PartOut, strings: u32) -> String {
+    let dead = (out.fraction_out * f64::from(strings)).round().max(1.0);
+    let which = if dead < 1.5 {
+        "one string".to_owned()
+    } else {
+        format!("{dead:.0} strings")
+    };
+    format!("{which} at or near 0 A while the others work")
+}
+
 fn next_check(evidence: &Evidence, out: &PartOut) -> NextCheck {
     let array = &evidence.design.arrays[0];
     let parallel = array.strings_in_parallel > 1 && out.volts.is_none_or(|v| v > 0.9);
@@ -282,21 +289,21 @@ fn next_check(evidence: &Evidence, out: &PartOut) -> NextCheck {
             "a clamp meter for direct current",
             "round one conductor of each string, where the strings join, on a clear noon with the bank low",
             amps,
-            "one string at or near 0 A while the others work",
+            strings_dead(out, array.strings_in_parallel),
         )
     } else {
         (
             "a voltmeter",
             "each panel's own leads, unplugged after the array has been switched off, on a clear noon",
             "each panel's open voltage within 5 % of its neighbour's and of the label, a little less when hot".to_owned(),
-            "one panel a third or two thirds low, or nothing at all",
+            "one panel a third or two thirds low, or nothing at all".to_owned(),
         )
     };
     NextCheck {
         tool: tool.to_owned(),
         r#where: place.to_owned(),
         healthy,
-        faulty: faulty.to_owned(),
+        faulty,
         then: "follow the dead part from connector to connector and its fuse; a connector that is warm, brown or loose is the first suspect; mend, then compare the next clear day".to_owned(),
         caution: CAUTION.to_owned(),
     }
@@ -308,6 +315,10 @@ fn stands(evidence: &Evidence, finding: &Finding) -> Option<Cause> {
     let lost = finding.lost_wh_per_day?;
     (finding.severity <= Severity::Fix).then(|| Cause {
         wh_per_day: lost.value,
-        clause: format!("{} {}", claim(evidence, &out), when_lost(&lost)),
+        clause: format!(
+            "{} {}",
+            claim(evidence, &out),
+            evidence.lost_told(&lost, &finding.days)
+        ),
     })
 }

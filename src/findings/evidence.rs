@@ -9,6 +9,7 @@ use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState, Severity};
 use crate::timeline::Timeline;
+use crate::words::{ranged, with_unit};
 
 /// The result so far.
 pub struct Evidence<'a> {
@@ -92,6 +93,22 @@ impl Evidence<'_> {
         } else {
             Severity::Watch
         }
+    }
+
+    /// A daily loss in words: the mean over the trip, and before it what each of the days that have it
+    /// lost, where those are clearly fewer than all that were judged.
+    pub fn lost_told(&self, mean: &Interval, days: &[String]) -> String {
+        let judged = self.judged().count();
+        let struck = self.judged().filter(|d| days.contains(&d.date)).count();
+        let over_all = ranged(mean, "Wh");
+        if struck == 0 || struck * 10 > judged * 9 {
+            return format!("{over_all} a day lost over the trip");
+        }
+        let each = mean.value * judged as f64 / struck as f64;
+        format!(
+            "about {} lost on each such day, {over_all} a day as a mean of the whole trip",
+            with_unit(each, "Wh")
+        )
     }
 
     /// What moments hold of an amount, as a mean over judged days, or over readable ones where none can be

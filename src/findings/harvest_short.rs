@@ -305,7 +305,7 @@ fn clause(evidence: &Evidence, finding: &Finding) -> String {
         .as_deref()
         .map_or(String::new(), |d| format!("from {}", date(d)));
     let lost = finding.lost_wh_per_day.map_or(String::new(), |i| {
-        format!(", {} a day lost over the trip", ranged(&i, "Wh"))
+        format!(", {}", evidence.lost_told(&i, &finding.days))
     });
     format!("{since}{level}{lost}")
 }

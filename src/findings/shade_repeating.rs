@@ -162,9 +162,9 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         lost_wh_per_day: Some(lost),
         part_of: None,
         summary: format!(
-            "Something shades the panels from {from} to {to}{}: {} a day lost over the trip. With the sun between {:.0} and {:.0} degrees it took {} of the output, on each of {}.",
+            "Something shades the panels from {from} to {to}{}: {}. With the sun between {:.0} and {:.0} degrees it took {} of the output, on each of {}.",
             place(evidence, shadow),
-            ranged(&lost, "Wh"),
+            evidence.lost_told(&lost, &shown),
             shadow.sun_deg.0,
             shadow.sun_deg.1,
             share(&depth),

@@ -35,7 +35,7 @@ pub(super) fn told(report: &Report) -> Option<String> {
     }
     if counts(kept) {
         parts.push(format!(
-            "{} on days on which the bank did not get full, which is lost: a voltage set too low or reached too early, or a protection, kept it out",
+            "{} on days on which the bank did not get full: a voltage set too low or reached too early, too short a time at it, or a protection, kept it out, and as much of it is lost as the bank still lacked",
             of_it(kept)
         ));
     }

@@ -350,7 +350,7 @@ pub const GLOSSARY: [(&str, &str); 16] = [
     ),
     (
         "held back",
-        "Energy that was there for the taking and not taken. Where the bank was full it is no loss; where a voltage, a limit or a joint kept it out of a bank with room, it is lost. Never a loss of the panels.",
+        "Energy that was there for the taking and not taken. Where the bank was full it is no loss; where a voltage, a limit or a joint kept it out of a bank with room, as much is lost as the bank still lacked. Never a loss of the panels.",
     ),
     (
         "m\u{3a9}, milliohm",

@@ -247,7 +247,7 @@ fn an_ordinary_resistance_is_fine() {
     let plant = Plant::new("lfp", 5);
     let judged = judged(&plant, &SOUND.log(&plant, kettle, |_| true));
     let (fine, _) = said(&judged, "battery-resistance-high");
-    assert!(fine.unwrap().contains("3 mohm"));
+    assert!(fine.unwrap().contains("3.0"));
 }
 
 #[test]

@@ -4,7 +4,8 @@ use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, draw};
 use super::style::{Ink, SMALL, WIDTH};
 use crate::report::format;
-use crate::report::model::{Day, Interval, Report};
+use crate::report::model::{Day, Finding, Interval, Report, Severity};
+use crate::report::words;
 
 const HEIGHT: f64 = 46.0;
 /// Share of a day that must be read for its loads to be those of a day.
@@ -182,6 +183,15 @@ fn bank(report: &Report) -> NumberLine {
     let Some((low, date)) = low else {
         return unknown("Bank", "no state of charge was logged");
     };
+    if let Some(doubt) = report.findings.iter().find(|f| makes_doubtful(f)) {
+        let words = format!(
+            "the meter showed {} at its lowest, on {}; it can't be believed here ({})",
+            format::with_unit(&format::decimals(low, 0), "%"),
+            format::day_within(date, &report.period.from, &report.period.to),
+            words::finding(&doubt.kind)
+        );
+        return bare("Bank", words, None);
+    }
     let reserve = report.system.reserve_pct;
     let words = format!(
         "down to {} on {} as the meter says; your reserve is {}",
@@ -197,6 +207,13 @@ fn bank(report: &Report) -> NumberLine {
         band_word: "above reserve",
     };
     line("Bank", "line-bank", words, &figure)
+}
+
+/// Whether a finding takes the ground from under the meter's percentage: a mark on a line would be read
+/// as a charge.
+fn makes_doubtful(finding: &Finding) -> bool {
+    let kinds = ["soc-unreliable", "capacity-low"];
+    kinds.contains(&finding.kind.as_str()) && finding.severity <= Severity::Fix
 }
 
 fn wiring(report: &Report) -> NumberLine {

@@ -182,12 +182,20 @@ fn claim(evidence: &Evidence, out: &PartOut) -> String {
     let spell = &evidence.accounts.reductions[out.spell];
     let dates = &evidence.expected.grid.dates;
     let last = dates.len().saturating_sub(1);
+    // Between the last day seen well and the first seen reduced there may be days that showed neither.
+    let latest = if spell.earliest < spell.first {
+        " at the latest"
+    } else {
+        ""
+    };
     let when = match (out.from_start, spell.last < last) {
         (true, false) => "through the whole log".to_owned(),
         (true, true) => format!("until {}", date(&dates[spell.last].to_string())),
-        (false, false) => format!("from {}", date(&dates[spell.first].to_string())),
+        (false, false) => {
+            format!("from {}{latest}", date(&dates[spell.first].to_string()))
+        }
         (false, true) => format!(
-            "from {} to {}",
+            "from {}{latest} to {}",
             date(&dates[spell.first].to_string()),
             date(&dates[spell.last].to_string())
         ),

@@ -62,6 +62,15 @@ impl Calendar {
     }
 
     /// Hours in a local date: 24, or 23 or 25 where clocks change.
+    ///
+    /// ```
+    /// use ampledger::calendar::{Calendar, zone};
+    /// use chrono::NaiveDate;
+    ///
+    /// let calendar = Calendar::fixed(zone("Europe/Paris").unwrap());
+    /// let in_spring = NaiveDate::from_ymd_opt(2026, 3, 29).unwrap();
+    /// assert_eq!(calendar.hours_in(in_spring), 23.0);
+    /// ```
     pub fn hours_in(&self, date: NaiveDate) -> f64 {
         let (start, end) = self.bounds(date);
         (end - start) as f64 / 3600.0
@@ -99,6 +108,13 @@ fn earliest(zone: Tz, wall: NaiveDateTime) -> i64 {
 ///
 /// # Errors
 /// What is wrong with the name, with the one most like it.
+///
+/// ```
+/// use ampledger::calendar::zone;
+///
+/// assert!(zone("Europe/Zurich").is_ok());
+/// assert!(zone("Zurich").unwrap_err().contains("Europe/Zurich"));
+/// ```
 pub fn zone(name: &str) -> Result<Tz, String> {
     name.parse::<Tz>().map_err(|_| {
         let near = chrono_tz::TZ_VARIANTS

@@ -3,6 +3,13 @@
 use crate::quantity::Interval;
 
 /// A number with two significant digits, or whole from 10 to 999.
+///
+/// ```
+/// use ampledger::words::about;
+///
+/// assert_eq!(about(1262.0), "1300");
+/// assert_eq!(about(0.0456), "0.046");
+/// ```
 pub fn about(value: f64) -> String {
     let size = value.abs();
     if size < 0.005 {
@@ -27,6 +34,15 @@ pub fn with_unit(value: f64, unit: &str) -> String {
 
 /// `9.2 Wh (7.5 to 11 Wh)`: two significant digits of the value, three where the range is so narrow that
 /// its ends would read alike, or one like the value.
+///
+/// ```
+/// use ampledger::quantity::Interval;
+/// use ampledger::words::ranged;
+///
+/// assert_eq!(ranged(&Interval::new(420.0, 350.0, 490.0), "Wh"), "420 Wh (350 to 490 Wh)");
+/// // Rounded to two digits the value would stand on an end.
+/// assert_eq!(ranged(&Interval::new(1262.0, 1230.0, 1290.0), "Wh"), "1260 Wh (1230 to 1290 Wh)");
+/// ```
 pub fn ranged(interval: &Interval, unit: &str) -> String {
     let [value, low, high] = [interval.value, interval.low, interval.high].map(about);
     let is_range = interval.low < interval.high;

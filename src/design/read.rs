@@ -70,6 +70,20 @@ fn unreadable(error: &std::io::Error) -> String {
 ///
 /// # Errors
 /// As [`read`].
+///
+/// ```
+/// use std::path::Path;
+/// use ampledger::design::read::read_text;
+///
+/// let text = r#"
+/// array.panel.power = "215 W"
+/// battery = { chemistry = "lfp", capacity = "200 Ah" }
+/// place = { latitude = 47.0, longitude = 8.0 }
+/// "#;
+/// let design = read_text(text, Path::new("van.toml"), Path::new("")).unwrap();
+/// assert_eq!(design.array_w(), 215.0);
+/// assert!(design.assumed.iter().any(|a| a.key == "array.mounting"));
+/// ```
 pub fn read_text(text: &str, file: &Path, folder: &Path) -> Result<Design, DesignError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     complete(text, file, folder, true)

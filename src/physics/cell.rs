@@ -10,6 +10,12 @@ fn light(irradiance_wm2: f64) -> f64 {
 
 /// Cell temperature (C) from air temperature (C), irradiance (W/m2) and the nominal operating
 /// temperature of the panel as mounted (C): 800 W/m2 lift it from 20 C to that value.
+///
+/// ```
+/// use ampledger::physics::cell::noct_temperature;
+///
+/// assert_eq!(noct_temperature(25.0, 800.0, 45.0), 50.0);
+/// ```
 pub fn noct_temperature(air_c: f64, irradiance_wm2: f64, noct_c: f64) -> f64 {
     air_c + (noct_c - 20.0) / 800.0 * light(irradiance_wm2)
 }

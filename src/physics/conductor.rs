@@ -100,6 +100,16 @@ fn from_table(table: &[(f64, f64)], mm2: f64) -> f64 {
 
 /// Resistance of a run, mohm, without its joints: twice its one-way length (m), or once for a
 /// chassis return, times the table value of its size taken to the conductor's temperature (C).
+///
+/// ```
+/// use ampledger::design::{Material, WireSize};
+/// use ampledger::physics::conductor::{drop_v, resistance_mohm};
+///
+/// // Two metres of 16 mm2 copper, there and back, at 30 C.
+/// let mohm = resistance_mohm(2.0, WireSize::Metric(16.0), Material::Copper, 30.0, false);
+/// assert!((mohm - 5.03).abs() < 0.05);
+/// assert!(drop_v(30.0, mohm) < 0.16);
+/// ```
 pub fn resistance_mohm(
     length_m: f64,
     size: WireSize,

@@ -114,6 +114,14 @@ fn place(latitude_deg: f64, longitude_deg: f64) -> (f64, f64) {
 /// Where the sun stands at an instant (Unix seconds) for an observer at a latitude (degrees
 /// north) and longitude (degrees east). Holds to 0.02 degrees, 0.05 min and 0.0001 au from 1950
 /// to 2050. At the poles, where every bearing is the same, the azimuth follows the hour angle.
+///
+/// ```
+/// use ampledger::physics::sun::position;
+///
+/// // Noon of an equinox on the equator: the sun stands overhead within a few degrees.
+/// let noon = position(1_774_008_000.0, 0.0, 0.0);
+/// assert!(noon.elevation_deg > 87.0);
+/// ```
 pub fn position(unix_s: f64, latitude_deg: f64, longitude_deg: f64) -> SunPosition {
     let unix_s = unix_s.clamp(J2000_S - REACH_S, J2000_S + REACH_S);
     let (latitude_deg, longitude_deg) = place(latitude_deg, longitude_deg);

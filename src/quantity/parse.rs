@@ -185,6 +185,14 @@ pub fn with_unit(number: &str, dimension: Dimension) -> String {
 ///
 /// # Errors
 /// A [`QuantityError`] whose text shows the right form. The result is always finite.
+///
+/// ```
+/// use ampledger::quantity::{Dimension, parse};
+///
+/// assert_eq!(parse("0.4 kW", Dimension::Power), Ok(400.0));
+/// let bare = parse("400", Dimension::Power).unwrap_err();
+/// assert!(bare.to_string().contains("W"));
+/// ```
 pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
     let given = text.trim();
     let malformed = || QuantityError::Malformed {

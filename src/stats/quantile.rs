@@ -20,6 +20,13 @@ pub fn quantile_of_sorted(sorted: &[f64], share: f64) -> Option<f64> {
 }
 
 /// The middle value.
+///
+/// ```
+/// use ampledger::stats::quantile::median;
+///
+/// assert_eq!(median(&[3.0, 1.0, 2.0]), Some(2.0));
+/// assert_eq!(median(&[]), None);
+/// ```
 pub fn median(values: &[f64]) -> Option<f64> {
     quantile(values, 0.5)
 }

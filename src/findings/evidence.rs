@@ -106,7 +106,7 @@ impl Evidence<'_> {
         }
         let each = mean.value * judged as f64 / struck as f64;
         format!(
-            "about {} lost on each such day, {over_all} a day as a mean of the whole trip",
+            "about {} lost on each such day, {over_all} as a mean of all days",
             with_unit(each, "Wh")
         )
     }

@@ -35,7 +35,7 @@ pub(super) fn told(report: &Report) -> Option<String> {
     }
     if counts(kept) {
         parts.push(format!(
-            "{} on days on which the bank did not get full: a voltage set too low or reached too early, too short a time at it, or a protection, kept it out, and as much of it is lost as the bank still lacked",
+            "{} on days on which the bank did not get full: a voltage, a time too short or a protection kept it out, and what the bank still lacked of it is lost",
             of_it(kept)
         ));
     }

@@ -105,6 +105,11 @@ fn harvest_account(
     } else {
         How::Assumed
     };
+    // What goes into the controller has to be logged as well as what comes out: else it is the design's.
+    let conversion_how = match (&expected.signals.array, &expected.signals.harvest) {
+        (Some(_), Some(_)) => How::Measured,
+        _ => How::Assumed,
+    };
     let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
     let cell = per_degree.fold(0.0, f64::max) * CELL_C * offered.value;
     let heat_error = (0.5 * heat).hypot(cell);
@@ -120,7 +125,7 @@ fn harvest_account(
         entry(
             "conversion",
             around(-conversion, 0.3 * conversion),
-            How::Measured,
+            conversion_how,
         ),
         entry("controller_limit", limit.scale(-1.0), How::Inferred),
         entry("held_back", held.scale(-1.0), How::Inferred),

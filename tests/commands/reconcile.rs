@@ -184,3 +184,21 @@ fn a_folder_that_can_not_be_made_is_named() {
         log()
     );
 }
+
+/// How the account came by what the conversion took.
+fn how_conversion_is_known(folder: &Path) -> String {
+    let report = report(&folder.join("out"));
+    let steps = report["account"]["harvest"].as_array().unwrap();
+    let step = steps.iter().find(|s| s["name"] == "conversion").unwrap();
+    step["how"].as_str().unwrap().to_owned()
+}
+
+#[test]
+fn conversion_is_measured_only_where_both_its_sides_are_logged() {
+    let both = trip();
+    assert_eq!(run(both.path(), &JUDGE_TRIP).status, 0);
+    assert_eq!(how_conversion_is_known(both.path()), "measured");
+    let bank_alone = workshop(DESIGN, &log());
+    assert_eq!(run(bank_alone.path(), &RECONCILE).status, 0);
+    assert_eq!(how_conversion_is_known(bank_alone.path()), "assumed");
+}

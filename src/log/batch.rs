@@ -4,7 +4,7 @@ use super::device::{Made, Shape};
 use super::digits::Numbers;
 use super::lost::Lost;
 use super::readings::Columns;
-use super::sign::Evidence;
+use super::sign::{self, Evidence};
 use super::stats::{ColumnStats, SMALLEST_SENTINEL, ends};
 use super::uses::{Use, plausible};
 use super::value::MISSING;
@@ -114,8 +114,9 @@ impl Batch {
         self.rows.at.len() as u32 - 1
     }
 
-    /// Turns plain numbers into values and facts, column by column, and looks at all rows together.
-    pub(super) fn finish(&mut self, want: &Want) {
+    /// Turns plain numbers into values and facts, column by column, and looks at all rows together:
+    /// those of the block of that number.
+    pub(super) fn finish(&mut self, want: &Want, block: u64) {
         for numbers in &mut self.numbers {
             numbers.settle();
         }
@@ -133,7 +134,11 @@ impl Batch {
         if let Some((evidence, looked_at)) = want.evidence {
             self.evidence = evidence.fresh();
             let values = looked_at.map(|place| place.map(|k| &self.rows.values[k]));
-            self.evidence.take(&self.rows.at, values);
+            if sign::looks_at(block) {
+                self.evidence.take(&self.rows.at, values);
+            } else {
+                self.evidence.pass_over();
+            }
         }
         want.lost.clear(&mut self.rows);
     }

@@ -23,6 +23,8 @@ pub(crate) struct Block {
     /// As long as it ever was: beyond `len` stands what is left of earlier blocks.
     bytes: Vec<u8>,
     len: usize,
+    /// Its place among the blocks of its file, from 0.
+    pub(crate) number: u64,
 }
 
 impl Block {
@@ -60,6 +62,8 @@ pub(crate) struct Blocks {
     /// What was read beyond the end of the last block.
     rest: Vec<u8>,
     size: usize,
+    /// Blocks given out.
+    count: u64,
     over: bool,
     /// The error that ended the file early, until it is told.
     broken: Option<io::Error>,
@@ -84,6 +88,7 @@ impl Blocks {
             end: coding.end(),
             rest: Vec::new(),
             size: FIRST,
+            count: 0,
             over: false,
             broken: None,
         })
@@ -95,6 +100,8 @@ impl Blocks {
     /// When the file cannot be read on, after all lines before the break.
     pub(crate) fn next(&mut self, into: &mut Block) -> io::Result<bool> {
         into.truncate(0);
+        into.number = self.count;
+        self.count += 1;
         into.extend(&self.rest);
         self.rest.clear();
         loop {

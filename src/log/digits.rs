@@ -45,11 +45,36 @@ impl Numbers {
     /// Adds the number of the next row.
     #[inline]
     pub(crate) fn push(&mut self, number: Digits) {
-        if number.behind != self.behind {
-            self.settle();
-            self.behind = number.behind;
+        if !number.whole.is_nan() {
+            self.go_on(number.behind);
         }
         self.values.push(number.whole);
+    }
+
+    /// Makes ready for numbers with so many digits behind the mark.
+    #[inline]
+    pub(crate) fn go_on(&mut self, behind: u8) {
+        if behind != self.behind {
+            self.settle();
+            self.behind = behind;
+        }
+    }
+
+    /// Adds the number of the next row, which has as many digits behind the mark as the one before.
+    #[inline]
+    pub(crate) fn push_like(&mut self, whole: f64) {
+        self.values.push(whole);
+    }
+
+    /// Forgets all rows but so many.
+    pub(crate) fn truncate(&mut self, rows: usize) {
+        self.values.truncate(rows);
+        self.settled = self.settled.min(rows);
+    }
+
+    /// Whether the last row has no number.
+    pub(crate) fn ends_without(&self) -> bool {
+        self.values.last().is_none_or(|value| value.is_nan())
     }
 
     /// Adds a row without a number.

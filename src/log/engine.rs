@@ -96,6 +96,7 @@ impl<'a> Engine<'a> {
     fn through(&mut self, block: Block, batch: &mut Batch, alone: bool) -> bool {
         batch.clear(self.rows.choice.layout.titles.len(), &self.want);
         self.rows.clock.by_order = false;
+        let number = block.number;
         self.rows.lines.load(block);
         loop {
             self.run(batch);
@@ -110,7 +111,7 @@ impl<'a> Engine<'a> {
                 return false;
             }
         }
-        batch.finish(&self.want);
+        batch.finish(&self.want, number);
         if let Some(maker) = &mut self.maker {
             maker.make(&batch.rows, batch.pace, &mut batch.made);
         }

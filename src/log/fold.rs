@@ -1,7 +1,7 @@
 //! Rows into cells of a minute: straight lines between neighbouring rows, split at zero and at cells.
 
 use super::period::{CELL, OUTSIDE, Period};
-use super::stats::ends;
+use super::stats::{ends, sum};
 use crate::mapping::Role;
 
 fn time_of(cell: u32) -> f64 {
@@ -199,28 +199,28 @@ impl Folder {
         let count = rows.cells[from..].iter().position(|c| *c != cell);
         let to = count.map_or(rows.at.len(), |count| from + count);
         let values = &rows.values[from..to];
-        let unknown = values.iter().filter(|v| !v.is_finite()).count();
-        let below = values.iter().filter(|v| **v < 0.0).count() + usize::from(old < 0.0);
+        let (least, most) = ends(values);
+        let last = *values.last()?;
         // A run of zeros counts as above; one that mixes zeros and negative values is of one sign
         // too, and rare enough to be left to the other way.
-        let (side, sign) = match below {
-            _ if unknown > 0 || values.is_empty() => return None,
-            0 => (0, 1.0),
-            all if all == values.len() + 1 => (1, -1.0),
-            _ => return None,
+        let (side, sign) = if least >= 0.0 && old >= 0.0 {
+            (0, 1.0)
+        } else if most < 0.0 && old < 0.0 {
+            (1, -1.0)
+        } else {
+            return None;
         };
-        let hours = step / 3600.0;
-        let (mut area, mut covered, mut old) = (self.open.sums[side], self.open.sums[2], old);
-        for &value in values {
-            area += sign * (old + value) / 2.0 * hours;
-            covered += step;
-            old = value;
+        // Trapezoids side by side: each value counts whole, the two at the ends half. Not finite
+        // where one of them is unknown.
+        let area = (sum(values) + (old - last) / 2.0) * (step / 3600.0);
+        if !area.is_finite() {
+            return None;
         }
-        (self.open.sums[side], self.open.sums[2]) = (area, covered);
-        let (least, most) = ends(values);
+        self.open.sums[side] += sign * area;
+        self.open.sums[2] += step * values.len() as f64;
         self.open.min = self.open.min.min(least as f32);
         self.open.max = self.open.max.max(most as f32);
-        self.last = Some((rows.at[to - 1], old, cell));
+        self.last = Some((rows.at[to - 1], last, cell));
         Some(to)
     }
 
@@ -455,7 +455,15 @@ mod tests {
             let mut folder = Folder::new(Role::BatteryPower, 90.0, EVER);
             folder.take(Strip { steady, at: &at, cells: &cells, values: &values }, 0);
             folder.close();
-            prop_assert_eq!(folder.closed, folded(&at, &values, 90.0));
+            let one_by_one = folded(&at, &values, 90.0);
+            prop_assert_eq!(folder.closed.len(), one_by_one.len());
+            for (mine, other) in folder.closed.iter().zip(&one_by_one) {
+                let ends = |c: &Cell| (c.cell, c.min, c.max);
+                prop_assert_eq!(ends(mine), ends(other));
+                for (mine, other) in mine.sums.iter().zip(other.sums) {
+                    prop_assert!((mine - other).abs() <= 1e-12 * (1.0 + other.abs()));
+                }
+            }
         }
 
         /// Steps of 0 to 3 minutes, a third of the values missing, stretches cut anywhere.

@@ -51,6 +51,7 @@ mod readings;
 mod rows;
 mod scale;
 mod scan;
+mod shape;
 mod sign;
 mod sorter;
 mod source;

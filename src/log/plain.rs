@@ -7,8 +7,9 @@ use std::ops::Range;
 
 use super::batch::{Batch, Want};
 use super::clock::Clock;
-use super::digits::Digits;
+use super::digits::{Digits, Numbers};
 use super::rows::Choice;
+use super::shape::Shape;
 use super::stats::ColumnStats;
 use super::uses::Use;
 use super::{number, value};
@@ -37,14 +38,62 @@ struct Slot {
     job: Job,
     /// Its place among the wanted facts.
     fact: Option<usize>,
+    /// The byte its cells have had behind them.
+    stop: u8,
+    last: bool,
+    /// How its numbers have looked of late.
+    shape: Shape,
     cell: (u32, u32),
-    number: Digits,
 }
 
 impl Slot {
     fn of<'b>(&self, block: &'b [u8]) -> &'b [u8] {
         &block[self.cell.0 as usize..self.cell.1 as usize]
     }
+
+    /// The number that begins at `from`, whatever it looks like, and where its cell ends; none where
+    /// the cell holds no plain number, or might be one listed as missing. `None` where the cell
+    /// needs the careful way.
+    fn number(
+        &mut self,
+        block: &[u8],
+        from: usize,
+        decimal: u8,
+        cut: Cut,
+        listed: bool,
+    ) -> Option<(Digits, usize)> {
+        let (number, end) = number::read(block, from, decimal);
+        if listed || !cut.ends(block, end) {
+            return Some((Digits::NONE, cut.odd_cell(block, from)?));
+        }
+        if !number.whole.is_nan() {
+            let stop = block.get(end).copied().unwrap_or_default();
+            self.shape = Shape::of(&block[from..end], stop, number);
+        }
+        Some((number, end))
+    }
+
+    /// Where the next cell begins after one that ends here; `None` where the row has more cells than
+    /// columns, or fewer.
+    fn after(&mut self, block: &[u8], end: usize) -> Option<usize> {
+        match block.get(end) {
+            None if self.last => return Some(end),
+            Some(b'\n' | b'\r') if self.last => self.stop = block[end],
+            Some(stop) if !self.last && *stop == self.stop => {}
+            _ => return None,
+        }
+        Some(end + 1)
+    }
+}
+
+/// A row that has been cut and read.
+struct Row {
+    instant: f64,
+    /// Where its text ends, and where the next row begins.
+    end: usize,
+    next: usize,
+    /// Whether some role is no plain number.
+    odd: bool,
 }
 
 /// Rows of nothing but plain numbers that the facts of their columns have still to hear of.
@@ -68,9 +117,8 @@ impl Counted {
 /// Reads plain rows.
 pub(crate) struct Plain<'a> {
     want: Want<'a>,
-    delimiter: u8,
     decimal: u8,
-    check_text: bool,
+    cut: Cut,
     slots: Vec<Slot>,
     minute: Minute,
     first_line: u64,
@@ -105,14 +153,22 @@ impl<'a> Plain<'a> {
         let slot = |(column, job): (usize, Job)| Slot {
             job,
             fact: want.facts.iter().position(|f| *f == column),
+            stop: if column + 1 == columns {
+                b'\n'
+            } else {
+                layout.delimiter
+            },
+            last: column + 1 == columns,
+            shape: Shape::default(),
             cell: (0, 0),
-            number: Digits::NONE,
         };
         Some(Self {
             want,
-            delimiter: layout.delimiter,
             decimal: layout.decimal,
-            check_text: choice.check_text,
+            cut: Cut {
+                delimiter: layout.delimiter,
+                check_text: choice.check_text,
+            },
             slots: jobs.into_iter().enumerate().map(slot).collect(),
             minute: Minute::default(),
             first_line: 0,
@@ -133,14 +189,19 @@ impl<'a> Plain<'a> {
         let (mut at, mut rows, mut last) = (from, 0, from..from);
         let mut hit = None;
         let mut counted = Counted::default();
+        for (slot, numbers) in self.slots.iter().zip(&mut batch.numbers) {
+            numbers.go_on(slot.shape.behind);
+        }
         while at < block.len() {
-            let Some((next, end, instant)) = self.row(block, at, clock, &mut hit) else {
+            let Some(row) = self.row(block, at, clock, &mut hit, &mut batch.numbers) else {
+                let whole = batch.rows.at.len();
+                batch.numbers.iter_mut().for_each(|n| n.truncate(whole));
                 break;
             };
-            self.keep(block, instant, rows, batch, &mut counted);
-            last = at..end;
+            self.keep(block, &row, rows, batch, &mut counted);
+            last = at..row.end;
             rows += 1;
-            at = next;
+            at = row.next;
         }
         if let Some(raw) = hit {
             clock.go_on(raw, 0);
@@ -153,8 +214,8 @@ impl<'a> Plain<'a> {
         Run { at, rows, last }
     }
 
-    /// Cuts and reads a row: where the next begins, where its text ends, and its instant; `None`
-    /// where it is not plain.
+    /// Cuts and reads a row, and its numbers into those of their columns; `None` where it is not
+    /// plain, with some of its numbers read.
     #[inline]
     fn row(
         &mut self,
@@ -162,93 +223,87 @@ impl<'a> Plain<'a> {
         from: usize,
         clock: &mut Clock,
         hit: &mut Option<f64>,
-    ) -> Option<(usize, usize, f64)> {
+        numbers: &mut [Numbers],
+    ) -> Option<Row> {
         if !block[from].is_ascii_digit() {
             return None;
         }
-        let mut at = from;
-        let mut instant = f64::NAN;
-        let cut = Cut {
-            delimiter: self.delimiter,
-            check_text: self.check_text,
+        let mut row = Row {
+            instant: f64::NAN,
+            end: from,
+            next: from,
+            odd: self.worded,
         };
-        let columns = self.slots.len();
-        for (column, slot) in self.slots.iter_mut().enumerate() {
-            let end = match slot.job {
-                Job::Number => {
-                    let (number, end) = number::read(block, at, self.decimal);
-                    if cut.ends(block, end) {
-                        slot.number = number;
+        for (slot, numbers) in self.slots.iter_mut().zip(numbers) {
+            let at = row.next;
+            let known = match slot.job {
+                Job::Number => slot.shape.read(block, at).map(|whole| {
+                    numbers.push_like(whole);
+                    at + slot.shape.length
+                }),
+                Job::Time => self.minute.read(block, at, slot.stop).map(|found| {
+                    (row.instant, *hit) = (found.0, Some(found.1));
+                    found.2
+                }),
+                Job::Skip => None,
+            };
+            if let Some(end) = known {
+                (row.end, row.next) = (end, end + 1);
+            } else {
+                row.end = match slot.job {
+                    Job::Number => {
+                        let listed = !self.want.missing.is_empty();
+                        let (number, end) =
+                            slot.number(block, at, self.decimal, self.cut, listed)?;
+                        row.odd |= number.whole.is_nan();
+                        numbers.push(number);
                         end
-                    } else {
-                        slot.number = Digits::NONE;
-                        cut.odd_cell(block, at)?
                     }
-                }
-                Job::Time => match self.minute.read(block, at) {
-                    Some((found, raw, end)) if cut.ends(block, end) => {
-                        instant = found;
-                        *hit = Some(raw);
-                        end
-                    }
-                    _ => {
-                        let end = cut.odd_cell(block, at)?;
-                        instant = self.minute.stamp(&block[at..end], clock, self.decimal)?;
+                    Job::Time => {
+                        let end = self.cut.odd_cell(block, at)?;
+                        row.instant = self.minute.stamp(&block[at..end], clock, self.decimal)?;
                         *hit = None;
                         end
                     }
-                },
-                Job::Skip => cut.odd_cell(block, at)?,
-            };
-            slot.cell = (at as u32, end as u32);
-            let last = column + 1 == columns;
-            match block.get(end) {
-                Some(byte) if *byte == self.delimiter && !last => at = end + 1,
-                None if last => return Some((end, end, instant)),
-                Some(b'\n') if last => return Some((end + 1, end, instant)),
-                Some(b'\r') if last => {
-                    let next = line_end(block, end)?;
-                    return Some((next, end, instant));
-                }
-                _ => return None,
+                    Job::Skip => self.cut.odd_cell(block, at)?,
+                };
+                row.next = slot.after(block, row.end)?;
             }
+            slot.cell = (at as u32, row.end as u32);
         }
-        None
+        if block.get(row.end) == Some(&b'\r') {
+            row.next = line_end(block, row.end)?;
+        }
+        Some(row)
     }
 
     /// Puts a row into the batch.
     #[inline]
-    fn keep(&mut self, block: &[u8], at: f64, rows: u64, batch: &mut Batch, counted: &mut Counted) {
-        batch.rows.at.push(at);
+    fn keep(&self, block: &[u8], row: &Row, rows: u64, batch: &mut Batch, counted: &mut Counted) {
+        batch.rows.at.push(row.instant);
         if self.want.lines {
             batch.lines.push(self.first_line + rows);
         }
-        let listed = !self.want.missing.is_empty();
-        let mut odd = self.worded;
-        for (slot, numbers) in self.slots.iter().zip(&mut batch.numbers) {
-            if slot.job == Job::Number {
-                odd |= slot.number.whole.is_nan();
-                numbers.push(if listed { Digits::NONE } else { slot.number });
-            }
-        }
-        if odd || !counted.ended {
-            self.keep_facts(block, listed, batch, counted);
+        if row.odd || !counted.ended {
+            self.keep_facts(block, batch, counted);
         } else {
             counted.rows += 1;
         }
-        if odd {
+        if row.odd {
             self.keep_odd(block, batch);
         }
     }
 
     /// Takes the row's cells into the facts of their columns one by one.
-    fn keep_facts(&self, block: &[u8], listed: bool, batch: &mut Batch, counted: &mut Counted) {
+    fn keep_facts(&self, block: &[u8], batch: &mut Batch, counted: &mut Counted) {
         counted.hand_on(&self.slots, &mut batch.facts);
         counted.ended = true;
-        for slot in self.slots.iter().filter(|s| s.job == Job::Number) {
-            let Some(place) = slot.fact else { continue };
+        for (slot, numbers) in self.slots.iter().zip(&batch.numbers) {
+            let Some(place) = slot.fact.filter(|_| slot.job == Job::Number) else {
+                continue;
+            };
             let facts = &mut batch.facts[place];
-            if slot.number.whole.is_nan() || listed {
+            if numbers.ends_without() {
                 facts.take(slot.of(block), self.decimal, self.want.missing);
             } else {
                 facts.count(|| slot.of(block));
@@ -262,7 +317,7 @@ impl<'a> Plain<'a> {
         let row = batch.place();
         let listed = !self.want.missing.is_empty();
         for (k, found) in self.want.uses.iter().enumerate() {
-            let unknown = |p: &(usize, f64)| self.slots[p.0].number.whole.is_nan();
+            let unknown = |p: &(usize, f64)| batch.numbers[p.0].ends_without();
             if !listed && !found.is_worded() && !found.parts.iter().any(unknown) {
                 continue;
             }
@@ -282,7 +337,6 @@ struct Cut {
 
 impl Cut {
     /// Whether a cell ends here.
-    #[inline]
     fn ends(self, block: &[u8], end: usize) -> bool {
         block
             .get(end)
@@ -334,9 +388,10 @@ struct Minute {
 }
 
 impl Minute {
-    /// The instant of a stamp of this minute, the same unshifted, and where the stamp ends.
+    /// The instant of a stamp of this minute, the same unshifted, and where the stamp ends: at a byte
+    /// like `stop`.
     #[inline]
-    fn read(&self, block: &[u8], from: usize) -> Option<(f64, f64, usize)> {
+    fn read(&self, block: &[u8], from: usize, stop: u8) -> Option<(f64, f64, usize)> {
         let stamp = block.get(from..from + BEFORE + 2)?;
         if !self.known || !same(stamp, &self.before) {
             return None;
@@ -345,6 +400,9 @@ impl Minute {
         let end = from + BEFORE + 2;
         let after = self.after.len();
         if after > 0 && block.get(end..end + after)? != self.after {
+            return None;
+        }
+        if block.get(end + after) != Some(&stop) {
             return None;
         }
         Some((self.start + second, self.raw + second, end + after))

@@ -84,6 +84,18 @@ pub(crate) fn ends(values: &[f64]) -> (f64, f64) {
     (least, most)
 }
 
+/// The sum of values, [`LANES`] side by side.
+pub(crate) fn sum(values: &[f64]) -> f64 {
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    let mut lanes = [0.0; LANES];
+    for chunk in chunks {
+        for (lane, value) in lanes.iter_mut().zip(chunk) {
+            *lane += value;
+        }
+    }
+    lanes.iter().chain(rest).sum()
+}
+
 /// Facts about a column's cells.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct ColumnStats {

@@ -28,7 +28,7 @@ pub enum How {
 }
 
 /// A value with its 90 % interval, `low <= value <= high`, all in one unit.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Interval {
     /// Best estimate.

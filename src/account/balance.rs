@@ -270,7 +270,7 @@ fn span(
     };
     let (mut covered_s, mut top, mut taken) = (0.0, 0.0, 0.0f64);
     for m in first..last {
-        covered_s += amps.covered_s[m];
+        covered_s += amps.covered(m);
         made.in_ah += amps.in_h[m];
         made.out_ah += amps.out_h[m];
         if taken < TOP_SHARE * capacity_ah {

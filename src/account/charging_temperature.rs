@@ -110,7 +110,7 @@ pub fn beyond(design: &Design, expected: &Expectation, bound: Bound) -> Result<B
         }
         match &signals.bank_a {
             Some(amps) if amps.mean(m).is_some_and(|a| a > least_a) => {
-                seen.charged_min += amps.covered_s[m] / 60.0;
+                seen.charged_min += amps.covered(m) / 60.0;
                 seen.worst_charged_c = Some(seen.worst_charged_c.map_or(c, |w| bound.worse(w, c)));
                 seen.days.push(expected.grid.day_of(m));
             }

@@ -1,8 +1,10 @@
 //! The figures and the state of every local day, as the contract defines them.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crate::account::harvest::Attribution;
+use crate::account::stretches::Stretches;
 use crate::account::table::{DaySums, Moments};
 use crate::account::{Charge, Loads, Totals};
 use crate::calendar::Calendar;
@@ -32,47 +34,47 @@ pub struct Inputs<'a> {
     pub totals: &'a Totals,
 }
 
+/// Days added up at once: a table of all moments of years would be the largest thing in memory.
+const AT_ONCE: usize = 60;
+
 /// Every day of the grid.
 pub fn days(inputs: &Inputs) -> Vec<Day> {
-    // The table is made from equally long columns of different names, so it can't fail; an empty one
-    // would show as days without energy.
-    let Ok(sums) = table(inputs).and_then(|t| t.by_day()) else {
-        return Vec::new();
-    };
-    (0..inputs.expected.grid.dates.len())
-        .map(|day| one_day(inputs, &sums, day))
-        .collect()
+    let days = inputs.expected.grid.dates.len();
+    let mut sums = DaySums::default();
+    for first in (0..days).step_by(AT_ONCE) {
+        // The table is made from equally long columns of different names, so it can't fail; an empty
+        // one would show as days without energy.
+        let some = table(inputs, first..days.min(first + AT_ONCE)).and_then(|t| t.by_day());
+        let Ok(some) = some else {
+            return Vec::new();
+        };
+        sums.append(some);
+    }
+    (0..days).map(|day| one_day(inputs, &sums, day)).collect()
 }
 
-fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
+fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<Moments> {
     let (expected, attribution) = (inputs.expected, inputs.attribution);
     let signals = &expected.signals;
-    let n = expected.grid.moments;
+    let starts = &expected.grid.day_starts;
+    let n = || starts[days.start]..starts[days.end];
     let step_h = expected.grid.step_h();
-    let parts = |of: &[Interval], pick: fn(&Interval) -> f64| of.iter().map(pick).collect();
-    let taken = |pick: fn(&Interval) -> f64| -> Vec<f64> {
-        (0..n)
-            .map(|m| {
-                pick(&attribution.array[m])
-                    + pick(&attribution.shade[m])
-                    + attribution.conversion[m]
-                    + pick(&attribution.limit[m])
-            })
-            .collect()
+    let each = |figure: &dyn Fn(usize) -> f64| -> Vec<f64> { n().map(figure).collect() };
+    let parts = |of: &Stretches<Interval>, pick: fn(&Interval) -> f64| each(&|m| pick(&of[m]));
+    let taken = |pick: fn(&Interval) -> f64| {
+        each(&|m| {
+            pick(&attribution.array[m])
+                + pick(&attribution.shade[m])
+                + attribution.conversion[m]
+                + pick(&attribution.limit[m])
+        })
     };
-    let inflow = |f: &Option<Folded>| f.as_ref().map_or(vec![0.0; n], |f| f.in_h.clone());
-    let outflow = |f: &Option<Folded>| f.as_ref().map_or(vec![0.0; n], |f| f.out_h.clone());
+    let of = |figures: Option<&[f64]>| each(&|m| figures.map_or(0.0, |f| f[m]));
+    let inflow = |f: &Option<Folded>| of(f.as_ref().map(|f| &f.in_h[..]));
+    let outflow = |f: &Option<Folded>| of(f.as_ref().map(|f| &f.out_h[..]));
     let sun_up = |m: usize| expected.offers[m].elevation_deg > -0.83;
-    let zeros = || vec![0.0; n];
     let columns: Vec<(&str, Vec<f64>)> = vec![
-        (
-            "clear",
-            expected
-                .offers
-                .iter()
-                .map(|o| o.output_w * step_h)
-                .collect(),
-        ),
+        ("clear", each(&|m| expected.offers[m].output_w * step_h)),
         ("offered", parts(&attribution.offered, |i| i.value)),
         ("offered_low", parts(&attribution.offered, |i| i.low)),
         ("offered_high", parts(&attribution.offered, |i| i.high)),
@@ -85,57 +87,45 @@ fn table(inputs: &Inputs) -> polars::prelude::PolarsResult<Moments> {
         ("gap", parts(&attribution.unmeasured, |i| i.value)),
         ("gap_low", parts(&attribution.unmeasured, |i| i.low)),
         ("gap_high", parts(&attribution.unmeasured, |i| i.high)),
-        ("harvest", attribution.harvest.clone()),
+        ("harvest", each(&|m| attribution.harvest[m])),
         (
             "array",
-            signals
-                .array
-                .as_ref()
-                .map_or_else(zeros, |a| (0..n).map(|m| a.net(m)).collect()),
+            each(&|m| signals.array.as_ref().map_or(0.0, |a| a.net(m))),
         ),
-        ("load", inputs.loads.load.clone().unwrap_or_else(zeros)),
-        ("other", inputs.loads.other.clone()),
+        ("load", of(inputs.loads.load.as_deref())),
+        ("other", of(Some(&inputs.loads.other))),
         ("bank_in_wh", inflow(&signals.bank_w)),
         ("bank_out_wh", outflow(&signals.bank_w)),
         ("bank_in_ah", inflow(&signals.bank_a)),
         ("bank_out_ah", outflow(&signals.bank_a)),
-        ("covered", (0..n).map(|m| signals.coverage(m)).collect()),
+        ("covered", each(&|m| signals.coverage(m))),
         (
             "sun_covered",
-            (0..n)
-                .map(|m| {
-                    if sun_up(m) {
-                        signals.harvest_coverage(m)
-                    } else {
-                        0.0
-                    }
-                })
-                .collect(),
+            each(&|m| {
+                if sun_up(m) {
+                    signals.harvest_coverage(m)
+                } else {
+                    0.0
+                }
+            }),
         ),
-        (
-            "sun",
-            (0..n).map(|m| f64::from(u8::from(sun_up(m)))).collect(),
-        ),
+        ("sun", each(&|m| f64::from(u8::from(sun_up(m))))),
         (
             "held_offer",
-            (0..n)
-                .map(|m| match expected.regimes[m] {
-                    Regime::Held | Regime::Refused => attribution.offered[m].value,
-                    _ => 0.0,
-                })
-                .collect(),
+            each(&|m| match expected.regimes[m] {
+                Regime::Held | Regime::Refused => attribution.offered[m].value,
+                _ => 0.0,
+            }),
         ),
         (
             "refused",
-            (0..n)
-                .map(|m| match expected.regimes[m] {
-                    Regime::Refused => attribution.held[m].value,
-                    _ => 0.0,
-                })
-                .collect(),
+            each(&|m| match expected.regimes[m] {
+                Regime::Refused => attribution.held[m].value,
+                _ => 0.0,
+            }),
         ),
     ];
-    Moments::new(&expected.grid, columns)
+    Moments::new(&expected.grid, days.clone(), columns)
 }
 
 fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
@@ -319,10 +309,10 @@ fn extremes(
     };
     let low = moments
         .clone()
-        .map(|m| series.min[m])
+        .map(|m| series.low(m))
         .fold(f64::INFINITY, f64::min);
     let high = moments
-        .map(|m| series.max[m])
+        .map(|m| series.high(m))
         .fold(f64::NEG_INFINITY, f64::max);
     (
         low.is_finite().then_some(low),

@@ -3,6 +3,7 @@
 use crate::account::episode::{Reduction, left_on};
 use crate::account::loads::Loads;
 use crate::account::sky::{CAP, Sky};
+use crate::account::stretches::Stretches;
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::offer::air_at;
@@ -23,27 +24,27 @@ const CONVERSION_SLACK: f64 = 0.05;
 /// (trade reference 2.3: 5 to 10 %; 0.2: models differ by 3 to 18 %).
 pub const CLEAR_MODEL: f64 = 0.07;
 
-/// The parts of every moment's offer, Wh. All vectors have the grid's number of moments.
+/// The parts of every moment's offer, Wh: one figure of each for every moment of the grid.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Attribution {
     /// What the real sky and heat offered to the array as designed.
-    pub offered: Vec<Interval>,
+    pub offered: Stretches<Interval>,
     /// Part of the offer that comes from real heat against planned heat (negative: hotter).
-    pub heat: Vec<f64>,
+    pub heat: Stretches<f64>,
     /// Taken by the array beyond its allowance's range.
-    pub array: Vec<Interval>,
+    pub array: Stretches<Interval>,
     /// Taken by shade that comes back with the sun.
-    pub shade: Vec<Interval>,
+    pub shade: Stretches<Interval>,
     /// Taken by the conversion beyond the design's own.
-    pub conversion: Vec<f64>,
+    pub conversion: Stretches<f64>,
     /// Taken by the controller's limit.
-    pub limit: Vec<Interval>,
+    pub limit: Stretches<Interval>,
     /// Not taken by the bank.
-    pub held: Vec<Interval>,
+    pub held: Stretches<Interval>,
     /// Offered during gaps.
-    pub unmeasured: Vec<Interval>,
+    pub unmeasured: Stretches<Interval>,
     /// Harvested, measured or inferred.
-    pub harvest: Vec<f64>,
+    pub harvest: Stretches<f64>,
     /// Whether the harvest is an estimate from the bank's side alone.
     pub estimated: bool,
     /// Conversion against the design's, 1 where as designed or not measurable.
@@ -91,22 +92,12 @@ pub fn attribute(
     sky: &Sky,
     reductions: &[Reduction],
 ) -> Attribution {
-    let moments = expected.grid.moments;
-    let room = || Vec::with_capacity(moments);
     let mut out = Attribution {
-        heat: Vec::with_capacity(moments),
-        offered: room(),
-        array: room(),
-        shade: room(),
-        conversion: Vec::with_capacity(moments),
-        limit: room(),
-        held: room(),
-        unmeasured: room(),
-        harvest: Vec::with_capacity(moments),
         estimated: loads.harvest_estimate.is_some(),
         conversion_level: conversion_level(design, expected),
+        ..Attribution::default()
     };
-    for moment in 0..moments {
+    for moment in 0..expected.grid.moments {
         let day = expected.grid.day_of(moment);
         let harvest = harvest_wh(expected, loads, moment);
         let parts = parts_of(expected, &out, sky, reductions, day, moment, harvest);

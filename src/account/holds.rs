@@ -172,7 +172,7 @@ impl<'a> Finder<'a> {
     /// A switching controller pulses between its set point and less: its highest reading is the level.
     fn volts(&self, moment: usize) -> Option<f64> {
         let mean = self.regulated.mean(moment)?;
-        let high = self.regulated.max[moment];
+        let high = self.regulated.high(moment);
         let pulses = self.design.controllers[0].method == Method::Pwm && high.is_finite();
         Some(if pulses { high } else { mean })
     }
@@ -306,7 +306,7 @@ fn third_highest(values: &[f64]) -> Option<f64> {
 
 /// Whether a stage column ever changes: one that stands still says nothing.
 fn says_anything(stages: &Folded) -> bool {
-    let low = stages.min.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = stages.max.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let low = stages.min.iter().copied().fold(f32::INFINITY, f32::min);
+    let high = stages.max.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     high > low
 }

@@ -2,6 +2,7 @@
 
 use crate::account::harvest::CLEAR_MODEL;
 use crate::account::stored::{self, Stored};
+use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
 use crate::design::{Design, budget};
 use crate::expect::{Expectation, offer};
@@ -189,7 +190,7 @@ fn other_range(wh: f64, how: How) -> Interval {
     }
 }
 
-fn total(parts: &[Interval]) -> Interval {
+fn total(parts: &Stretches<Interval>) -> Interval {
     Interval::new(
         parts.iter().map(|i| i.value).sum(),
         parts.iter().map(|i| i.low).sum(),

@@ -222,7 +222,7 @@ fn cable_wh(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Ve
             let Some(amps) = expected.signals.charge_a.as_ref() else {
                 return 0.0;
             };
-            let hours = amps.covered_s[m] / 3600.0;
+            let hours = amps.covered(m) / 3600.0;
             amps.mean(m)
                 .map_or(0.0, |a| a.max(0.0).powi(2) * mohm / 1000.0 * hours)
         })

@@ -135,9 +135,9 @@ pub fn promised(
 
 /// Whether the meter's figure never moves although charge was drawn.
 pub fn stuck(design: &Design, soc: &Folded, amps: &Folded) -> bool {
-    let ends = |pick: &[f64]| {
+    let ends = |pick: &[f32]| {
         pick.iter()
-            .copied()
+            .map(|v| f64::from(*v))
             .filter(|v| v.is_finite())
             .collect::<Vec<_>>()
     };

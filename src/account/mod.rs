@@ -28,6 +28,7 @@ pub mod set_point;
 pub mod sky;
 pub mod steps;
 pub mod stored;
+pub mod stretches;
 pub mod sun_clock;
 pub mod swings;
 pub mod table;

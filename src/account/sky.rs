@@ -49,8 +49,8 @@ pub struct Sky {
     /// Day of each moment.
     day_of: Vec<u32>,
     step_h: f64,
-    before: Vec<Option<usize>>,
-    after: Vec<Option<usize>>,
+    /// The moments that measured the sun, ascending.
+    measuring: Vec<u32>,
     /// Moments under a shadow that comes back, or without any output.
     between: Vec<bool>,
 }
@@ -102,8 +102,9 @@ impl Sky {
             .map(|day| day_mean(expected, &seen, day))
             .collect();
         let usual = usual(&seen, &by_day, &spells(expected, &seen));
-        let before = last_index(&seen);
-        let after = next_index(&seen);
+        let measuring = (0..grid.moments as u32)
+            .filter(|m| seen[*m as usize].is_some())
+            .collect();
         Self {
             kinship: Kinship::of(&halves(expected, &seen)),
             seen,
@@ -111,8 +112,7 @@ impl Sky {
             by_day,
             day_of,
             step_h: expected.grid.step_h(),
-            before,
-            after,
+            measuring,
             between: (0..grid.moments)
                 .map(|m| {
                     expected.shade.over(m).is_some() || expected.regimes[m] == Regime::Disconnected
@@ -126,8 +126,10 @@ impl Sky {
         if let Some(seen) = self.seen[moment] {
             return Interval::exact(seen);
         }
-        let left = self.neighbour(moment, self.before[moment]);
-        let right = self.neighbour(moment, self.after[moment]);
+        let next = self.measuring.partition_point(|m| (*m as usize) < moment);
+        let measuring = |place: Option<usize>| self.measuring.get(place?).map(|m| *m as usize);
+        let left = self.neighbour(moment, measuring(next.checked_sub(1)));
+        let right = self.neighbour(moment, measuring(Some(next)));
         match (left, right) {
             (Some(l), Some(r)) if l.hours + r.hours <= self.reach_h(moment) => {
                 let weight = r.hours / (l.hours + r.hours).max(self.step_h);
@@ -295,34 +297,4 @@ fn clamped(value: f64, low: f64, high: f64) -> Interval {
         low.clamp(0.0, CAP),
         high.clamp(0.0, CAP),
     )
-}
-
-fn last_index(seen: &[Option<f64>]) -> Vec<Option<usize>> {
-    let mut last = None;
-    seen.iter()
-        .enumerate()
-        .map(|(i, s)| {
-            if s.is_some() {
-                last = Some(i);
-            }
-            last
-        })
-        .collect()
-}
-
-fn next_index(seen: &[Option<f64>]) -> Vec<Option<usize>> {
-    let mut next = None;
-    let mut found: Vec<Option<usize>> = seen
-        .iter()
-        .enumerate()
-        .rev()
-        .map(|(i, s)| {
-            if s.is_some() {
-                next = Some(i);
-            }
-            next
-        })
-        .collect();
-    found.reverse();
-    found
 }

@@ -95,11 +95,11 @@ impl Swings {
             if grid.time_of(m) >= span.1 {
                 break;
             }
-            gap_s += STEP_S as f64 - amps.covered_s[m];
+            gap_s += STEP_S as f64 - amps.covered(m);
             if gap_s > MOST_GAP_S {
                 break;
             }
-            let covered_h = amps.covered_s[m] / 3600.0;
+            let covered_h = amps.covered(m) / 3600.0;
             given += amps.out_h[m] - efficiency.value * amps.in_h[m] + known.zero.value * covered_h;
             hours += covered_h;
             back += amps.in_h[m];

@@ -1,5 +1,7 @@
 //! The table of moments, and its sums by day: the one place that works with data frames.
 
+use std::ops::Range;
+
 use polars::prelude::{Column, DataFrame, PolarsResult};
 
 use crate::expect::Grid;
@@ -12,22 +14,28 @@ pub struct Moments {
 }
 
 /// Sums by day of one column after another.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct DaySums {
     names: Vec<String>,
     columns: Vec<Vec<f64>>,
 }
 
 impl Moments {
-    /// A table with the day of every moment and the given columns, each with the grid's number of moments.
+    /// A table with the day of every moment and the given columns, for some days of the grid: each
+    /// column with as many figures as those have moments.
     ///
     /// # Errors
     /// Columns of unequal length or of one name.
-    pub fn new(grid: &Grid, columns: Vec<(&str, Vec<f64>)>) -> PolarsResult<Self> {
-        let days: Vec<u32> = (0..grid.dates.len())
-            .flat_map(|day| std::iter::repeat_n(day as u32, grid.day(day).len()))
+    pub fn new(
+        grid: &Grid,
+        days: Range<usize>,
+        columns: Vec<(&str, Vec<f64>)>,
+    ) -> PolarsResult<Self> {
+        let day_of: Vec<u32> = days
+            .clone()
+            .flat_map(|day| std::iter::repeat_n((day - days.start) as u32, grid.day(day).len()))
             .collect();
-        let mut all = vec![Column::new("day".into(), days)];
+        let mut all = vec![Column::new("day".into(), day_of)];
         all.extend(
             columns
                 .into_iter()
@@ -35,7 +43,7 @@ impl Moments {
         );
         Ok(Self {
             frame: DataFrame::new_infer_height(all)?,
-            days: grid.dates.len(),
+            days: days.len(),
         })
     }
 
@@ -70,6 +78,17 @@ impl Moments {
 }
 
 impl DaySums {
+    /// Adds the days that follow, with the same columns; any columns where there is no day yet.
+    pub fn append(&mut self, later: Self) {
+        if self.names.is_empty() {
+            *self = later;
+            return;
+        }
+        for (column, more) in self.columns.iter_mut().zip(later.columns) {
+            column.extend(more);
+        }
+    }
+
     /// Sum of a column on a day; 0 where the table has no such column.
     pub fn get(&self, name: &str, day: usize) -> f64 {
         self.names

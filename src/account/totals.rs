@@ -41,10 +41,7 @@ impl Totals {
                 continue;
             };
             let moments = expected.grid.day(day);
-            let offered: f64 = attribution.offered[moments.clone()]
-                .iter()
-                .map(|i| i.value)
-                .sum();
+            let offered: f64 = moments.clone().map(|m| attribution.offered[m].value).sum();
             for m in moments.clone() {
                 let share = if offered > 0.0 {
                     attribution.offered[m].value / offered
@@ -52,11 +49,11 @@ impl Totals {
                     1.0 / moments.len() as f64
                 };
                 let harvest = harvest_wh * share;
-                attribution.harvest[m] = harvest;
+                attribution.harvest.set(m, harvest);
                 let left = |wh: f64| (wh - harvest).max(0.0);
                 let gap = attribution.unmeasured[m];
-                attribution.unmeasured[m] =
-                    Interval::new(left(gap.value), left(gap.low), left(gap.high));
+                let gap = Interval::new(left(gap.value), left(gap.low), left(gap.high));
+                attribution.unmeasured.set(m, gap);
             }
         }
     }

@@ -88,9 +88,9 @@ impl Grid {
             }
             folded.in_h[moment] += series.in_h[bin];
             folded.out_h[moment] += series.out_h[bin];
-            folded.covered_s[moment] += f64::from(series.covered_s[bin]);
-            folded.min[moment] = folded.min[moment].min(f64::from(series.min[bin]));
-            folded.max[moment] = folded.max[moment].max(f64::from(series.max[bin]));
+            folded.covered_s[moment] += series.covered_s[bin];
+            folded.min[moment] = folded.min[moment].min(series.min[bin]);
+            folded.max[moment] = folded.max[moment].max(series.max[bin]);
         }
         folded
     }
@@ -108,11 +108,11 @@ pub struct Folded {
     /// Integral of the negative part, a positive number, unit x hours.
     pub out_h: Vec<f64>,
     /// Seconds covered.
-    pub covered_s: Vec<f64>,
+    pub covered_s: Vec<f32>,
     /// Lowest reading; infinity where none.
-    pub min: Vec<f64>,
+    pub min: Vec<f32>,
     /// Highest reading; minus infinity where none.
-    pub max: Vec<f64>,
+    pub max: Vec<f32>,
 }
 
 impl Folded {
@@ -122,21 +122,36 @@ impl Folded {
             in_h: vec![0.0; moments],
             out_h: vec![0.0; moments],
             covered_s: vec![0.0; moments],
-            min: vec![f64::INFINITY; moments],
-            max: vec![f64::NEG_INFINITY; moments],
+            min: vec![f32::INFINITY; moments],
+            max: vec![f32::NEG_INFINITY; moments],
         }
     }
 
     /// Time-weighted mean of the covered part, where at least a fifth of the moment is covered.
     pub fn mean(&self, moment: usize) -> Option<f64> {
-        let covered = *self.covered_s.get(moment)?;
+        let covered = f64::from(*self.covered_s.get(moment)?);
         (covered >= STEP_S as f64 / 5.0)
             .then(|| (self.in_h[moment] - self.out_h[moment]) * 3600.0 / covered)
     }
 
+    /// Seconds of a moment that readings cover.
+    pub fn covered(&self, moment: usize) -> f64 {
+        f64::from(self.covered_s[moment])
+    }
+
+    /// Lowest reading of a moment; infinity where there is none.
+    pub fn low(&self, moment: usize) -> f64 {
+        f64::from(self.min[moment])
+    }
+
+    /// Highest reading of a moment; minus infinity where there is none.
+    pub fn high(&self, moment: usize) -> f64 {
+        f64::from(self.max[moment])
+    }
+
     /// Share of the moment that readings cover.
     pub fn coverage(&self, moment: usize) -> f64 {
-        (self.covered_s[moment] / STEP_S as f64).clamp(0.0, 1.0)
+        (f64::from(self.covered_s[moment]) / STEP_S as f64).clamp(0.0, 1.0)
     }
 
     /// Net integral over a moment, unit x hours.

@@ -34,7 +34,7 @@ fn flat_top(grid: &Grid, amps: &Folded, offers: &[Offer], design: &Design) -> Op
     let flat: Vec<(usize, f64)> = (0..grid.moments.saturating_sub(1))
         .filter_map(|m| {
             let (now, next) = (amps.mean(m)?, amps.mean(m + 1)?);
-            let still = amps.max[m] - amps.min[m] <= FLAT * now || !amps.max[m].is_finite();
+            let still = amps.high(m) - amps.low(m) <= FLAT * now || !amps.high(m).is_finite();
             let bright = offers[m].output_w > 0.2 * design.array_w();
             (bright && still && (next - now).abs() <= 0.01 * now && now > 1.0).then_some((m, now))
         })

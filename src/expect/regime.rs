@@ -241,7 +241,7 @@ fn dead_below_v(design: &Design, signals: &Signals) -> Option<f64> {
     };
     let best = array.panel.vmp_v? * f64::from(array.panels_in_series);
     let volts = signals.array_v.as_ref()?;
-    let alive = volts.max.iter().any(|v| *v > 0.5 * best);
+    let alive = volts.max.iter().any(|v| f64::from(*v) > 0.5 * best);
     alive.then_some(0.2 * best)
 }
 

@@ -77,10 +77,10 @@ fn squared_current_h(expected: &Expectation, run: &ArrayRun) -> Option<f64> {
     let signals = &expected.signals;
     let amps = |m: usize| -> Option<(f64, f64)> {
         if let Some(a) = &signals.array_a {
-            return Some((a.mean(m)?, a.covered_s[m]));
+            return Some((a.mean(m)?, a.covered(m)));
         }
         let watts = signals.array.as_ref().or(signals.harvest.as_ref())?;
-        Some((watts.mean(m)? / run.string_v, watts.covered_s[m]))
+        Some((watts.mean(m)? / run.string_v, watts.covered(m)))
     };
     let known = signals.array_a.is_some() || signals.array.is_some() || signals.harvest.is_some();
     known.then(|| {

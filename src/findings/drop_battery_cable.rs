@@ -91,7 +91,7 @@ impl Figures {
                 (evidence.expected.grid.day_starts[fit.from_day]..evidence.expected.grid.moments)
                     .filter_map(|m| {
                         let a = amps.mean(m)?.max(0.0);
-                        Some(a * a * amps.covered_s[m] / 3600.0)
+                        Some(a * a * amps.covered(m) / 3600.0)
                     })
                     .sum()
             });

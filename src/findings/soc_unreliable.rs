@@ -71,16 +71,16 @@ fn jumps(evidence: &Evidence, soc: &Folded, amps: &Folded, volts: &Folded) -> Ju
         arrivals: 0,
     };
     for m in 1..grid.moments {
-        let (Some(before), true) = (soc.mean(m - 1), soc.max[m].is_finite()) else {
+        let (Some(before), true) = (soc.mean(m - 1), soc.high(m).is_finite()) else {
             continue;
         };
-        if soc.max[m] < 99.5 || before >= 99.5 {
+        if soc.high(m) < 99.5 || before >= 99.5 {
             continue;
         }
         found.arrivals += 1;
         // The first reading of the moment may already be the new figure: the step before counts too.
         let counted = 100.0 * (amps.net(m) + amps.net(m - 1)).max(0.0) / capacity;
-        let jump = soc.max[m] - soc.min[m - 1] - counted;
+        let jump = soc.high(m) - soc.low(m - 1) - counted;
         let full_v = full_above_v(evidence.design, evidence.expected, grid.time_of(m));
         let near_full = volts.mean(m).is_some_and(|v| v >= full_v);
         if jump > evidence.design.judging.soc_jump_pct && !near_full && !confirmed_near(evidence, m)
@@ -155,7 +155,7 @@ fn worst_error(evidence: &Evidence, jumps: &Jumps, strayed: Option<&Strayed>) ->
     let soc = evidence.expected.signals.soc.as_ref();
     let lowest = soc
         .into_iter()
-        .flat_map(|s| s.min.iter().copied())
+        .flat_map(|s| s.min.iter().map(|v| f64::from(*v)))
         .filter(|v| v.is_finite())
         .fold(100.0, f64::min);
     let rated = evidence.design.battery.capacity_ah.max(0.1);

@@ -126,7 +126,7 @@ fn held_share(design: &Design, expected: &Expectation, top_v: f64, m: usize) -> 
         - ONE_LEVEL_V * design.nominal_v() / 12.0;
     if volts.mean(m).is_some_and(|v| v >= least) {
         1.0
-    } else if volts.max[m] >= least {
+    } else if volts.high(m) >= least {
         0.5
     } else {
         0.0

@@ -119,7 +119,7 @@ fn cut_off(
     for m in 0..read.len() {
         let idle = read[m].is_some_and(|w| w <= CUT_SHARE * usual[slot(expected, m)]);
         let just_before = (m.saturating_sub(2)..=m)
-            .any(|k| volts.min[k].is_finite() && volts.min[k] <= limit + near);
+            .any(|k| volts.low(k).is_finite() && volts.low(k) <= limit + near);
         out = idle && (out || just_before);
         cut[m] = out;
     }

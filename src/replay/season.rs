@@ -5,6 +5,7 @@ use chrono::{Datelike, NaiveDate};
 use super::change::{Ground, World};
 use super::course::{Course, Day, MOMENTS, Step};
 use crate::account::episode::left_on;
+use crate::account::stretches::Stretches;
 use crate::account::{Accounts, Attribution};
 use crate::expect::month::{DULL, MONTH_SPREAD, dates_of, middle_of};
 use crate::expect::offer::{clear_day, clear_offers, planned_day};
@@ -97,14 +98,14 @@ fn attribution(ground: &Ground, expected: &Expectation, shares: &[f64]) -> Attri
     let last = ground.expected.grid.dates.len().saturating_sub(1);
     let left = left_on(&ground.accounts.reductions, last);
     let moments = expected.grid.moments;
-    let none = vec![Interval::exact(0.0); moments];
-    let offered: Vec<Interval> = (0..moments)
+    let none = Stretches::nothing(moments);
+    let offered: Stretches<Interval> = (0..moments)
         .map(|m| {
             let wh = expected.offers[m].output_w * expected.grid.step_h();
             Interval::exact(wh * expected.clear.healthy * shares[expected.grid.day_of(m)])
         })
         .collect();
-    let array: Vec<Interval> = offered
+    let array: Stretches<Interval> = offered
         .iter()
         .map(|o| {
             let lost = |kept: f64| o.value * (1.0 - kept).max(0.0);
@@ -114,17 +115,17 @@ fn attribution(ground: &Ground, expected: &Expectation, shares: &[f64]) -> Attri
     Attribution {
         conversion: offered
             .iter()
-            .zip(&array)
+            .zip(array.iter())
             .map(|(o, a)| (o.value - a.value) * (1.0 - of.conversion_level))
             .collect(),
         offered,
         array,
-        heat: vec![0.0; moments],
+        heat: Stretches::nothing(moments),
         shade: none.clone(),
         limit: none.clone(),
         held: none.clone(),
         unmeasured: none,
-        harvest: vec![0.0; moments],
+        harvest: Stretches::nothing(moments),
         estimated: of.estimated,
         conversion_level: of.conversion_level,
     }

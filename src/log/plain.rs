@@ -66,22 +66,34 @@ impl Slot {
         if listed || !cut.ends(block, end) {
             return Some((Digits::NONE, cut.odd_cell(block, from)?));
         }
-        if !number.whole.is_nan() {
-            let stop = block.get(end).copied().unwrap_or_default();
-            self.shape = Shape::of(&block[from..end], stop, number);
+        // A byte behind that does not belong there ends this run of rows: it must not be looked for again.
+        if let Some(stop) = block.get(end).filter(|stop| self.may_stop(**stop))
+            && !number.whole.is_nan()
+        {
+            self.shape = Shape::of(&block[from..end], *stop, number);
         }
         Some((number, end))
+    }
+
+    /// Whether its cells may end at such a byte.
+    fn may_stop(&self, byte: u8) -> bool {
+        if self.last {
+            matches!(byte, b'\n' | b'\r')
+        } else {
+            byte == self.stop
+        }
     }
 
     /// Where the next cell begins after one that ends here; `None` where the row has more cells than
     /// columns, or fewer.
     fn after(&mut self, block: &[u8], end: usize) -> Option<usize> {
-        match block.get(end) {
-            None if self.last => return Some(end),
-            Some(b'\n' | b'\r') if self.last => self.stop = block[end],
-            Some(stop) if !self.last && *stop == self.stop => {}
-            _ => return None,
+        let Some(stop) = block.get(end) else {
+            return self.last.then_some(end);
+        };
+        if !self.may_stop(*stop) {
+            return None;
         }
+        self.stop = *stop;
         Some(end + 1)
     }
 }

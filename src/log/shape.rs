@@ -31,9 +31,16 @@ pub(crate) struct Shape {
 
 impl Default for Shape {
     fn default() -> Self {
+        Self::unlike_any(0)
+    }
+}
+
+impl Shape {
+    /// No number is read by this; the column has had so many digits behind its mark.
+    pub(crate) fn unlike_any(behind: u8) -> Self {
         Self {
             length: 0,
-            behind: 0,
+            behind,
             fixed: 0,
             like: 1,
             digits: 0,
@@ -43,9 +50,7 @@ impl Default for Shape {
             sign: 1.0,
         }
     }
-}
 
-impl Shape {
     /// The number that begins at `from`, as a whole number without its mark; `None` where it does
     /// not have this shape.
     #[inline]
@@ -73,10 +78,7 @@ impl Shape {
         let marks: Vec<usize> = (signed..text.len()).filter(|p| !is_digit(p)).collect();
         let fits = text.len() < BYTES && marks.len() < 2 && text.len() > signed + marks.len();
         if !fits {
-            return Self {
-                behind: number.behind,
-                ..Self::default()
-            };
+            return Self::unlike_any(number.behind);
         }
         let mark = marks.first().copied().unwrap_or(text.len());
         let mut eight = [0; BYTES];

@@ -160,3 +160,130 @@ impl<'a> Engine<'a> {
         batch.last.extend_from_slice(rows.line());
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::calendar::Calendar;
+    use crate::log::block::Blocks;
+    use crate::log::digest::Digest;
+    use crate::log::early::Earlies;
+    use crate::log::lost::Lost;
+    use crate::log::survey::{self, Means, Survey};
+    use crate::log::watch::Hands;
+    use crate::log::{Request, readings, source};
+
+    /// A log with nothing odd in it, so that its layout is known.
+    fn plain_log() -> Survey {
+        let mut text = "Time,Battery voltage (V),Battery current (A),Note\n".to_owned();
+        for k in 0..50 {
+            let (minute, volts, amps) = (k % 60, 12.5 + f64::from(k % 9) / 100.0, k % 7 - 3);
+            text += &format!("2026-05-14 10:{minute:02}:00,{volts:.2},{amps},ok\n");
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("log.csv");
+        std::fs::write(&path, text).unwrap();
+        let calendar = Calendar::fixed(chrono_tz::Europe::Copenhagen);
+        let request = Request {
+            paths: vec![path],
+            entries: &[],
+            folder: None,
+            calendar: &calendar,
+            zone: None,
+            nominal_v: None,
+            from: None,
+            to: None,
+        };
+        let file = source::expand(&request).unwrap().remove(0);
+        let mut means = Means {
+            hands: Hands {
+                threads: 1,
+                tell: &|_| (),
+            },
+            digest: Digest::new(),
+            earlies: &mut Earlies::default(),
+        };
+        survey::survey(file, &request, &mut means).unwrap()
+    }
+
+    /// Rows in runs of one kind: what follows the stamp, and how many of them.
+    fn runs() -> impl Strategy<Value = Vec<(String, usize)>> {
+        let number = "[-+ ]?[0-9]{0,4}(\\.[0-9]{0,3})?";
+        let like = |text: &str| {
+            let pattern = text.replace('#', number);
+            prop::string::string_regex(&pattern).unwrap()
+        };
+        let kind = prop_oneof![
+            6 => like(",#,#,ok"),
+            2 => like(",#,#,"),
+            1 => like(",#,#"),
+            1 => like(",#"),
+            1 => like(",#,#,ok,#"),
+            1 => like(",,#,x"),
+            1 => like(",# V,---,x"),
+            1 => like(",\"#\",nan,x"),
+            1 => like("[0-9.,:;\" -]{0,20}"),
+        ];
+        prop::collection::vec((kind, 1..4_usize), 1..25)
+    }
+
+    /// The row with other digits in the same places.
+    fn turned(row: &str, by: usize) -> String {
+        let digit = |c: char| {
+            c.to_digit(10)
+                .and_then(|d| char::from_digit((d + by as u32) % 10, 10))
+        };
+        row.chars().map(|c| digit(c).unwrap_or(c)).collect()
+    }
+
+    proptest! {
+        /// The quick way takes a row only where the careful one would read the same.
+        #[test]
+        fn the_quick_way_reads_what_the_careful_one_does(
+            runs in runs(), crlf: bool, whole: bool, step in 1_u32..90,
+        ) {
+            let survey = plain_log();
+            let uses = readings::uses(&survey);
+            let facts: Vec<usize> = (1..survey.layout.titles.len()).collect();
+            let want = Want {
+                uses: &uses,
+                facts: &facts,
+                missing: &[],
+                lines: true,
+                shape: None,
+                evidence: None,
+                lost: &Lost::of(&survey.roles),
+            };
+            let end = if crlf { "\r\n" } else { "\n" };
+            let mut text = String::new();
+            let rows = runs.iter().flat_map(|(row, times)| (0..*times).map(|k| turned(row, k)));
+            for (row, at) in rows.zip((0..).step_by(step as usize)) {
+                let (hour, minute, second) = (at / 3_600, at / 60 % 60, at % 60);
+                text += &format!("2026-05-15 {hour:02}:{minute:02}:{second:02}{row}{end}");
+            }
+            let text = text.strip_suffix(end).filter(|_| !whole).unwrap_or(&text);
+            let read = |quick: bool| {
+                let bytes = std::io::Cursor::new(text.to_owned().into_bytes());
+                let mut blocks = Blocks::of(bytes, survey.coding).unwrap();
+                let mut engine = Engine::after(survey.choice(), want, survey.layout.first_row);
+                engine.plain = engine.plain.filter(|_| quick);
+                prop_assert_eq!(engine.plain.is_some(), quick);
+                let mut block = Block::default();
+                let mut batches = Vec::new();
+                while blocks.next(&mut block).unwrap() {
+                    let mut batch = Batch::default();
+                    block = engine.read(block, &mut batch);
+                    let values = batch.rows.values.iter().flatten().map(|v| v.to_bits());
+                    batches.push((
+                        batch.rows.at, values.collect::<Vec<_>>(), batch.lines, batch.refused, batch.facts,
+                    ));
+                }
+                Ok((batches, engine.rows.count))
+            };
+            prop_assert_eq!(read(true)?, read(false)?);
+        }
+    }
+}

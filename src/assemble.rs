@@ -275,6 +275,22 @@ fn assumed(parts: &Parts) -> Vec<Assumed> {
         &format!("{:.2}", plane::DEFAULT_ALBEDO),
         "ordinary ground",
     ));
+    let signals = &parts.expected.signals;
+    if let Some(route) = &signals.route {
+        let known = 100.0 * route.known() as f64 / parts.expected.grid.moments.max(1) as f64;
+        list.push(of(
+            "place",
+            &format!("as logged, {known:.0} % of the time"),
+            "the sun is seen from the log's own positions; without a fix the last one holds for a day, then the design's place",
+        ));
+    }
+    if signals.irradiance.is_some() {
+        list.push(of(
+            "sky.instrument",
+            "plane and scale learned",
+            "where the array's output does not show the sky, the logged irradiance does: as it compares with the output elsewhere, or within 20 % where it cannot be compared",
+        ));
+    }
     list.push(of(
         "plan.harvest",
         &format!("{:.0} Wh a day", planned_mean(parts)),

@@ -3,6 +3,9 @@
 //! Judged by clear, unheld moments alone. Days without any take the level of the informed days on both
 //! sides where those agree; where they differ the loss is only bounded.
 
+use crate::account::branch;
+use crate::calendar::Calendar;
+use crate::design::Design;
 use crate::expect::Expectation;
 use crate::expect::clear::{DayScale, EDGE};
 use crate::quantity::Interval;
@@ -39,12 +42,27 @@ pub struct Reduction {
     pub left: Interval,
     /// The first day on which it may have begun (the day after the last informed healthy day).
     pub earliest: usize,
-    /// Clear hours it rests on.
+    /// Clear hours it rests on; where it is a branch's, hours in which the others gave something.
     pub clear_h: f64,
+    /// The controller whose arrays gave nothing, by its place in the design, where it is that.
+    pub branch: Option<usize>,
 }
 
-/// Finds the spells.
-pub fn find(expected: &Expectation) -> Vec<Reduction> {
+/// Finds the spells: those of a branch where the log shows one, and of the array as a whole elsewhere.
+pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec<Reduction> {
+    let mut found = branch::find(design, calendar, expected);
+    let apart = |whole: &Reduction| {
+        found
+            .iter()
+            .all(|one| whole.last < one.first || one.last < whole.first)
+    };
+    let whole: Vec<Reduction> = of_the_whole(expected).into_iter().filter(apart).collect();
+    found.extend(whole);
+    found.sort_by_key(|spell| spell.first);
+    found
+}
+
+fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
     let healthy = expected.clear.healthy;
     if !expected.clear.calibrated {
         return Vec::new();
@@ -103,6 +121,7 @@ fn begin(day: usize, earliest: usize, level: f64, band: f64, clear_h: f64) -> Re
         left: Interval::new(level, level * (1.0 - band), level * (1.0 + band)),
         earliest,
         clear_h,
+        branch: None,
     }
 }
 

@@ -12,7 +12,7 @@ use crate::physics::cell;
 use crate::quantity::Interval;
 
 /// Error of a power meter's reading, share, 90 % (trade reference: gain 1 %).
-const METER: f64 = 0.015;
+pub const METER: f64 = 0.015;
 /// What the run from the panels and the controller may take beyond the design's own, without the array's side
 /// in the log to show it: share of what was offered.
 const UNTOLD: f64 = 0.015;

@@ -1,6 +1,6 @@
 //! The two accounts of the period, and what is worth a job.
 
-use crate::account::harvest::CLEAR_MODEL;
+use crate::account::harvest::{CLEAR_MODEL, METER};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
@@ -8,9 +8,6 @@ use crate::design::{Design, budget};
 use crate::expect::{Expectation, offer};
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
-
-/// Error of a meter's energy over a trip, share, 90 % (trade reference: shunt gain 1 %).
-const METER: f64 = 0.02;
 
 /// Half the 90 % range of a panel's temperature as reckoned without its wind, degrees: the mean over a trip.
 const CELL_C: f64 = 3.0;
@@ -168,11 +165,7 @@ fn bank_account(
             around(harvested, METER * harvested.abs()),
             harvest_how,
         ),
-        entry(
-            "other_charge",
-            other_range(other, loads.other_how),
-            loads.other_how,
-        ),
+        entry("other_charge", other_range(other, loads), loads.other_how),
         entry("unexplained", around(rest, meter), How::Inferred),
         entry("loads", around(load, meter), loads.load_how),
         entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
@@ -181,13 +174,21 @@ fn bank_account(
     ]
 }
 
-/// Charging that no meter of its own shows is seen only while it is strong: what flowed weakly or briefly
-/// is missing, so the truth is rather more than less.
-fn other_range(wh: f64, how: How) -> Interval {
-    match how {
-        How::Measured => around(wh, METER * wh),
-        _ => Interval::new(wh, 0.9 * wh, 1.2 * wh),
+/// Charging that no meter of its own shows is known by what the bank gained; the loads it fed meanwhile
+/// are taken to be the night's, and may have been any the trip knows. As many hours again may be hidden:
+/// a charger beside a bank that takes no more feeds the loads alone, and nothing shows of it.
+fn other_range(wh: f64, loads: &Loads) -> Interval {
+    let meter = METER * wh;
+    if loads.other_how == How::Measured {
+        return around(wh, meter);
     }
+    let hours = loads.other_h;
+    let [usual, least, most] = loads.beside_w;
+    Interval::new(
+        wh,
+        wh - meter.hypot((usual - least).max(0.0) * hours),
+        wh + meter.hypot((most - usual).max(0.0) * hours) + usual * hours,
+    )
 }
 
 fn total(parts: &Stretches<Interval>) -> Interval {

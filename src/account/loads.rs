@@ -4,7 +4,7 @@ use crate::account::wire::RunFit;
 use crate::design::{Design, Run};
 use crate::expect::{Expectation, Folded, Regime};
 use crate::quantity::How;
-use crate::stats::quantile::median;
+use crate::stats::quantile::{median, quantile};
 
 /// Loads and other charging, moment by moment, Wh. Vectors have the grid's number of moments.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +17,11 @@ pub struct Loads {
     pub other: Vec<f64>,
     /// How other charging came about.
     pub other_how: How,
+    /// Hours in which other charging was seen.
+    pub other_h: f64,
+    /// The load beside other charging that no meter of its own shows, W: what it is taken to be, and
+    /// the least and most that an hour of the trip took (5 and 95 %).
+    pub beside_w: [f64; 3],
     /// Taken by the controller-to-bank run.
     pub cable: Vec<f64>,
     /// Harvest estimated from the bank's side, where the controller's was not logged.
@@ -50,6 +55,8 @@ impl Loads {
             } else {
                 How::Inferred
             },
+            other_h: 0.0,
+            beside_w: [0.0; 3],
             cable,
             harvest_estimate: None,
             night_w,
@@ -63,7 +70,31 @@ impl Loads {
             (None, None, Some(bank)) => loads.estimate_from_bank(design, expected, bank),
             _ => {}
         }
+        let step_h = expected.grid.step_h();
+        loads.other_h = loads.other.iter().filter(|wh| **wh > 0.0).count() as f64 * step_h;
+        loads.beside_w = loads.beside(expected);
         loads
+    }
+
+    /// The load of hours without other charging, W: by night, and the ends of what hours take.
+    fn beside(&self, expected: &Expectation) -> [f64; 3] {
+        const HOUR: usize = 12;
+        let usual = self.night_w.unwrap_or(0.0);
+        let Some(load) = &self.load else {
+            return [usual; 3];
+        };
+        let fit = |m: &usize| self.other[*m] == 0.0 && self.known(expected, *m);
+        let starts = (0..load.len()).step_by(HOUR);
+        let hours: Vec<f64> = starts
+            .map(|from| from..(from + HOUR).min(load.len()))
+            .filter(|hour| hour.clone().all(|m| fit(&m)))
+            .map(|hour| {
+                load[hour.clone()].iter().sum::<f64>()
+                    / (hour.len() as f64 * expected.grid.step_h())
+            })
+            .collect();
+        let end = |share: f64| quantile(&hours, share).unwrap_or(usual);
+        [usual, end(0.05), end(0.95)]
     }
 
     /// Whether the load of a moment was read or reckoned from readings, rather than passed over.

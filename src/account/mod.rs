@@ -2,6 +2,7 @@
 
 pub mod agreement;
 pub mod balance;
+pub mod branch;
 pub mod charge;
 pub mod charging_temperature;
 pub mod day;
@@ -95,8 +96,8 @@ impl Accounts {
     ) -> Self {
         let run = wire::measure(design, timeline, expected);
         let loads = Loads::new(design, expected, run.as_ref().ok());
-        let sky = sky::Sky::new(expected);
-        let reductions = episode::find(expected);
+        let reductions = episode::find(design, calendar, expected);
+        let sky = sky::Sky::new(expected, &reductions);
         let totals = Totals::new(expected, day_totals);
         let mut attribution =
             harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);

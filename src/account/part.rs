@@ -36,6 +36,8 @@ pub struct PartOut {
     pub spell: usize,
     /// Whether no day of the log saw the array well.
     pub from_start: bool,
+    /// Whether it is all that a controller has, seen beside another's.
+    pub branch: bool,
     /// Array voltage against the usual one, share, where it was logged.
     pub volts: Option<f64>,
     /// Days of intact shape that show it.
@@ -60,8 +62,11 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
         .iter()
         .enumerate()
         .filter_map(|(spell, reduction)| {
-            explain(design, expected, reduction, &well, &parts)
-                .map(|found| PartOut { spell, ..found })
+            let found = match reduction.branch {
+                Some(controller) => Some(whole_branch(design, reduction, controller)),
+                None => explain(design, expected, reduction, &well, &parts),
+            };
+            found.map(|found| PartOut { spell, ..found })
         })
         .collect()
 }
@@ -80,6 +85,26 @@ fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
     (0..expected.clear.days.len())
         .filter(|day| expected.clear.days[*day].is_some() && !in_spell(day))
         .collect()
+}
+
+/// All arrays of a controller that gave nothing beside the others.
+fn whole_branch(design: &Design, reduction: &Reduction, controller: usize) -> PartOut {
+    let of = &design.controllers[controller];
+    let named = |name: &String| format!("all on the controller {name}");
+    PartOut {
+        fraction_out: 1.0 - reduction.left.value,
+        what: of
+            .name
+            .as_ref()
+            .map_or_else(|| "one controller".to_owned(), named),
+        level: reduction.left,
+        spell: 0,
+        from_start: reduction.earliest == 0,
+        branch: true,
+        volts: None,
+        shown_on: reduction.shown_on.clone(),
+        clear_h: reduction.clear_h,
+    }
 }
 
 fn explain(
@@ -123,6 +148,7 @@ fn explain(
         level,
         spell: 0,
         from_start: usual.is_none(),
+        branch: false,
         volts,
         shown_on: shown,
         clear_h,

@@ -5,6 +5,7 @@
 //! widens. What is usual is the trip's sky, moved towards the day's own by as much as one part of a day
 //! foretells another: days are of one kind more often than not.
 
+use crate::account::Reduction;
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
@@ -12,8 +13,10 @@ use crate::stats::quantile::quantile;
 use crate::stats::student::Z90;
 
 mod kinship;
+mod metered;
 
 use kinship::Kinship;
+use metered::Metered;
 
 /// How long a sky stays like itself, hours: clear and overcast spells alike last some hours.
 const PERSISTENCE_H: f64 = 4.0;
@@ -51,6 +54,8 @@ pub struct Sky {
     step_h: f64,
     /// The moments that measured the sun, ascending.
     measuring: Vec<u32>,
+    /// What an instrument in the log shows.
+    metered: Option<Metered>,
     /// Moments under a shadow that comes back, or without any output.
     between: Vec<bool>,
 }
@@ -68,7 +73,7 @@ struct Neighbour {
 
 impl Sky {
     /// Reads the sky off the moments that followed the sun.
-    pub fn new(expected: &Expectation) -> Self {
+    pub fn new(expected: &Expectation, reductions: &[Reduction]) -> Self {
         let healthy = expected.clear.healthy;
         let seen: Vec<Option<f64>> = (0..expected.grid.moments)
             .map(|m| {
@@ -84,7 +89,7 @@ impl Sky {
                     return None;
                 }
                 let ratio = harvest.mean(m)? / (offer.output_w * healthy);
-                let share = (ratio / day_level(expected, m)).clamp(0.0, CAP);
+                let share = (ratio / day_level(expected, reductions, m)).clamp(0.0, CAP);
                 // At a low sun haze takes more than it will at noon; a sky found clear by its
                 // steadiness is a clear sky, whatever its share just then.
                 Some(if expected.clear.clear[m] {
@@ -107,6 +112,7 @@ impl Sky {
             .collect();
         Self {
             kinship: Kinship::of(&halves(expected, &seen)),
+            metered: Metered::of(expected, &seen),
             seen,
             usual,
             by_day,
@@ -125,6 +131,9 @@ impl Sky {
     pub fn share(&self, moment: usize) -> Interval {
         if let Some(seen) = self.seen[moment] {
             return Interval::exact(seen);
+        }
+        if let Some(shown) = self.metered.as_ref().and_then(|m| m.share(moment)) {
+            return shown;
         }
         let next = self.measuring.partition_point(|m| (*m as usize) < moment);
         let measuring = |place: Option<usize>| self.measuring.get(place?).map(|m| *m as usize);
@@ -284,8 +293,13 @@ fn mean_share(
 
 /// What a reduced array gives on that day, share of the healthy one; 1 where nothing is known.
 /// Only clearly reduced days count, so that ordinary haze stays in the sky.
-fn day_level(expected: &Expectation, moment: usize) -> f64 {
-    expected.clear.days[expected.grid.day_of(moment)]
+fn day_level(expected: &Expectation, reductions: &[Reduction], moment: usize) -> f64 {
+    let day = expected.grid.day_of(moment);
+    let branch = |r: &&Reduction| r.branch.is_some() && (r.first..=r.last).contains(&day);
+    if let Some(dead) = reductions.iter().find(branch) {
+        return dead.left.value;
+    }
+    expected.clear.days[day]
         .map(|scale| scale.ratio / expected.clear.reference.value)
         .filter(|level| *level < 0.9)
         .unwrap_or(1.0)

@@ -15,6 +15,9 @@ const ZERO_A: f64 = 0.08;
 /// How far the rest voltage may lie from the middle, share of the distance to the voltage of charging.
 const OFF_MIDDLE: f64 = 0.5;
 
+/// Share of a moment below which there is a gap in the log.
+const LEAST_COVER: f64 = 0.5;
+
 /// Change of the stored energy and what the bank kept for itself, Wh.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stored {
@@ -58,7 +61,9 @@ pub fn stored(design: &Design, expected: &Expectation, charge: &Charge) -> Store
 /// A bank loses something and gains nothing by itself.
 fn split(net: f64, change: Interval, how: How) -> Stored {
     let most = |wh: f64| wh.min(net);
-    let change = Interval::new(most(change.value), most(change.low), most(change.high));
+    // Where the charge says more than that, it is the charge that is wrong, by its own error at least.
+    let low = change.low.min(net - change.half_width());
+    let change = Interval::new(most(change.value), low, most(change.high));
     Stored {
         change,
         loss: Interval::new(net - change.value, net - change.high, net - change.low),
@@ -85,18 +90,23 @@ fn counted(
     let (charging_v, discharging_v) = (into / in_ah, out / out_ah);
     let rest_v = f64::midpoint(charging_v, discharging_v);
     let off_v = OFF_MIDDLE * (charging_v - rest_v).abs();
-    let change =
-        between_fulls(design, charge).or_else(|| throughout(design, expected, in_ah, out_ah))?;
+    let change = between_fulls(design, expected, charge)
+        .or_else(|| throughout(design, expected, in_ah, out_ah))?;
     let half = (change.half_width() * rest_v).hypot(change.value * off_v);
     let value = change.value * rest_v;
     Some(Interval::new(value, value - half, value + half))
 }
 
-/// Charge at the end less that at the beginning, Ah, counted from the first full and the last.
-fn between_fulls(design: &Design, charge: &Charge) -> Option<Interval> {
+/// Charge at the end less that at the beginning, Ah, counted from the first full and the last; `None`
+/// where there are gaps between: what flowed in them is in this, and not in the energies beside it.
+fn between_fulls(design: &Design, expected: &Expectation, charge: &Charge) -> Option<Interval> {
     let known = |m: &usize| charge.counted_pct[*m].is_some();
     let first = (0..charge.counted_pct.len()).find(known)?;
     let last = (0..charge.counted_pct.len()).rev().find(known)?;
+    let amps = expected.signals.bank_a.as_ref()?;
+    if (first..=last).any(|m| amps.coverage(m) < LEAST_COVER) {
+        return None;
+    }
     let ah = design.battery.capacity_ah / 100.0;
     let change = ah * (charge.counted_pct[last]? - charge.counted_pct[first]?);
     let half = ah * charge.counted_error_pct[first].hypot(charge.counted_error_pct[last]);

@@ -124,7 +124,9 @@ fn one_log(
     for (day, date) in expected.grid.dates.iter().enumerate() {
         let bounds = calendar.bounds(*date);
         let middle = (bounds.0 + bounds.1) / 2;
-        let Some(ends) = ends(design, timeline, &lit, bounds, day) else {
+        let moments = expected.grid.day(day);
+        let spot = expected.spot(design, usize::midpoint(moments.start, moments.end));
+        let Some(ends) = ends(design, timeline, &lit, (bounds, &spot), day) else {
             continue;
         };
         let key = (
@@ -250,10 +252,9 @@ fn ends(
     design: &Design,
     timeline: &Timeline,
     lit: &Lit,
-    bounds: (i64, i64),
+    (bounds, spot): ((i64, i64), &Spot),
     day: usize,
 ) -> Option<Ends> {
-    let spot = design.place.at(i64::midpoint(bounds.0, bounds.1));
     let light = sun::daylight(
         bounds.0 as f64,
         bounds.1 as f64,

@@ -7,13 +7,16 @@ pub mod limit;
 pub mod month;
 pub mod offer;
 pub mod regime;
+pub mod route;
 pub mod shade;
 pub mod signals;
+
+use std::borrow::Cow;
 
 use chrono::NaiveDate;
 
 use crate::calendar::Calendar;
-use crate::design::Design;
+use crate::design::{Design, Spot};
 use crate::timeline::Timeline;
 
 pub use clear::{Clear, DayScale};
@@ -45,6 +48,15 @@ pub struct Expectation {
 }
 
 impl Expectation {
+    /// Where the system was at a moment: as logged, else as designed.
+    pub fn spot<'d>(&self, design: &'d Design, moment: usize) -> Cow<'d, Spot> {
+        let designed = design.place.at(self.grid.middle_of(moment) as i64);
+        let route = self.signals.route.as_ref();
+        route
+            .and_then(|route| route.spot(moment, designed))
+            .map_or(Cow::Borrowed(designed), Cow::Owned)
+    }
+
     /// Works out the expectation for whole local days from `first` to `last`.
     pub fn new(
         design: &Design,
@@ -55,7 +67,7 @@ impl Expectation {
     ) -> Self {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
-        let offers = offer::clear_offers(design, calendar, &grid);
+        let offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);

@@ -6,6 +6,7 @@ use chrono::{Datelike, NaiveDate};
 use crate::calendar::Calendar;
 use crate::design::{Array, Design, Method, Run, Spot};
 use crate::expect::grid::Grid;
+use crate::expect::route::Route;
 use crate::physics::{cell, conductor, converter, panel, plane, sky, sun};
 
 /// Below this height of the sun an array gives nothing worth judging, degrees.
@@ -18,6 +19,8 @@ pub struct Offer {
     pub output_w: f64,
     /// Irradiation in the plane of the largest array, W/m2.
     pub plane_wm2: f64,
+    /// Irradiation on a flat surface, W/m2.
+    pub flat_wm2: f64,
     /// Sun's height, degrees.
     pub elevation_deg: f64,
     /// Sun's bearing, degrees clockwise from north.
@@ -39,6 +42,7 @@ pub fn clear_offer(design: &Design, spot: &Spot, unix_s: f64, air_c: f64, bank_v
     if sun.elevation_deg <= 0.0 {
         return offer;
     }
+    offer.flat_wm2 = clear.ghi_wm2;
     let mut largest_w = 0.0;
     for array in &design.arrays {
         let tilt = spot.tilt_deg.unwrap_or(array.tilt_deg);
@@ -123,11 +127,19 @@ fn cable_loss_w(design: &Design, array: &Array, dc_w: f64) -> f64 {
 }
 
 /// Clear-sky offers for every moment of a grid, with the air as planned.
-pub fn clear_offers(design: &Design, calendar: &Calendar, grid: &Grid) -> Vec<Offer> {
+/// Where a position was logged, that is where the sun is seen from.
+pub fn clear_offers(
+    design: &Design,
+    calendar: &Calendar,
+    grid: &Grid,
+    route: Option<&Route>,
+) -> Vec<Offer> {
     (0..grid.moments)
         .map(|moment| {
             let middle = grid.middle_of(moment);
-            let spot = design.place.at(middle as i64);
+            let designed = design.place.at(middle as i64);
+            let logged = route.and_then(|route| route.spot(moment, designed));
+            let spot = logged.as_ref().unwrap_or(designed);
             let air = air_at(design, calendar.date(middle as i64));
             clear_offer(design, spot, middle, air, typical_bank_v(design))
         })

@@ -1,8 +1,9 @@
 //! What was measured, on the grid, under the names the judging uses, with what stands in where a
 //! signal was not logged.
 
-use crate::design::Design;
+use crate::design::{Controller, Design};
 use crate::expect::grid::{Folded, Grid};
+use crate::expect::route::Route;
 use crate::mapping::Role;
 use crate::quantity::How;
 use crate::timeline::Timeline;
@@ -14,6 +15,9 @@ pub struct Signals {
     pub harvest: Option<Folded>,
     /// How the harvest came about.
     pub harvest_how: How,
+    /// The same of each controller that was logged apart, by its place in the design; empty where fewer
+    /// than two were.
+    pub branches: Vec<(usize, Folded)>,
     /// Power at the array's terminals, W.
     pub array: Option<Folded>,
     /// Array voltage, V.
@@ -38,6 +42,10 @@ pub struct Signals {
     pub bank_c: Option<Folded>,
     /// Air temperature, C.
     pub air_c: Option<Folded>,
+    /// Irradiation as an instrument beside the array shows it, W/m2, in whatever plane that lies.
+    pub irradiance: Option<Folded>,
+    /// Where the system was.
+    pub route: Option<Route>,
     /// Load power as logged, W.
     pub load_w: Option<Folded>,
     /// Other charging current as logged, A.
@@ -61,6 +69,7 @@ impl Signals {
         Self {
             harvest,
             harvest_how,
+            branches: branches(design, timeline, grid),
             array,
             array_v: one(Role::ArrayVoltage),
             array_a: sum(Role::ArrayCurrent),
@@ -73,6 +82,10 @@ impl Signals {
             soc: one(Role::Soc),
             bank_c: one(Role::BatteryTemperature),
             air_c: one(Role::AirTemperature),
+            irradiance: one(Role::Irradiance),
+            route: one(Role::Latitude)
+                .zip(one(Role::Longitude))
+                .and_then(|(north, east)| Route::new(grid, &north, &east)),
             load_w: one(Role::LoadPower),
             other_a: one(Role::OtherCurrent),
         }
@@ -111,6 +124,29 @@ fn sum_of(timeline: &Timeline, grid: &Grid, role: Role) -> Option<Folded> {
         }
     }
     total
+}
+
+/// The controllers that have a power of their own in the log.
+fn branches(design: &Design, timeline: &Timeline, grid: &Grid) -> Vec<(usize, Folded)> {
+    let of = |role: Role| -> Vec<(usize, Folded)> {
+        let place = |name: &str| {
+            let named = |c: &Controller| c.name.as_deref() == Some(name);
+            design.controllers.iter().position(named)
+        };
+        let channels = timeline.channels.iter().filter(|c| c.role == role);
+        channels
+            .filter_map(|c| {
+                Some((
+                    place(c.controller.as_deref()?)?,
+                    grid.fold(timeline, &c.series),
+                ))
+            })
+            .collect()
+    };
+    let apart = |found: Vec<(usize, Folded)>| Some(found).filter(|found| found.len() > 1);
+    apart(of(Role::ChargePower))
+        .or_else(|| apart(of(Role::ArrayPower)))
+        .unwrap_or_default()
 }
 
 fn converted(array: &Folded, efficiency: f64) -> Folded {

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "array-part-out",
     area: Limiting::Array,
     meaning: "One of several strings, panels or arrays gives nothing: a connector, a fuse, a cable or a panel has failed.",
-    decided: "The level of the clear, unheld hours steps down, from one day to another, to what the array's make-up leaves without one of its parts (within 4 % or the level's own 90 % interval, whichever is wider, and no other part leaving the same), with the clear shape of the day intact: one level within 6 %, and hardly an hour that is not clear. It must show on two days, or over three clear hours of one. Where the array's voltage was logged it must agree: as usual for a part in parallel, lower by the same share for one in series. In a log without one well day only a level below 67 % of label power, more than dirt takes, counts, and only where one part alone can leave it.",
+    decided: "The level of the clear, unheld hours steps down, from one day to another, to what the array's make-up leaves without one of its parts (within 4 % or the level's own 90 % interval, whichever is wider, and no other part leaving the same), with the clear shape of the day intact: one level within 6 %, and hardly an hour that is not clear. It must show on two days, or over three clear hours of one. Where several controllers were logged apart, one that gives less than a twentieth of what the others' level would bring it, over two hours in which the bank took all, on two days (or four hours on one), is out, whatever the sky. Where the array's voltage was logged it must agree: as usual for a part in parallel, lower by the same share for one in series. In a log without one well day only a level below 67 % of label power, more than dirt takes, counts, and only where one part alone can leave it.",
     limits: "Needs the controller's output and clear hours with a bank that took all. A part smaller than about a tenth of the array does not show. In a log that never saw the array well, all-over dirt or a wrong label power can look the same.",
     cause: stands,
     follows_from: &[],
@@ -212,12 +212,30 @@ fn claim(evidence: &Evidence, out: &PartOut) -> String {
     )
 }
 
+/// Why, where a controller's arrays gave nothing beside another's.
+fn branch_reasons(out: &PartOut, days: &str) -> Vec<String> {
+    vec![
+        format!(
+            "In {} hours on {days} in which the bank took all there was, {} gave less than a twentieth of what it would have given at the others' level: all stand under one sky, so it is no cloud.",
+            about(out.clear_h),
+            out.what,
+        ),
+        format!(
+            "By where its panels look and what they are rated, it has {:.0} % of those days' offer.",
+            100.0 * out.fraction_out
+        ),
+    ]
+}
+
 fn reasons(evidence: &Evidence, out: &PartOut) -> Vec<String> {
     let list: Vec<String> = out
         .shown_on
         .iter()
         .map(|d| date(&evidence.expected.grid.dates[*d].to_string()))
         .collect();
+    if out.branch {
+        return branch_reasons(out, &list.join(", "));
+    }
     let left = 100.0 * (1.0 - out.fraction_out);
     let mut why = vec![format!(
         "In {} clear, unheld hours on {} the output kept the shape of a clear day at {} of {}; without {} the make-up of the array leaves {left:.0} %.",
@@ -256,6 +274,16 @@ fn reasons(evidence: &Evidence, out: &PartOut) -> Vec<String> {
 }
 
 fn also_possible(out: &PartOut) -> Vec<String> {
+    if out.branch {
+        return [
+            "the controller itself, switched off or broken",
+            "its fuse or breaker, towards the array or towards the bank",
+            "a set voltage so low that it never begins while the other one charges",
+            "snow, leaves or a cover on all of its panels",
+        ]
+        .map(str::to_owned)
+        .to_vec();
+    }
     let mut list = vec![
         "shade through the whole day on just that share of the panels".to_owned(),
         "leaves, snow or a cover on just that part".to_owned(),
@@ -280,7 +308,22 @@ fn strings_dead(out: &PartOut, strings: u32) -> String {
     format!("{which} at or near 0 A while the others work")
 }
 
+/// Where a controller's arrays are dead: at its own terminals, both sides.
+fn branch_check() -> NextCheck {
+    NextCheck {
+        tool: "a voltmeter".to_owned(),
+        r#where: "that controller's array terminals, then its bank terminals, by day with the sun on its panels".to_owned(),
+        healthy: "at the array's side more than at the bank's, and at the bank's side the bank's own voltage".to_owned(),
+        faulty: "nothing at the array's side: its disconnect, fuse, connectors or cable; nothing at the bank's: the fuse there; both right and no current: the controller or its settings".to_owned(),
+        then: "mend what the voltage is lost across, with both sides switched off first as the controller's maker orders; then compare the next clear day".to_owned(),
+        caution: CAUTION.to_owned(),
+    }
+}
+
 fn next_check(evidence: &Evidence, out: &PartOut) -> NextCheck {
+    if out.branch {
+        return branch_check();
+    }
     let array = &evidence.design.arrays[0];
     let parallel = array.strings_in_parallel > 1 && out.volts.is_none_or(|v| v > 0.9);
     let (tool, place, healthy, faulty) = if parallel {

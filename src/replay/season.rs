@@ -36,7 +36,7 @@ pub(super) fn month(ground: &Ground, world: &World, month: u32) -> Season {
     let (first, last) = (dates.0, dates.1);
     let mut expected = ground.expected.clone();
     expected.grid = Grid::new(ground.calendar, first, last);
-    expected.offers = clear_offers(ground.design, ground.calendar, &expected.grid);
+    expected.offers = clear_offers(ground.design, ground.calendar, &expected.grid, None);
     expected.regimes = vec![Regime::Gap; expected.grid.moments];
     let clearness = clearness(ground, first);
     let shares = day_shares(expected.grid.dates.len(), clearness);

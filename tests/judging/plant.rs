@@ -66,6 +66,10 @@ pub(crate) struct More {
     pub(crate) stage: Option<f64>,
     pub(crate) other_a: Option<f64>,
     pub(crate) load_a: Option<f64>,
+    pub(crate) irradiance: Option<f64>,
+    pub(crate) air_c: Option<f64>,
+    /// Degrees north and east.
+    pub(crate) position: Option<(f64, f64)>,
 }
 
 pub(crate) struct Plant {
@@ -119,6 +123,10 @@ impl Plant {
             (Role::Stage, of(|m| m.more.stage)),
             (Role::OtherCurrent, of(|m| m.more.other_a)),
             (Role::LoadCurrent, of(|m| m.more.load_a)),
+            (Role::Irradiance, of(|m| m.more.irradiance)),
+            (Role::AirTemperature, of(|m| m.more.air_c)),
+            (Role::Latitude, of(|m| Some(m.more.position?.0))),
+            (Role::Longitude, of(|m| Some(m.more.position?.1))),
             (Role::LoadPower, of(|m| m.more.load_a.map(|a| a * m.bank_v))),
         ];
         let channels = columns

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use ampledger::report::model::{Day, Entry, Interval};
 use ampledger::sample::TruthDay;
 
-use super::trips::{Trip, can_be_judged};
+use super::trips::{Job, Trip, can_be_judged, run_all};
 use super::{all, median, share, wh};
 
 /// Energies smaller than this, Wh, are not judged one by one.
@@ -87,7 +87,20 @@ impl Held {
     }
 
     fn add_steps(&mut self, trip: &Trip, of: &[Entry], truth: &[Entry]) {
-        for entry in of.iter().filter(|e| e.name != "planned") {
+        // By a wrong clock a log begins and ends at other hours than the truth, and one beside it
+        // shows what it does not.
+        let by_clock = |name: &str| {
+            let shifted = trip
+                .case
+                .kinds
+                .iter()
+                .any(|kind| kind.starts_with("clock-"));
+            shifted && matches!(name, "unmeasured" | "other_charge")
+        };
+        for entry in of {
+            if entry.name == "planned" || by_clock(&entry.name) {
+                continue;
+            }
             let truly = wh(truth, &entry.name);
             if truly.abs().max(entry.wh.abs()) > LEAST_WH {
                 let interval = Interval::new(entry.wh, entry.low, entry.high);
@@ -97,117 +110,198 @@ impl Held {
     }
 }
 
-#[test]
-fn accounts_come_near_the_truth() {
-    let trips: Vec<&Trip> = all().iter().filter(|t| both_sides(t)).collect();
-    let (mut near, mut days_near, mut days) = (0, 0, 0);
-    let (mut right, mut asked) = (0, 0);
-    let mut held = Held::default();
-    let mut far = Vec::new();
-    let mut missed: BTreeMap<String, usize> = BTreeMap::new();
-    let mut loads = Vec::new();
-    for trip in &trips {
+/// What a table of trips shows.
+#[derive(Default)]
+struct Table {
+    trips: usize,
+    /// Trips with up to a twentieth of the offer unexplained, and the others.
+    near: usize,
+    far: Vec<String>,
+    /// Days with up to a tenth of theirs unexplained, of all.
+    days_near: usize,
+    days: usize,
+    /// Days whose largest step is named right, of those with one; and the others.
+    right: usize,
+    asked: usize,
+    missed: BTreeMap<String, usize>,
+    /// Errors of a day's loads, shares.
+    loads: Vec<f64>,
+    held: Held,
+}
+
+impl Table {
+    fn of<'t>(trips: impl Iterator<Item = &'t Trip>) -> Self {
+        let mut table = Self::default();
+        for trip in trips.filter(|t| both_sides(t)) {
+            table.add(trip);
+        }
+        table
+    }
+
+    fn add(&mut self, trip: &Trip) {
+        self.trips += 1;
         let account = &trip.report.account;
         let offered: f64 = trip.truth.days.iter().map(|d| d.offered_wh).sum();
         let open = wh(&account.harvest, "unexplained").abs() / offered.max(1.0);
         if open <= 0.05 {
-            near += 1;
+            self.near += 1;
         } else {
-            far.push(format!(
-                "{} {}: {:.0} %",
-                trip.case.name,
-                trip.truth.seed,
-                100.0 * open
-            ));
+            let (name, seed) = (trip.case.name, trip.truth.seed);
+            self.far
+                .push(format!("{name} {seed}: {:.0} %", 100.0 * open));
         }
-        held.add_steps(trip, &account.harvest, &trip.truth.account.harvest);
-        held.add_steps(trip, &account.bank, &trip.truth.account.bank);
-        for (day, truly) in pairs(trip) {
-            if truly.offered_wh < LEAST_WH {
-                continue;
-            }
-            days += 1;
-            let open = day.unexplained_wh.unwrap_or(0.0).abs();
-            days_near += usize::from(open <= 0.1 * truly.offered_wh);
-            let true_dominant = dominant(
-                truly.lost_wh,
-                truly.held_back_wh,
-                truly.unmeasured_wh,
-                truly.offered_wh,
-            );
-            if let Some(name) = true_dominant {
-                asked += 1;
-                let ours = dominant(
-                    day.lost_wh.unwrap_or(0.0),
-                    day.held_back_wh.unwrap_or(0.0),
-                    day.unmeasured_wh.unwrap_or(0.0),
-                    day.offered_wh.unwrap_or(0.0),
-                );
-                if ours == Some(name) {
-                    right += 1;
-                } else {
-                    *missed
-                        .entry(format!("{} {}: {name}", trip.case.name, trip.truth.seed))
-                        .or_default() += 1;
-                }
-            }
-            for (name, interval) in &day.intervals {
-                let truly = match name.as_str() {
-                    "offered_wh" => truly.offered_wh,
-                    "held_back_wh" => truly.held_back_wh,
-                    "lost_wh" => truly.lost_wh,
-                    "unmeasured_wh" => truly.unmeasured_wh,
-                    _ => continue,
-                };
-                if truly.max(interval.value) > LEAST_WH {
-                    held.add(&format!("day: {name}"), trip, *interval, truly);
-                }
-            }
-            if let Some(load) = day.load_wh
-                && truly.load_wh > LEAST_WH
-            {
-                loads.push((load / truly.load_wh - 1.0).abs());
-            }
+        self.held
+            .add_steps(trip, &account.harvest, &trip.truth.account.harvest);
+        self.held
+            .add_steps(trip, &account.bank, &trip.truth.account.bank);
+        for (day, truly) in pairs(trip).filter(|(_, truly)| truly.offered_wh >= LEAST_WH) {
+            self.add_day(trip, day, truly);
         }
     }
-    println!(
-        "trips with both sides logged                     {}",
-        trips.len()
-    );
-    println!(
-        "unexplained up to 5 % of the offer               {near} of {}  {far:?}",
-        trips.len()
-    );
-    println!(
-        "days with up to 10 % of it unexplained           {:.0} % of {days}",
-        share(days_near, days)
-    );
-    println!(
-        "what took most of a day named right              {:.0} % of {asked}  {missed:?}",
-        share(right, asked)
-    );
-    println!(
-        "loads of a day, median error                     {:.1} % of {} days",
-        100.0 * median(loads.clone()),
-        loads.len()
-    );
-    println!("intervals of 90 % that hold the truth");
-    for (name, row) in &held.rows {
-        println!(
-            "  {name:24} {:3.0} % of {:4}, {:3.0} % wide   {:?}",
-            share(row.inside, row.of),
-            row.of,
-            100.0 * median(row.widths.clone()),
-            row.outside
+
+    fn add_day(&mut self, trip: &Trip, day: &Day, truly: &TruthDay) {
+        self.days += 1;
+        let open = day.unexplained_wh.unwrap_or(0.0).abs();
+        self.days_near += usize::from(open <= 0.1 * truly.offered_wh);
+        let true_dominant = dominant(
+            truly.lost_wh,
+            truly.held_back_wh,
+            truly.unmeasured_wh,
+            truly.offered_wh,
         );
+        if let Some(name) = true_dominant {
+            self.asked += 1;
+            let ours = dominant(
+                day.lost_wh.unwrap_or(0.0),
+                day.held_back_wh.unwrap_or(0.0),
+                day.unmeasured_wh.unwrap_or(0.0),
+                day.offered_wh.unwrap_or(0.0),
+            );
+            if ours == Some(name) {
+                self.right += 1;
+            } else {
+                let place = format!("{} {}: {name}", trip.case.name, trip.truth.seed);
+                *self.missed.entry(place).or_default() += 1;
+            }
+        }
+        for (name, interval) in &day.intervals {
+            let truly = match name.as_str() {
+                "offered_wh" => truly.offered_wh,
+                "held_back_wh" => truly.held_back_wh,
+                "lost_wh" => truly.lost_wh,
+                "unmeasured_wh" => truly.unmeasured_wh,
+                _ => continue,
+            };
+            if truly.max(interval.value) > LEAST_WH {
+                self.held
+                    .add(&format!("day: {name}"), trip, *interval, truly);
+            }
+        }
+        if let Some(load) = day.load_wh
+            && truly.load_wh > LEAST_WH
+        {
+            self.loads.push((load / truly.load_wh - 1.0).abs());
+        }
     }
-    assert!(share(near, trips.len()) >= 95.0, "{far:?}");
-    assert!(share(days_near, days) >= 90.0);
-    assert!(share(right, asked) >= 90.0, "{missed:?}");
+
+    fn print(&self) {
+        println!(
+            "trips with both sides logged                     {}",
+            self.trips
+        );
+        println!(
+            "unexplained up to 5 % of the offer               {} of {}  {:?}",
+            self.near, self.trips, self.far
+        );
+        println!(
+            "days with up to 10 % of it unexplained           {:.0} % of {}",
+            share(self.days_near, self.days),
+            self.days
+        );
+        println!(
+            "what took most of a day named right              {:.0} % of {}  {:?}",
+            share(self.right, self.asked),
+            self.asked,
+            self.missed
+        );
+        println!(
+            "loads of a day, median error                     {:.1} % of {} days",
+            100.0 * median(self.loads.clone()),
+            self.loads.len()
+        );
+        println!("intervals of 90 % that hold the truth");
+        for (name, row) in &self.held.rows {
+            println!(
+                "  {name:24} {:3.0} % of {:4}, {:3.0} % wide   {:?}",
+                share(row.inside, row.of),
+                row.of,
+                100.0 * median(row.widths.clone()),
+                row.outside
+            );
+        }
+    }
+}
+
+#[test]
+fn accounts_come_near_the_truth() {
+    let table = Table::of(all().iter());
+    table.print();
+    assert!(share(table.near, table.trips) >= 95.0, "{:?}", table.far);
+    assert!(share(table.days_near, table.days) >= 90.0);
+    assert!(
+        share(table.right, table.asked) >= 90.0,
+        "{:?}",
+        table.missed
+    );
     // An interval of 90 % that holds too little lies; one that is too wide says nothing.
     for kind in ["day: held_back_wh", "day: offered_wh"] {
-        let row = &held.rows[kind];
+        let row = &table.held.rows[kind];
         assert!(row.of >= 400 && share(row.inside, row.of) >= 86.0, "{kind}");
         assert!(median(row.widths.clone()) <= 0.4, "{kind}");
     }
+}
+
+/// Cases that have what few others have, and at how many seeds it makes 400 intervals.
+const RARE: [(&str, u64); 10] = [
+    ("shade-mast", 400),
+    ("controller-limit", 400),
+    ("log-gaps", 400),
+    ("string-out", 100),
+    ("dirty-array", 100),
+    ("array-dark", 100),
+    ("breaker-off", 100),
+    ("healthy-engine", 150),
+    ("healthy-travelling", 150),
+    ("strong-engine", 100),
+];
+
+/// Every case at seven seeds, and those of [`RARE`] at many: 400 intervals of each kind. Run with
+/// `cargo test --release --test simulated_truth -- --ignored --nocapture`.
+#[test]
+#[ignore = "takes many minutes"]
+fn every_interval_holds_the_truth_nine_times_in_ten() {
+    let jobs: Vec<Job> = ampledger::sample::cases()
+        .iter()
+        .flat_map(|case| {
+            let rare = RARE.iter().find(|(name, _)| *name == case.name);
+            (1..=rare.map_or(7, |rare| rare.1)).map(move |seed| Job {
+                case,
+                seed,
+                size: None,
+            })
+        })
+        .collect();
+    let mut table = Table::default();
+    for some in jobs.chunks(40) {
+        for trip in run_all(some).iter().filter(|t| both_sides(t)) {
+            table.add(trip);
+        }
+    }
+    table.print();
+    let often = table.held.rows.iter().filter(|(_, row)| row.of >= 400);
+    let low: Vec<_> = often
+        .filter(|(_, row)| share(row.inside, row.of) < 86.0)
+        .map(|(kind, row)| format!("{kind}: {:.0} %", share(row.inside, row.of)))
+        .collect();
+    assert!(low.is_empty(), "{low:?}");
 }

@@ -10,14 +10,14 @@ use crate::account::night::Nights;
 use crate::account::night_course::night_course;
 use crate::account::{Accounts, ledger};
 use crate::calendar::Calendar;
-use crate::design::{Assumed, Design, budget};
+use crate::design::{Assumed, Design, Event, budget};
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::findings::catalogue::Found;
 use crate::log::Reading;
 use crate::physics::{plane, sky};
 use crate::report::model::{
-    ChartData, DropChart, Input, NightCurrent, Period, Profile, Report, RoleUse, Rows, SCHEMA,
-    SystemSummary, Unknown, Verdict,
+    ChartData, DropChart, Input, NightCurrent, Noted, Period, Profile, Report, RoleUse, Rows,
+    SCHEMA, SystemSummary, Unknown, Verdict,
 };
 use crate::report::spans;
 
@@ -59,6 +59,7 @@ pub fn report(parts: Parts) -> Report {
         period: period(&parts),
         verdict: parts.verdict.clone(),
         days: accounts.days.clone(),
+        noted: noted(&parts),
         account: accounts.account.clone(),
         performance: accounts.performance.clone(),
         findings: parts.found.findings.clone(),
@@ -96,6 +97,20 @@ pub fn report(parts: Parts) -> Report {
             night_current: night_current(&parts),
         },
     }
+}
+
+/// The owner's own notes of the days reported, in the order of the days.
+fn noted(parts: &Parts) -> Vec<Noted> {
+    let dates = &parts.expected.grid.dates;
+    let mut events: Vec<_> = parts.design.events.iter().collect();
+    events.sort_by_key(|event| event.on);
+    let within =
+        |event: &&Event| dates.first() <= Some(&event.on) && dates.last() >= Some(&event.on);
+    let noted = |event: &Event| Noted {
+        date: event.on.to_string(),
+        note: event.note.clone(),
+    };
+    events.into_iter().filter(within).map(noted).collect()
 }
 
 fn night_current(parts: &Parts) -> Option<NightCurrent> {

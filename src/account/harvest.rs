@@ -7,6 +7,7 @@ use crate::account::stretches::Stretches;
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::offer::air_at;
+use crate::expect::regime::LIMIT_SHARE;
 use crate::expect::{Expectation, Regime};
 use crate::physics::cell;
 use crate::quantity::Interval;
@@ -81,6 +82,8 @@ struct Stretch {
     shadow: Option<Interval>,
     /// Whether the controller held its voltage.
     held: bool,
+    /// Where it was at its limit for some of the time: what it gives there, Wh, and the sky's share then.
+    limit: Option<(f64, Interval)>,
 }
 
 /// Attributes every moment.
@@ -141,7 +144,7 @@ fn parts_of(
     let mut parts = Parts::default();
     let missing = full_clear * (1.0 - covered);
     if missing > 0.0 {
-        parts.unmeasured = Some(share.scale(missing));
+        parts.unmeasured = Some(with_curve(&share).scale(missing));
     }
     let stretch = Stretch {
         clear: full_clear * covered,
@@ -155,6 +158,13 @@ fn parts_of(
             .over(moment)
             .map(|i| expected.shade.shadows[i].left),
         held: expected.regimes[moment] == Regime::Held,
+        limit: at_limit(
+            expected,
+            sky,
+            reductions,
+            so_far.conversion_level,
+            (day, moment),
+        ),
     };
     let measured = match expected.regimes[moment] {
         Regime::Gap => Parts::default(),
@@ -183,6 +193,27 @@ fn parts_of(
     }
 }
 
+/// Whether a moment reached the controller's limit: what it gives there over the measured part, Wh, and
+/// the share of the sky above it.
+fn at_limit(
+    expected: &Expectation,
+    sky: &Sky,
+    reductions: &[Reduction],
+    conversion: f64,
+    (day, moment): (usize, usize),
+) -> Option<(f64, Interval)> {
+    let amps = expected.signals.charge_a.as_ref()?;
+    if amps.high(moment) < LIMIT_SHARE * expected.limit_a {
+        return None;
+    }
+    let hours = expected.grid.step_h() * expected.signals.harvest_coverage(moment);
+    let limit_wh = expected.limit_w(moment)? * hours;
+    let passes = left_on(reductions, day).value * conversion;
+    let clear = expected.offers[moment].output_w * expected.clear.healthy * hours * passes;
+    let least = (limit_wh / clear.max(1e-9)).min(CAP);
+    Some((limit_wh, sky.above(moment, least)))
+}
+
 /// With the sun too low to count the little that comes is what was offered; a controller's own draw is not.
 fn dark(s: &Stretch) -> Parts {
     Parts {
@@ -204,12 +235,30 @@ fn following(s: &Stretch) -> Parts {
     );
     let array = lost_to_array(&offered, s);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);
+    let limit = for_a_while(s);
+    let offered = Interval::new(
+        offered.value + limit.value,
+        offered.low + limit.low,
+        offered.high + limit.high,
+    );
     Parts {
         offered: Some(offered),
         array: Some(array),
         conversion,
+        limit: Some(limit),
         ..Parts::default()
     }
+}
+
+/// Lost at the controller's limit in a moment that was there for some of the time: nobody says how long,
+/// none to all of it.
+fn for_a_while(s: &Stretch) -> Interval {
+    let Some((limit_wh, sky)) = s.limit else {
+        return Interval::exact(0.0);
+    };
+    let passes = s.left.value * s.conversion;
+    let over = |share: f64| (s.clear * share * passes - limit_wh).max(0.0);
+    Interval::new(over(sky.value) / 2.0, 0.0, over(sky.high))
 }
 
 /// Harvest known only from the bank's side: the sky can't be read off it, so nothing is called a loss.
@@ -240,16 +289,26 @@ fn offered_times(offered: f64, left: &Interval) -> Interval {
     )
 }
 
+/// The share of the clear sky with the error of the clear-sky curve: the two are wrong for reasons of their
+/// own and do not add up.
+fn with_curve(sky: &Interval) -> Interval {
+    let curve = CLEAR_MODEL * sky.value;
+    Interval::new(
+        sky.value,
+        sky.value - curve.hypot(sky.value - sky.low),
+        sky.value + curve.hypot(sky.high - sky.value),
+    )
+}
+
 fn held(s: &Stretch) -> Parts {
     let got = s.harvest.max(0.0);
     let passes = s.left.value * s.conversion;
     let potential = |share: f64| (s.clear * share).max(got / passes);
-    // The sky and the clear-sky curve are wrong for reasons of their own: their errors do not add up.
-    let curve = CLEAR_MODEL * s.sky.value;
+    let sky = with_curve(&s.limit.map_or(s.sky, |limit| limit.1));
     let offered = Interval::new(
-        potential(s.sky.value),
-        potential(s.sky.value - curve.hypot(s.sky.value - s.sky.low)),
-        potential(s.sky.value + curve.hypot(s.sky.high - s.sky.value)),
+        potential(sky.value),
+        potential(sky.low),
+        potential(sky.high),
     );
     let array = offered_times(offered.value, &s.left);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

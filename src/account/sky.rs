@@ -54,6 +54,8 @@ pub struct Sky {
     step_h: f64,
     /// The moments that measured the sun, ascending.
     measuring: Vec<u32>,
+    /// Shares of moments in which no limit of the controller could have hidden a brighter sky, ascending.
+    free: Vec<f32>,
     /// What an instrument in the log shows.
     metered: Option<Metered>,
     /// Moments under a shadow that comes back, or without any output.
@@ -113,6 +115,7 @@ impl Sky {
         Self {
             kinship: Kinship::of(&halves(expected, &seen)),
             metered: Metered::of(expected, &seen),
+            free: free(expected, &seen),
             seen,
             usual,
             by_day,
@@ -152,6 +155,27 @@ impl Sky {
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
         }
+    }
+
+    /// The share at a moment at the controller's limit, which takes at least `least` of a clear sky. The
+    /// hours beside it show the clouds that brought it down; what was above them is told by the trip's
+    /// hours that no limit touched, as far as they were as bright.
+    pub fn above(&self, moment: usize, least: f64) -> Interval {
+        let beside = self.share(moment);
+        let brighter = &self.free[self.free.partition_point(|share| f64::from(*share) < least)..];
+        let (value, high) = if brighter.len() < HALF {
+            (f64::midpoint(least, least.max(1.0)), least.max(1.0))
+        } else {
+            let sum: f64 = brighter.iter().map(|share| f64::from(*share)).sum();
+            let last = brighter.len() - 1;
+            let high = brighter[(last as f64 * 0.95) as usize];
+            (sum / brighter.len() as f64, f64::from(high))
+        };
+        Interval::new(
+            beside.value.max(value),
+            beside.low.max(least),
+            beside.high.max(high),
+        )
     }
 
     /// Hours between two neighbours across which a straight line holds; further across a shadow or a dead
@@ -200,8 +224,9 @@ impl Sky {
         };
         let expected = near.share * kept + usual * lost;
         let below = below.min((expected - self.usual.low).max(0.0)) * lost;
-        // Clouds go as they come: above, the interval reaches to a clear sky.
-        let above = (self.usual.high - expected).max(0.0) * lost;
+        // Clouds go as they come: above, the interval reaches to a clear sky, as fast as what drifts with
+        // such a persistence spreads.
+        let above = (self.usual.high - expected).max(0.0) * (1.0 - kept * kept).sqrt();
         // What was seen and what came after are wrong by themselves, each for reasons of its own.
         let seen = SEEN.hypot(near.unsteady);
         clamped(
@@ -210,6 +235,17 @@ impl Sky {
             expected + above.hypot(seen),
         )
     }
+}
+
+/// What was seen while a clear sky itself, with a cloud's bright edge, stayed below the controller's limit.
+fn free(expected: &Expectation, seen: &[Option<f64>]) -> Vec<f32> {
+    let most_w = |m: usize| expected.offers[m].output_w * expected.clear.healthy * CAP;
+    let mut free: Vec<f32> = (0..expected.grid.moments)
+        .filter(|m| expected.limit_w(*m).is_none_or(|limit| most_w(*m) < limit))
+        .filter_map(|m| seen[m].map(|share| share as f32))
+        .collect();
+    free.sort_by(f32::total_cmp);
+    free
 }
 
 /// Mean shares before and after solar noon of the days on which both were measured.

@@ -48,6 +48,12 @@ pub struct Expectation {
 }
 
 impl Expectation {
+    /// What the controllers give at their limit in a moment, W; `None` where no limit is known.
+    pub fn limit_w(&self, moment: usize) -> Option<f64> {
+        let volts = self.signals.regulated_v().and_then(|v| v.mean(moment));
+        Some(self.limit_a * volts?).filter(|watts| watts.is_finite())
+    }
+
     /// Where the system was at a moment: as logged, else as designed.
     pub fn spot<'d>(&self, design: &'d Design, moment: usize) -> Cow<'d, Spot> {
         let designed = design.place.at(self.grid.middle_of(moment) as i64);

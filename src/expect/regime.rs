@@ -63,7 +63,7 @@ pub fn beside_held(regimes: &[Regime], moment: usize) -> bool {
 /// 0.5 % or 0.1 V).
 const PLATEAU_V: f64 = 0.1;
 /// A current this close to the limit is the limit (trade reference: 2 %).
-const LIMIT_SHARE: f64 = 0.98;
+pub const LIMIT_SHARE: f64 = 0.98;
 /// Array voltage this far above its best working voltage means the controller is throttling.
 const THROTTLED: f64 = 1.07;
 /// Absorption settings lie within this of a chemistry's usual one, V per 12 V (trade reference 6.1).

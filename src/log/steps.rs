@@ -12,6 +12,8 @@ const UNSET: f64 = 946_684_800.0;
 pub(crate) const LIFETIME: f64 = 25.0 * 365.25 * 86_400.0;
 /// Rows are in no order where more than one step in this many goes against the others.
 const MIXED: u64 = 5;
+/// Most lengths of steps kept apart: rows in no order have as many as there are rows, and say nothing.
+const LENGTHS: usize = 1 << 14;
 /// Most stretches kept apart.
 const STRETCHES: usize = 10_000;
 
@@ -48,10 +50,12 @@ pub(crate) struct Course {
 /// What the first pass learns of time.
 #[derive(Debug, Default)]
 pub(crate) struct TimeStats {
-    /// Steps forward by length, milliseconds.
+    /// Steps forward and back by length, milliseconds; those of the first rows alone, where there are
+    /// too many lengths.
     steps: HashMap<u64, u64>,
-    /// Steps back by length, milliseconds.
     back: HashMap<u64, u64>,
+    /// How many there were of either.
+    ways: (u64, u64),
     pub(crate) same: u64,
     pub(crate) backward: u64,
     pub(crate) whole_minutes: bool,
@@ -134,7 +138,10 @@ impl TimeStats {
         self.count += rest.len() as u64;
         self.whole_minutes &= self.whole_seconds && step % 60.0 == 0.0;
         self.step(step);
-        self.recent.1 += rest.len() as u64 - 1;
+        if self.recent.0 == rounded(step) {
+            self.recent.1 += rest.len() as u64 - 1;
+        }
+        self.ways.0 += rest.len() as u64 - 1;
     }
 
     fn step(&mut self, delta: f64) {
@@ -142,16 +149,24 @@ impl TimeStats {
         if delta == 0.0 {
             self.same += 1;
         } else if delta > 0.0 {
+            self.ways.0 += 1;
             let key = rounded(delta);
             if self.recent.0 == key {
                 self.recent.1 += 1;
-            } else {
+            } else if self.has_room() {
                 self.flush();
                 self.recent = (key, 1);
             }
         } else {
-            *self.back.entry(rounded(-delta)).or_insert(0) += 1;
+            self.ways.1 += 1;
+            if self.has_room() {
+                *self.back.entry(rounded(-delta)).or_insert(0) += 1;
+            }
         }
+    }
+
+    fn has_room(&self) -> bool {
+        self.steps.len().max(self.back.len()) < LENGTHS
     }
 
     fn flush(&mut self) {
@@ -196,7 +211,7 @@ impl TimeStats {
     /// stamps stands in.
     pub(crate) fn median(&mut self) -> Option<f64> {
         self.flush();
-        let (forward, back) = self.ways();
+        let (forward, back) = self.ways;
         if self.is_mixed() {
             return self.mean();
         }
@@ -207,15 +222,9 @@ impl TimeStats {
         })
     }
 
-    /// Steps forward and back.
-    fn ways(&self) -> (u64, u64) {
-        let forward: u64 = self.steps.values().sum();
-        (forward + self.recent.1, self.back.values().sum())
-    }
-
     /// Whether rows are in no order: then jumps between them say nothing.
     fn is_mixed(&self) -> bool {
-        let (forward, back) = self.ways();
+        let (forward, back) = self.ways;
         forward.min(back) * MIXED > forward + back
     }
 

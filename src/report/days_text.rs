@@ -1,12 +1,12 @@
 //! The days as plain text: a row a day, or a mean of several, and why charge was held back.
 
 use super::format::{self, plain};
-use super::model::{Day, DayState};
+use super::model::{Day, DayState, Noted};
 use super::page::{Page, one_line};
 use super::{spans, words};
 
 /// The days of a report.
-pub(super) fn rows(page: &mut Page, days: &[Day]) {
+pub(super) fn rows(page: &mut Page, days: &[Day], noted: &[Noted]) {
     if days.is_empty() {
         return;
     }
@@ -24,6 +24,9 @@ pub(super) fn rows(page: &mut Page, days: &[Day]) {
     }
     if spans.are_days() {
         starred(page, days);
+    }
+    for one in noted {
+        page.paragraph(&one.note, &format!("  noted {}: ", one_line(&one.date)));
     }
 }
 

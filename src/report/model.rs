@@ -41,6 +41,9 @@ pub struct Report {
     pub verdict: Verdict,
     /// One entry a local day.
     pub days: Vec<Day>,
+    /// What the owner did or saw on days of the period, as the design has it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub noted: Vec<Noted>,
     /// The two accounts.
     pub account: Account,
     /// Yields and ratios.
@@ -67,6 +70,16 @@ pub struct Report {
     pub yardsticks: Yardsticks,
     /// Points behind the charts.
     pub series: ChartData,
+}
+
+/// What the owner noted of a day.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Noted {
+    /// Local date, `YYYY-MM-DD`.
+    pub date: String,
+    /// The owner's words.
+    pub note: String,
 }
 
 /// What was built.

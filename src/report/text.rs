@@ -35,7 +35,7 @@ pub fn render(report: &Report) -> String {
         report.period.days,
     );
     mended(&mut page, report);
-    days_text::rows(&mut page, &report.days);
+    days_text::rows(&mut page, &report.days, &report.noted);
     findings(&mut page, report);
     options(&mut page, report);
     checked(&mut page, report);

@@ -357,3 +357,35 @@ capacity = "100 Ah"
     assert!(right.found("array-weak").is_none());
     assert!(right.accounts.days.iter().all(|d| d.state == DayState::Ok));
 }
+
+#[test]
+fn what_a_limit_takes_under_passing_clouds_is_not_read_off_the_clouds() {
+    let plant = Plant::new("lfp", 6);
+    let (limit_a, mut truly) = (14.0, 0.0);
+    // A bright sky with a cloud of four minutes in every half hour, and clear mornings and evenings.
+    let sky = |minute: usize| if minute % 30 < 4 { 0.35 } else { 1.0 };
+    let watts = |day: usize, minute: usize| sky(minute) * plant.clear_w(day, minute);
+    let judged = plant.judge(|day, minute| {
+        let mut made = taken(day, watts(day, minute));
+        if made.charge_a > limit_a {
+            made = taken(day, limit_a * made.charge_v);
+            made.charge_a = limit_a;
+        }
+        made
+    });
+    for day in 0..plant.days {
+        for minute in 0..1440 {
+            let made = taken(day, watts(day, minute));
+            truly += (made.charge_a - limit_a).max(0.0) * made.charge_v / 60.0;
+        }
+    }
+    let limit = step(&judged, "controller_limit");
+    assert!(
+        truly > 500.0 && limit.low <= -truly && -truly <= limit.high,
+        "{limit:?} for {truly}"
+    );
+    assert!(
+        (-limit.wh / truly - 1.0).abs() < 0.3,
+        "{limit:?} for {truly}"
+    );
+}

@@ -288,6 +288,10 @@ pub(super) fn faulty() -> Report {
             story: vec!["The drop makes the controller think the bank is full too early, which is why it is not getting full.".into()],
         },
         days,
+        noted: vec![Noted {
+            date: "2026-06-12".into(),
+            note: "washed the panels <with> rain & a brush".into(),
+        }],
         account,
         performance: Performance {
             reference_yield_h: Some(4.6),

@@ -64,6 +64,14 @@ struct States {
 </details>
 {%- endif %}
 {%- endif %}
+{%- if !noted.is_empty() %}
+<p>What you noted:</p>
+<ul>
+{%- for (date, note) in noted %}
+<li>{{ date }}: {{ note }}</li>
+{%- endfor %}
+</ul>
+{%- endif %}
 {{ panels|safe }}
 <div class="pair">
 {{ hours|safe }}
@@ -95,6 +103,8 @@ struct States {
 )]
 struct Evidence {
     rows: Vec<DayRow>,
+    /// Days and what the owner noted of them.
+    noted: Vec<(String, String)>,
     caption: String,
     long: bool,
     days: String,
@@ -147,8 +157,14 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             .then_some(words::STARRED),
     )
     .collect();
+    let noted = report
+        .noted
+        .iter()
+        .map(|one| (format::day(&one.date), one.note.clone()))
+        .collect();
     Evidence {
         rows,
+        noted,
         caption,
         long: report.days.len() > LONG,
         days: parts::figure_with(charts, "days", &States { states }.render()?)?,

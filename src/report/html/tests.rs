@@ -449,3 +449,16 @@ fn no_figure_however_wild_brings_the_page_down() {
         "{drawn} drawn, {refused} refused"
     );
 }
+
+#[test]
+fn what_the_owner_noted_stands_with_the_days_as_text() {
+    let report = demo::faulty();
+    let html = page(&report);
+    assert!(html.contains("What you noted"));
+    assert!(html.contains("washed the panels &#60;with&#62; rain &#38; a brush"));
+    assert!(!html.contains("<with>"));
+    let text = crate::report::text::render(&report);
+    assert!(text.contains("noted 2026-06-12: washed the panels"));
+    let post = crate::report::post::render(&report);
+    assert!(!post.contains("washed"));
+}

@@ -2,6 +2,8 @@
 //! byte behind in the same places. Such a number is read all at once, and where it ends is known
 //! beforehand, so that the next cell need not wait for it.
 
+use std::ops::Range;
+
 use super::digits::Digits;
 
 /// Bytes looked at: a number with its sign, its mark and the byte behind it.
@@ -70,17 +72,17 @@ impl Shape {
     /// it has none that is read all at once. A space or a plus before it counts as its mark.
     pub(crate) fn of(text: &[u8], behind: u8, number: Digits) -> Self {
         let signed = usize::from(text.first() == Some(&b'-'));
-        let is_digit = |place: &usize| text[*place].is_ascii_digit();
-        let all = |bytes: std::ops::Range<usize>| {
+        let all = |bytes: Range<usize>| {
             let below = |places: usize| (1_u64 << (8 * places)) - 1;
             below(bytes.end) & !below(bytes.start)
         };
-        let marks: Vec<usize> = (signed..text.len()).filter(|p| !is_digit(p)).collect();
-        let fits = text.len() < BYTES && marks.len() < 2 && text.len() > signed + marks.len();
-        if !fits {
+        let body = &text[signed..];
+        let marks = body.iter().filter(|b| !b.is_ascii_digit()).count();
+        if text.len() >= BYTES || marks > 1 || body.len() <= marks {
             return Self::unlike_any(number.behind);
         }
-        let mark = marks.first().copied().unwrap_or(text.len());
+        let mark = body.iter().position(|b| !b.is_ascii_digit());
+        let mark = mark.map_or(text.len(), |place| signed + place);
         let mut eight = [0; BYTES];
         eight[..text.len()].copy_from_slice(text);
         eight[text.len()] = behind;
@@ -94,7 +96,7 @@ impl Shape {
             digits: digits & HIGHEST,
             whole: all(signed..mark),
             part: all(mark..text.len().max(mark + 1) - 1),
-            shift: 8 * (BYTES - text.len() + marks.len()) as u32,
+            shift: 8 * (BYTES - text.len() + marks) as u32,
             sign: if signed == 1 { -1.0 } else { 1.0 },
         }
     }

@@ -63,6 +63,8 @@ pub(crate) struct Sorter {
     most_held: usize,
     file: Mutex<Option<File>>,
     end: u64,
+    /// A row as it is kept.
+    row: Vec<u8>,
 }
 
 impl Sorter {
@@ -82,6 +84,7 @@ impl Sorter {
             most_held,
             file: Mutex::new(None),
             end: 0,
+            row: Vec::new(),
         }
     }
 
@@ -111,11 +114,13 @@ impl Sorter {
         let part = &mut self.parts[place.min(last)];
         part.low = part.low.min(at);
         part.high = part.high.max(at);
-        part.held.extend_from_slice(&at.to_le_bytes());
-        part.held.extend_from_slice(&tag.to_le_bytes());
+        self.row.clear();
+        self.row.extend_from_slice(&at.to_le_bytes());
+        self.row.extend_from_slice(&tag.to_le_bytes());
         for value in values {
-            part.held.extend_from_slice(&value.to_le_bytes());
+            self.row.extend_from_slice(&value.to_le_bytes());
         }
+        part.held.extend_from_slice(&self.row);
         self.held += self.row_bytes();
         if self.held > self.most_held {
             self.write_out()?;

@@ -50,7 +50,12 @@ pub fn days(inputs: &Inputs) -> Vec<Day> {
         };
         sums.append(some);
     }
-    (0..days).map(|day| one_day(inputs, &sums, day)).collect()
+    let dates = &inputs.expected.grid.dates;
+    offer::planned_days(inputs.design, inputs.calendar, dates)
+        .into_iter()
+        .enumerate()
+        .map(|(day, planned_wh)| one_day(inputs, &sums, day, planned_wh))
+        .collect()
 }
 
 fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<Moments> {
@@ -128,13 +133,8 @@ fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<M
     Moments::new(&expected.grid, days.clone(), columns)
 }
 
-fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
-    let Inputs {
-        design,
-        calendar,
-        expected,
-        ..
-    } = inputs;
+fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day {
+    let expected = inputs.expected;
     let grid = &expected.grid;
     let signals = &expected.signals;
     let date = grid.dates[day];
@@ -165,7 +165,7 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize) -> Day {
         date: date.to_string(),
         coverage: get("covered") / moments,
         sun_coverage,
-        planned_wh: Some(offer::planned_day(design, calendar, date)),
+        planned_wh: Some(planned_wh),
         clear_wh: Some(get("clear")),
         offered_wh: known.map(|()| offered.value),
         array_wh: measured(signals.array.is_some(), "array"),

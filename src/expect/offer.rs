@@ -200,6 +200,27 @@ pub fn planned_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64
     UNPLANNED_SHARE * month_mean_clear(design, calendar, date)
 }
 
+/// The planned harvest of every date, Wh: what depends on the month alone is reckoned once a month.
+pub fn planned_days(design: &Design, calendar: &Calendar, dates: &[NaiveDate]) -> Vec<f64> {
+    let by_month = design.plan.harvest_wh.is_none() && design.plan.sun_hours.is_none();
+    let mut last: Option<(i32, u32, f64)> = None;
+    dates
+        .iter()
+        .map(|date| match last {
+            Some((year, month, planned))
+                if by_month && (date.year(), date.month()) == (year, month) =>
+            {
+                planned
+            }
+            _ => {
+                let planned = planned_day(design, calendar, *date);
+                last = Some((date.year(), date.month(), planned));
+                planned
+            }
+        })
+        .collect()
+}
+
 /// Mean clear-sky day of a date's month, Wh, from every third day of it.
 pub fn month_mean_clear(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64 {
     let days: Vec<f64> = (1..=28)

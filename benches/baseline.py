@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""Time and peak memory of reading a log, ours beside a general data-frame library's.
+"""Time and peak memory of reading a log, ours beside general data libraries'.
 
-    pip install polars==2.1.0
-    baseline.py FILE [--ours BINARY] [--times 5] [--only ours|polars] [--what inspect|reconcile]
+    pip install polars==2.1.0 duckdb==2.0.1
+    baseline.py FILE [--beside polars duckdb] [--ours BINARY] [--times 5] [--what inspect|reconcile]
 
-The library streams the same file: the time by an explicit format, power as volts x amperes, energy
+A library streams the same file: the time by an explicit format, power as volts x amperes, energy
 by the trapezoid rule over neighbouring rows, summed by day. Each run is a process of its own; one
 run beforehand warms the cache. Prints the median time, the highest peak memory and the ratios.
 """
@@ -30,8 +30,7 @@ OURS = {
 }
 
 
-def daily_energy(path):
-    """What the library is asked to do."""
+def by_polars(path):
     import polars as pl
 
     columns = {
@@ -58,6 +57,32 @@ def daily_energy(path):
         .collect(engine="streaming")
     )
     print(days.sum().select("wh_in", "wh_out").row(0), file=sys.stderr)
+
+
+def by_duckdb(path):
+    import duckdb
+
+    days = duckdb.sql(f"""
+        with readings as (
+            select "Time (UTC)" as stamp, "Battery voltage (V)" * "Battery current (A)" as watts
+            from read_csv('{path}', header = true, timestampformat = '%Y-%m-%d %H:%M:%S', columns = {{
+                'Time (UTC)': 'TIMESTAMP', 'Battery voltage (V)': 'DOUBLE',
+                'Battery current (A)': 'DOUBLE', 'SoC (%)': 'DOUBLE',
+                'Battery temperature (C)': 'DOUBLE'}})
+        ), steps as (
+            select cast(stamp as date) as day,
+                (watts + lag(watts) over in_time) / 2
+                    * (epoch_ms(stamp) - epoch_ms(lag(stamp) over in_time)) / 3600000 as wh
+            from readings window in_time as (order by stamp)
+        )
+        select day, sum(greatest(wh, 0)) as wh_in, -sum(least(wh, 0)) as wh_out
+        from steps group by day order by day
+    """).fetchall()
+    print(sum(day[1] or 0 for day in days), sum(day[2] or 0 for day in days), file=sys.stderr)
+
+
+# What a library is asked to do.
+THEIRS = {"polars": by_polars, "duckdb": by_duckdb}
 
 
 def run(command):
@@ -98,23 +123,21 @@ def main():
     ask.add_argument("file")
     ask.add_argument("--ours", default="target/release/ampledger")
     ask.add_argument("--times", type=int, default=5)
-    ask.add_argument("--only", choices=["ours", "polars"])
+    ask.add_argument("--beside", nargs="*", choices=THEIRS, default=["polars"])
     ask.add_argument("--what", choices=OURS, default="inspect")
-    ask.add_argument("--child", action="store_true", help=argparse.SUPPRESS)
+    ask.add_argument("--child", choices=THEIRS, help=argparse.SUPPRESS)
     told = ask.parse_args()
     if told.child:
-        daily_energy(told.file)
+        THEIRS[told.child](told.file)
         return
-    commands = {
-        "polars": [sys.executable, __file__, told.file, "--child"],
-        "ours": [told.ours, *OURS[told.what], told.file],
-    }
-    if told.only:
-        commands = {told.only: commands[told.only]}
+    child = [sys.executable, __file__, told.file, "--child"]
+    commands = {name: [*child, name] for name in told.beside}
+    commands["ours"] = [told.ours, *OURS[told.what], told.file]
     found = measure(commands, told.times)
-    if len(found) == 2:
-        ours, theirs = found["ours"], found["polars"]
-        print(f"ratio    time {ours[0] / theirs[0]:.2f}  peak memory {ours[1] / theirs[1]:.3f}")
+    ours = found["ours"]
+    for name in told.beside:
+        time_of, peak = (mine / other for mine, other in zip(ours, found[name]))
+        print(f"ours over {name:8} time {time_of:.2f}  peak memory {peak:.3f}")
 
 
 if __name__ == "__main__":

@@ -261,6 +261,10 @@ fn figure(wh: f64, total: bool, places: Option<usize>) -> String {
         Some(places) => (format::decimals(wh / 1000.0, places), "kWh"),
         None => (format::whole(wh), "Wh"),
     };
+    // What rounds to nothing is nothing, whichever way it points.
+    if !number.bytes().any(|b| matches!(b, b'1'..=b'9')) {
+        return format::with_unit("0", unit);
+    }
     let sign = if total || wh <= 0.0 { "" } else { "+" };
     format::with_unit(&format!("{sign}{number}"), unit)
 }
@@ -288,6 +292,15 @@ fn whisker(canvas: &mut Canvas<'_>, step: &Step<'_>, scale: &Scale, y: f64) {
 mod tests {
     use super::*;
     use crate::report::demo;
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign() {
+        assert_eq!(figure(3.0, false, Some(2)), "0\u{a0}kWh");
+        assert_eq!(figure(-3.0, false, Some(2)), "0\u{a0}kWh");
+        assert_eq!(figure(8.0, false, Some(2)), "+0.01\u{a0}kWh");
+        assert_eq!(figure(0.2, false, None), "0\u{a0}Wh");
+        assert_eq!(figure(0.0, true, None), "0\u{a0}Wh");
+    }
 
     #[test]
     fn bars_lead_from_planned_to_harvested() {

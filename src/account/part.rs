@@ -52,11 +52,28 @@ struct Part {
     what: String,
     /// Array voltage without it, share; `None` where it can't be told.
     volts: Option<f64>,
+    /// The controller it is all of, where it is that.
+    controller: Option<usize>,
+}
+
+/// Whether a controller's own output was logged: then it shows by itself whether it gave anything.
+fn is_logged_apart(expected: &Expectation, controller: usize) -> bool {
+    expected
+        .signals
+        .branches
+        .iter()
+        .any(|branch| branch.0 == controller)
 }
 
 /// The parts gone, by spell.
 pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -> Vec<PartOut> {
-    let parts = parts(design);
+    let parts: Vec<Part> = parts(design)
+        .into_iter()
+        .filter(|part| {
+            part.controller
+                .is_none_or(|one| !is_logged_apart(expected, one))
+        })
+        .collect();
     let well = well_days(expected, reductions);
     reductions
         .iter()
@@ -296,6 +313,7 @@ fn parts(design: &Design) -> Vec<Part> {
                 left: 1.0 - share * f64::from(out) / f64::from(strings),
                 what: format!("{} of {} strings{of}", number(out), number(strings)),
                 volts: Some(1.0),
+                controller: None,
             });
         }
         let converts = design.controllers[array.controller].method == Method::Mppt;
@@ -305,6 +323,7 @@ fn parts(design: &Design) -> Vec<Part> {
                 left: 1.0 - share * gone,
                 what: format!("{} of {} panels in series{of}", number(out), number(series)),
                 volts: (design.arrays.len() == 1).then_some(1.0 - gone),
+                controller: None,
             });
         }
         if design.arrays.len() > 1 {
@@ -312,10 +331,20 @@ fn parts(design: &Design) -> Vec<Part> {
                 left: 1.0 - share,
                 what: whole_array(array),
                 volts: None,
+                controller: alone(design, array),
             });
         }
     }
     list
+}
+
+/// The controller of an array that has it to itself.
+fn alone(design: &Design, array: &Array) -> Option<usize> {
+    let on_it = design
+        .arrays
+        .iter()
+        .filter(|a| a.controller == array.controller);
+    (on_it.count() == 1).then_some(array.controller)
 }
 
 fn whole_array(array: &Array) -> String {

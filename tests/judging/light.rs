@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use ampledger::design::{Spot, read::read_text};
+use ampledger::design::{Array, Spot, read::read_text};
 use ampledger::expect::{Offer, Regime, offer};
 use ampledger::mapping::Role;
 use ampledger::report::model::{DayState, Entry};
@@ -317,6 +317,23 @@ fn of_two_arrays_the_dead_ones_share_is_the_loss() {
     assert_eq!(finding.from.as_deref(), Some("2026-06-14"));
     let before = &judged.accounts.days[..4];
     assert!(before.iter().all(|d| d.state == DayState::Ok));
+}
+
+#[test]
+fn of_two_controllers_that_both_give_half_neither_is_called_dead() {
+    // Two arrays alike: half the output in all is what either alone would give.
+    let (mut both, mut roof, _) = two_arrays();
+    let first = both.design.arrays[0].clone();
+    both.design.arrays[1] = Array {
+        name: Some("second".to_owned()),
+        controller: 1,
+        ..first
+    };
+    roof.design.arrays[0].panel.power_w /= 2.0;
+    let judged = two_controllers(&both, &roof, &roof, 99);
+    let said = judged.found("array-part-out");
+    assert!(said.is_none(), "{}", said.unwrap().summary);
+    assert!(judged.found("array-weak").is_some());
 }
 
 #[test]

@@ -107,13 +107,10 @@ fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
 /// All arrays of a controller that gave nothing beside the others.
 fn whole_branch(design: &Design, reduction: &Reduction, controller: usize) -> PartOut {
     let of = &design.controllers[controller];
-    let named = |name: &String| format!("all on the controller {name}");
+    let name = of.name.as_deref().unwrap_or("beside the others");
     PartOut {
         fraction_out: 1.0 - reduction.left.value,
-        what: of
-            .name
-            .as_ref()
-            .map_or_else(|| "one controller".to_owned(), named),
+        what: format!("the array on controller {name}"),
         level: reduction.left,
         spell: 0,
         from_start: reduction.earliest == 0,

@@ -38,6 +38,7 @@ mod lines;
 mod lost;
 mod merge;
 mod meter;
+mod minute;
 mod months;
 mod naming;
 mod no_table;

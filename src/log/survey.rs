@@ -15,7 +15,7 @@ use super::rows::{self, Choice};
 use super::sign::Evidence;
 use super::source::{Kin, Source};
 use super::stats::ColumnStats;
-use super::steps::TimeStats;
+use super::steps::{JUMP, TimeStats};
 use super::uses::Use;
 use super::watch::Hands;
 use super::words::Meaning;
@@ -92,8 +92,9 @@ impl Survey {
 }
 
 /// Seconds between rows above which there is a gap, by how long a value stays good and the usual step.
+/// No step, however long, makes a line of a jump: two rows of different ages would fill the years between.
 pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
-    hold.unwrap_or(5.0 * step.unwrap_or(60.0))
+    hold.unwrap_or((5.0 * step.unwrap_or(60.0)).min(JUMP))
 }
 
 /// How to read, and what is folded at the same time.

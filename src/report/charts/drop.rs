@@ -22,19 +22,28 @@ fn known(drop: &DropChart) -> Vec<(f64, f64)> {
         .collect()
 }
 
+/// What the design makes of the run, in words; nothing where it names no cable there.
+pub(super) fn designed(mohm: f64) -> String {
+    if mohm <= 0.0 {
+        return "the design names no cable there".to_owned();
+    }
+    let figure = format::with_unit(&format::significant(mohm, 2), "m\u{3a9}");
+    format!("the design has {figure}")
+}
+
 pub(super) fn chart(report: &Report) -> Option<Chart> {
     let drop = report.series.drop.as_ref()?;
     let points = known(drop);
     if points.is_empty() {
         return None;
     }
-    let design = format::with_unit(&format::significant(drop.design_mohm, 2), "m\u{3a9}");
+    let design = designed(drop.design_mohm);
     let title = match &drop.resistance_mohm {
         Some(r) => format!(
-            "Controller to bank: {}; the design has {design}",
+            "Controller to bank: {}; {design}",
             format::interval(r, "m\u{3a9}")
         ),
-        None => format!("Controller to bank: no slope can be told; the design has {design}"),
+        None => format!("Controller to bank: no slope can be told; {design}"),
     };
     let description = description(drop, &points);
     let caption = Caption {

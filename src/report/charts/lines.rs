@@ -2,6 +2,7 @@
 
 use super::axis::{Scale, nice_end};
 use super::canvas::{Anchor, Canvas, Caption, draw};
+use super::drop;
 use super::style::{Ink, SMALL, WIDTH};
 use crate::report::format;
 use crate::report::model::{Day, Finding, Interval, Report, Severity};
@@ -217,22 +218,22 @@ fn makes_doubtful(finding: &Finding) -> bool {
 }
 
 fn wiring(report: &Report) -> NumberLine {
-    let drop = report.series.drop.as_ref();
-    let Some((drop, fitted)) = drop.and_then(|d| Some((d, d.resistance_mohm?))) else {
+    let measured = report.series.drop.as_ref();
+    let Some((run, fitted)) = measured.and_then(|d| Some((d, d.resistance_mohm?))) else {
         return unknown(
             "Wiring",
             "the drop from controller to bank could not be measured",
         );
     };
     let words = format!(
-        "controller to bank {}; the design has {}",
+        "controller to bank {}; {}",
         format::interval(&fitted, "m\u{3a9}"),
-        format::with_unit(&format::significant(drop.design_mohm, 2), "m\u{3a9}")
+        drop::designed(run.design_mohm)
     );
     let figure = Figure {
         value: fitted,
-        band: (0.0, drop.design_mohm),
-        end: nice_end(fitted.high.max(drop.design_mohm) * 1.15),
+        band: (0.0, run.design_mohm),
+        end: nice_end(fitted.high.max(run.design_mohm) * 1.15),
         unit: "m\u{3a9}",
         band_word: "design",
     };

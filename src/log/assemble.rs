@@ -4,21 +4,19 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::device::{Device, Shape};
-use super::digest::{Digest, Digested};
 use super::early::Earlies;
 use super::grid::Grid;
-use super::inspection::{Inspection, Question, Skipped};
+use super::inspection::{Inspection, Question};
 use super::merge;
 use super::period::Period;
 use super::readings::Tally;
-use super::source::Source;
+use super::spare::Spare;
 use super::steps::LIFETIME;
-use super::survey::{self, Means, Survey};
+use super::survey::Survey;
+use super::surveys::{self, Job, Surveys};
 use super::totals::Totals;
 use super::watch::{Hands, Teller, Watch};
-use super::{
-    DayTotal, ReadError, Reading, Request, describe, group, meter, questions, source, suggest, sun,
-};
+use super::{DayTotal, ReadError, Reading, Request, describe, group, meter, source, suggest, sun};
 use crate::mapping::Role;
 use crate::tally::Measured;
 use crate::timeline::{Channel, Sign, Timeline};
@@ -36,14 +34,25 @@ pub(super) enum Use {
 pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Reading, ReadError> {
     let teller = Teller::new(watch);
     let tell = |bytes| teller.tell(bytes);
+    let spare = Spare::default();
     let hands = Hands {
         threads: std::thread::available_parallelism().map_or(1, usize::from),
         tell: &tell,
+        spare: &spare,
     };
     let sources = source::expand(request)?;
     teller.begin(bytes_of(sources.iter().map(|s| &s.path)), false);
-    let mut earlies = Earlies::default();
-    let (mut surveys, skipped, digest) = survey_all(sources, request, how, hands, &mut earlies)?;
+    let job = Job {
+        request,
+        how,
+        hands,
+    };
+    let mut earlies = Earlies::new(request.calendar);
+    let Surveys {
+        found: mut surveys,
+        skipped,
+        digest,
+    } = surveys::all(sources, job, &mut earlies)?;
     let groups = group::group(&mut surveys)?;
     let mut notes = group::sides(&mut surveys, &groups);
     let mut state = State::default();
@@ -90,53 +99,6 @@ pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Read
         suggestions,
         digest: digest.hex(),
     })
-}
-
-/// Surveys every file: a bad one that was named ends it all, a bad one of a folder is passed over.
-fn survey_all<'a>(
-    sources: Vec<Source>,
-    request: &Request<'a>,
-    how: Use,
-    hands: Hands<'_>,
-    earlies: &mut Earlies<'a>,
-) -> Result<(Vec<Survey>, Vec<Skipped>, Digest), ReadError> {
-    let mut digest = Digest::new();
-    let mut skipped = Vec::new();
-    let mut surveys = Vec::new();
-    for source in sources {
-        digest.bytes(source.name.as_bytes());
-        let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
-        let mut means = Means {
-            hands,
-            digest,
-            earlies: &mut *earlies,
-        };
-        let surveyed = survey::survey(source, request, &mut means)
-            .and_then(|found| questions::usable(found, how == Use::Show));
-        match surveyed {
-            Ok(found) => {
-                digest = found.digest.unwrap_or(digest);
-                surveys.push(found);
-            }
-            Err(why) if named => return Err(ReadError(format!("{name}: {why}"))),
-            Err(why) => {
-                let whole = Digested::open(&path, Some(digest)).and_then(|file| file.finish());
-                digest = whole.ok().flatten().unwrap_or(digest);
-                skipped.push(Skipped { file: name, why });
-            }
-        }
-    }
-    if surveys.is_empty() {
-        let whys: Vec<String> = skipped
-            .iter()
-            .map(|s| format!("{}: {}", s.file, s.why))
-            .collect();
-        return Err(ReadError(format!(
-            "none of the files can be read:\n{}",
-            whys.join("\n")
-        )));
-    }
-    Ok((surveys, skipped, digest))
 }
 
 /// Bytes of files, where they can be told.

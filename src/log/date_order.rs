@@ -31,9 +31,27 @@ pub(crate) enum Settled {
     Harmless,
 }
 
+/// What the files of a device show together, where some of them alone leave it open; `None` where
+/// they show nothing, or not the same.
+pub(crate) fn across<'s>(files: impl Iterator<Item = &'s Seen> + Clone) -> Option<Order> {
+    let mut orders = files.clone().filter_map(|f| match f.settled() {
+        Settled::Order(order, _) => Some(order),
+        _ => None,
+    });
+    if let Some(first) = orders.next() {
+        return orders.all(|order| order == first).then_some(first);
+    }
+    let all = files.fold(Seen::default(), |all, file| all.and(file));
+    match all.settled() {
+        Settled::Order(order, _) => Some(order),
+        Settled::Open(_) | Settled::Harmless => None,
+    }
+}
+
 /// What was seen of the three numbers of the dates.
-#[derive(Default)]
-struct Seen {
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Seen {
+    first: Option<[i32; 3]>,
     last: Option<[i32; 3]>,
     /// How often each number alone went one up.
     turns: [u64; 3],
@@ -43,11 +61,11 @@ struct Seen {
 }
 
 /// Reads the dates of the whole file until one can be read one way only.
-pub(crate) fn settle(
+pub(crate) fn see(
     layout: &Layout,
     columns: &[usize],
     lines: impl Fn() -> io::Result<Lines>,
-) -> io::Result<Settled> {
+) -> io::Result<Seen> {
     let mut lines = lines()?;
     let column = columns.first().copied().unwrap_or(0);
     let mut ranges = Vec::new();
@@ -66,13 +84,11 @@ pub(crate) fn settle(
         };
         seen.take(date, cell);
         // A year of four digits stands last: one number above 12 settles it.
-        if date[2] > 99
-            && let Some(order) = seen.by_size()
-        {
-            return Ok(Settled::Order(order.0, order.1));
+        if date[2] > 99 && seen.by_size().is_some() {
+            break;
         }
     }
-    Ok(seen.settled())
+    Ok(seen)
 }
 
 impl Seen {
@@ -80,16 +96,38 @@ impl Seen {
         if date[0] != date[1] && self.example.is_none() {
             self.example = Some(super::decode::text(cell).into_owned());
         }
-        if let Some(before) = self.last.filter(|b| *b != date) {
-            for k in 0..3 {
-                let alone = (0..3).all(|j| date[j] - before[j] == i32::from(j == k));
-                self.turns[k] += u64::from(alone);
-            }
-        }
+        self.turn(date);
         for (high, number) in self.high.iter_mut().zip(date) {
             *high = number.max(*high);
         }
+        self.first = self.first.or(Some(date));
         self.last = Some(date);
+    }
+
+    /// Whether one number alone has gone one up since the date before.
+    fn turn(&mut self, date: [i32; 3]) {
+        let Some(before) = self.last.filter(|b| *b != date) else {
+            return;
+        };
+        for k in 0..3 {
+            let alone = (0..3).all(|j| date[j] - before[j] == i32::from(j == k));
+            self.turns[k] += u64::from(alone);
+        }
+    }
+
+    /// The same with what the file after it shows.
+    fn and(mut self, next: &Self) -> Self {
+        if let Some(date) = next.first {
+            self.turn(date);
+        }
+        for k in 0..3 {
+            self.turns[k] += next.turns[k];
+            self.high[k] = self.high[k].max(next.high[k]);
+        }
+        self.first = self.first.or(next.first);
+        self.last = next.last.or(self.last);
+        self.example = self.example.or_else(|| next.example.clone());
+        self
     }
 
     fn by_size(&self) -> Option<(Order, &'static str)> {
@@ -102,7 +140,13 @@ impl Seen {
 
     /// The order by all dates. With years of two digits the first number may be the year, which only
     /// dashes suggest: `26-05-14`.
-    fn settled(self) -> Settled {
+    pub(crate) fn settled(&self) -> Settled {
+        // A year of four digits stands last: one number above 12 settles it.
+        if self.high[2] > 99
+            && let Some((order, why)) = self.by_size()
+        {
+            return Settled::Order(order, why);
+        }
         let Some(example) = &self.example else {
             return Settled::Harmless;
         };

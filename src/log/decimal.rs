@@ -60,13 +60,13 @@ fn number_in(cell: &str) -> Option<&str> {
     }
     let body = cell.trim_start_matches(['-', '+']);
     let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
-    let fits = |c: char| c.is_ascii_digit() || ".,' \u{a0}".contains(c);
+    let fits = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '\'' | ' ' | '\u{a0}');
     (!body.is_empty() && body.chars().all(fits)).then_some(body)
 }
 
 impl Marks {
     fn take(&mut self, body: &str) {
-        let alone = |mark: char| body.matches(mark).count() == 1;
+        let alone = |mark: char| body.chars().filter(|c| *c == mark).count() == 1;
         let (mark, at) = match (body.rfind('.'), body.rfind(',')) {
             (Some(point), Some(comma)) if point > comma => return self.points += 1,
             (Some(_), Some(_)) => return self.commas += 1,

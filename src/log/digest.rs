@@ -38,6 +38,11 @@ impl Digest {
         }
     }
 
+    /// Mixes another digest in.
+    pub(crate) fn join(&mut self, other: Self) {
+        self.word(other.0);
+    }
+
     pub(crate) fn hex(self) -> String {
         // Two closing turns spread the last word over all bits.
         let mut last = self;

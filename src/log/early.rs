@@ -2,46 +2,40 @@
 //! shows the same, the second pass is not needed.
 
 use std::collections::BTreeMap;
+use std::io;
 
-use super::Request;
 use super::batch::Batch;
 use super::columns::Roles;
 use super::device::{Device, Shape};
-use super::period::Period;
+use super::merge::Sink;
 use super::readings::Tally;
 use super::source::Kin;
 use super::steps::JUMP;
-use super::survey::{self, Survey};
+use super::survey::{Follower, Head, Survey};
 use super::uses::Use;
+use crate::calendar::Calendar;
 
 /// The devices of a reading, folded while their files are surveyed.
-#[derive(Default)]
 pub(crate) struct Earlies<'a> {
+    calendar: &'a Calendar,
     all: BTreeMap<Kin, Early<'a>>,
+    /// Whose file is at hand.
+    now: Kin,
 }
 
 impl<'a> Earlies<'a> {
-    /// Goes on with a file of a device, with the roles and the usual step its head shows; `None`
-    /// where it does not fit the files of that device before.
-    pub(crate) fn next_file(
-        &mut self,
-        kin: Kin,
-        roles: &Roles,
-        step: Option<f64>,
-        hold: Option<f64>,
-        request: &Request<'a>,
-    ) -> Option<&mut Early<'a>> {
-        let early = self.all.entry(kin).or_insert_with(|| {
-            let limit = survey::gap_limit(hold, step);
-            Early::begin(roles, limit, hold, request)
-        });
-        early.tallies.push(Tally::default());
-        early.begins = true;
-        early.same_sentinels &= early.uses == roles.uses;
-        if !early.has_roles(roles) {
-            early.device = None;
+    /// No devices yet, of logs by this calendar.
+    pub(crate) fn new(calendar: &'a Calendar) -> Self {
+        Self {
+            calendar,
+            all: BTreeMap::new(),
+            now: Kin::default(),
         }
-        early.device.is_some().then_some(early)
+    }
+
+    /// Forgets a device, whose files are surveyed anew.
+    pub(crate) fn forget(&mut self, kin: &Kin) {
+        self.all.remove(kin);
     }
 
     /// The device of these files and their tallies, where all turned out as their heads showed.
@@ -51,10 +45,27 @@ impl<'a> Earlies<'a> {
     }
 }
 
+impl Follower for Earlies<'_> {
+    fn begin(&mut self, head: Head) {
+        let Head { kin, roles, shape } = head;
+        self.now.clone_from(&kin);
+        let early = self.all.entry(kin);
+        let early = early.or_insert_with(|| Early::begin(&roles, shape.clone(), self.calendar));
+        early.next_file(&roles, &shape);
+    }
+
+    fn take(&mut self, batch: &mut Batch) -> io::Result<()> {
+        if let Some(early) = self.all.get_mut(&self.now) {
+            early.take(batch);
+        }
+        Ok(())
+    }
+}
+
 /// A device folded while its files are surveyed, one after the other.
-pub(crate) struct Early<'a> {
+struct Early<'a> {
     /// Its shape, as the head of the first file shows it.
-    pub(crate) shape: Shape,
+    shape: Shape,
     uses: Vec<Use>,
     load_volts: Option<Use>,
     /// `None` as soon as something does not fit.
@@ -62,21 +73,34 @@ pub(crate) struct Early<'a> {
     tallies: Vec<Tally>,
     /// Whether the file at hand has given no rows yet.
     begins: bool,
+    /// Whether the rows of the file at hand are made ready for its shape.
+    made: bool,
     /// Whether the heads of all files show the same numbers for no reading.
     same_sentinels: bool,
 }
 
 impl<'a> Early<'a> {
-    fn begin(roles: &Roles, limit: f64, hold: Option<f64>, request: &Request<'a>) -> Self {
-        let shape = Shape::of(roles, limit, hold, Period::of(request));
+    fn begin(roles: &Roles, shape: Shape, calendar: &'a Calendar) -> Self {
         Self {
-            device: Some(Device::new(shape.clone(), request.calendar)),
+            device: Some(Device::new(shape.clone(), calendar)),
             shape,
             uses: roles.uses.clone(),
             load_volts: roles.load_volts.clone(),
             tallies: Vec::new(),
             begins: true,
+            made: true,
             same_sentinels: true,
+        }
+    }
+
+    /// Goes on with a file of the roles and the shape its head shows.
+    fn next_file(&mut self, roles: &Roles, shape: &Shape) {
+        self.tallies.push(Tally::default());
+        self.begins = true;
+        self.made = shape.limit == self.shape.limit;
+        self.same_sentinels &= self.uses == roles.uses;
+        if !self.has_roles(roles) {
+            self.device = None;
         }
     }
 
@@ -116,7 +140,7 @@ impl<'a> Early<'a> {
     }
 
     /// Takes in a batch of the file at hand.
-    pub(crate) fn take(&mut self, batch: &Batch) {
+    fn take(&mut self, batch: &Batch) {
         let (Some(device), Some(tally)) = (&mut self.device, self.tallies.last_mut()) else {
             return;
         };
@@ -130,7 +154,10 @@ impl<'a> Early<'a> {
         });
         if follows && batch.pace.sorted && batch.pace.longest <= JUMP {
             let file = self.tallies.len() as u32 - 1;
-            device.take_made(file, &batch.rows, &batch.made);
+            match self.made {
+                true => device.take_made(file, &batch.rows, &batch.made),
+                false => device.take(file, &batch.rows),
+            }
         } else {
             self.device = None;
         }

@@ -169,10 +169,10 @@ mod tests {
     use super::*;
     use crate::calendar::Calendar;
     use crate::log::block::Blocks;
-    use crate::log::digest::Digest;
     use crate::log::early::Earlies;
     use crate::log::lost::Lost;
-    use crate::log::survey::{self, Means, Survey};
+    use crate::log::spare::Spare;
+    use crate::log::survey::{self, Survey};
     use crate::log::watch::Hands;
     use crate::log::{Request, readings, source};
 
@@ -198,15 +198,12 @@ mod tests {
             to: None,
         };
         let file = source::expand(&request).unwrap().remove(0);
-        let mut means = Means {
-            hands: Hands {
-                threads: 1,
-                tell: &|_| (),
-            },
-            digest: Digest::new(),
-            earlies: &mut Earlies::default(),
+        let hands = Hands {
+            threads: 1,
+            tell: &|_| (),
+            spare: &Spare::default(),
         };
-        survey::survey(file, &request, &mut means).unwrap()
+        survey::survey(file, &request, None, hands, &mut Earlies::new(&calendar)).unwrap()
     }
 
     /// Rows in runs of one kind: what follows the stamp, and how many of them.

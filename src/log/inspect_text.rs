@@ -8,11 +8,25 @@ use crate::tally::{Measured, Rows};
 /// Width of a line.
 const WIDTH: usize = 80;
 
-/// The whole inspection as text; ends with a line end.
+/// The whole inspection as text; ends with a line end. Of files that were read alike, only the first
+/// says how.
 pub fn text(inspection: &Inspection) -> String {
     let mut out = String::new();
+    let mut told: Option<&FileInspection> = None;
     for file in &inspection.files {
-        one_file(file, &mut out);
+        extent(file, &mut out);
+        match told.filter(|before| are_read_alike(before, file)) {
+            Some(before) => {
+                paragraph(&format!("read like {}", before.file), 2, &mut out);
+                losses(file, &mut out);
+            }
+            None => {
+                told = Some(file);
+                manner(file, &mut out);
+                losses(file, &mut out);
+                remarks(file, &mut out);
+            }
+        }
         let totals: Vec<&Measured> = inspection
             .measured
             .iter()
@@ -40,7 +54,24 @@ fn line(out: &mut String, text: std::fmt::Arguments) {
     out.push('\n');
 }
 
-fn one_file(file: &FileInspection, out: &mut String) {
+/// Whether all that is said of how one file was read holds for another as well.
+fn are_read_alike(one: &FileInspection, other: &FileInspection) -> bool {
+    let table = |f: &FileInspection| {
+        let written = format!("{} {} {}", f.encoding, f.delimiter, f.decimal);
+        let times = format!("{} {}", f.time_format, f.timezone);
+        (f.header_line, written, times, f.columns.len())
+    };
+    let mut columns = one.columns.iter().zip(&other.columns);
+    table(one) == table(other)
+        && one.notes == other.notes
+        && one.questions == other.questions
+        && columns.all(|(a, b)| {
+            (&a.name, &a.role, &a.unit, &a.how) == (&b.name, &b.role, &b.unit, &b.how)
+        })
+}
+
+/// The file and how much it holds.
+fn extent(file: &FileInspection, out: &mut String) {
     line(out, format_args!("{}", file.file));
     paragraph(&counted(&file.rows), 2, out);
     if let (Some(first), Some(last)) = (&file.first, &file.last) {
@@ -53,6 +84,10 @@ fn one_file(file: &FileInspection, out: &mut String) {
             .unwrap_or_default();
         paragraph(&format!("{first} to {last}{step}"), 2, out);
     }
+}
+
+/// How the file was read.
+fn manner(file: &FileInspection, out: &mut String) {
     let header = file
         .header_line
         .map_or("no header".to_owned(), |l| format!("header in line {l}"));
@@ -96,7 +131,6 @@ fn one_file(file: &FileInspection, out: &mut String) {
     if known {
         unused(file, out);
     }
-    troubles(file, out);
 }
 
 fn counted(rows: &Rows) -> String {
@@ -229,7 +263,8 @@ fn reason(why: &str) -> &str {
     }
 }
 
-fn troubles(file: &FileInspection, out: &mut String) {
+/// Rows refused, and gaps.
+fn losses(file: &FileInspection, out: &mut String) {
     for (why, count) in &file.refused_by_why {
         let lines: Vec<String> = file
             .refused
@@ -255,6 +290,10 @@ fn troubles(file: &FileInspection, out: &mut String) {
     if file.gaps.len() > 10 {
         paragraph(&format!("and {} more gaps", file.gaps.len() - 10), 2, out);
     }
+}
+
+/// Notes and questions.
+fn remarks(file: &FileInspection, out: &mut String) {
     for note in &file.notes {
         paragraph(&format!("note: {note}"), 2, out);
     }

@@ -8,8 +8,10 @@ use super::lines::Lines;
 use super::{decimal, decode, no_table, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 
-/// Lines looked at to find the layout.
+/// Lines looked at to find the layout of a file with a long preamble.
 const SAMPLE: usize = 500;
+/// Lines that show the layout of most files.
+const FEW: usize = 160;
 
 /// Most columns a log may have: any more are a text cut wrongly.
 const MOST_COLUMNS: usize = 4096;
@@ -128,18 +130,30 @@ pub(crate) fn find(
     coding: Coding,
     entry: Option<&LogEntry>,
 ) -> Result<Layout, String> {
-    let lines = head(path, coding).map_err(|e| {
-        super::source::cannot("", &e)
-            .0
-            .trim_start_matches(": ")
-            .to_owned()
-    })?;
+    let lines = |most| {
+        head(path, coding, most).map_err(|e| {
+            let message = super::source::cannot("", &e).0;
+            message.trim_start_matches(": ").to_owned()
+        })
+    };
+    let few = lines(FEW)?;
+    let over = few.len() < FEW;
+    let found = within(&few, entry);
+    let is_enough = |layout: &Layout| layout.sample.len() * 2 >= FEW;
+    if over || found.as_ref().is_ok_and(is_enough) {
+        return found;
+    }
+    within(&lines(SAMPLE)?, entry)
+}
+
+/// The layout by the first lines of a file.
+fn within(lines: &[(u64, Vec<u8>)], entry: Option<&LogEntry>) -> Result<Layout, String> {
     if lines.iter().all(|l| l.1.trim_ascii().is_empty()) {
         return Err("is empty: there is nothing to read".to_owned());
     }
     let delimiter = entry
         .and_then(|e| e.delimiter)
-        .unwrap_or_else(|| delimiter_of(&lines));
+        .unwrap_or_else(|| delimiter_of(lines));
     let table: Vec<(u64, Vec<String>)> = lines
         .iter()
         .filter(|l| !l.1.trim_ascii().is_empty())
@@ -153,25 +167,27 @@ pub(crate) fn find(
     }
     let said = entry.and_then(|e| e.header);
     if let Some(HeaderRef::Line(line)) = said
-        && table.iter().any(|r| r.0 == line as u64 && is_data(&r.1))
+        && table
+            .iter()
+            .any(|r| r.0 == line as u64 && Look::of(&r.1).data)
     {
         return Err(format!(
             "line {line}: given as the header in its [[log]] entry, but it holds readings, not titles; check `header`"
         ));
     }
     let looks: Vec<Look> = table.iter().map(|r| Look::of(&r.1)).collect();
-    let width = usual_width(&table, &looks, &lines);
+    let width = usual_width(&table, &looks, lines);
     let first =
         first_data(&table, &looks, width, said).ok_or_else(|| no_table::message(&table, said))?;
     let header = header_index(&table, first, width, said);
-    build(&lines, &table, delimiter, entry, first, header)
+    build(lines, table, delimiter, entry, first, header)
 }
 
 /// The first lines with their numbers.
-fn head(path: &Path, coding: Coding) -> io::Result<Vec<(u64, Vec<u8>)>> {
+fn head(path: &Path, coding: Coding, most: usize) -> io::Result<Vec<(u64, Vec<u8>)>> {
     let mut lines = Lines::open(path, coding)?;
     let mut out = Vec::new();
-    while out.len() < SAMPLE {
+    while out.len() < most {
         match lines.advance() {
             Ok(true) => out.push((lines.number(), lines.line().to_vec())),
             Ok(false) => break,
@@ -241,29 +257,32 @@ struct Look {
 }
 
 impl Look {
+    /// Readings are a time, or mostly numbers.
     fn of(cells: &[String]) -> Self {
+        let (mut full, mut times, mut values) = (0, 0, 0);
+        for cell in cells.iter().filter(|c| !c.is_empty()) {
+            full += 1;
+            let time = stamp::looks_like_time(cell);
+            times += usize::from(time);
+            values += usize::from(time || is_number(cell));
+        }
+        let with_time = times > 0
+            && cells.len() > 1
+            && (values > times || full <= times + 1 || values * 3 >= full);
         Self {
-            data: is_data(cells),
-            timed: cells.iter().any(|c| stamp::looks_like_time(c)),
+            data: with_time || (values >= 2 && values * 2 >= full),
+            timed: times > 0,
         }
     }
 }
 
-/// Whether cells look like readings: a time or mostly numbers.
-fn is_data(cells: &[String]) -> bool {
-    let full: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
-    let numbers = full.iter().filter(|c| is_value(c)).count();
-    let times = full.iter().filter(|c| stamp::looks_like_time(c)).count();
-    let with_time = times > 0
-        && cells.len() > 1
-        && (numbers > times || full.len() <= times + 1 || numbers * 3 >= full.len());
-    !full.is_empty() && (with_time || (numbers >= 2 && numbers * 2 >= full.len()))
+fn is_number(cell: &str) -> bool {
+    let reads = |decimal| number::parse(cell.as_bytes(), decimal).is_some();
+    reads(b'.') || reads(b',')
 }
 
 fn is_value(cell: &str) -> bool {
-    stamp::looks_like_time(cell)
-        || number::parse(cell.as_bytes(), b'.').is_some()
-        || number::parse(cell.as_bytes(), b',').is_some()
+    stamp::looks_like_time(cell) || is_number(cell)
 }
 
 /// Index of the first data row.
@@ -332,7 +351,7 @@ fn is_units_row(cells: &[String]) -> bool {
 
 fn build(
     lines: &[(u64, Vec<u8>)],
-    table: &[(u64, Vec<String>)],
+    table: Vec<(u64, Vec<String>)>,
     delimiter: u8,
     entry: Option<&LogEntry>,
     first: usize,
@@ -354,36 +373,29 @@ fn build(
         .find(|r| is_units_row(r))
         .cloned()
         .unwrap_or_default();
+    let first_row = table[first].0;
+    let header = header.map(|k| (table[k].0, table[k].1.clone()));
     // Rows under a later, different header say nothing about these columns.
-    let titled: &[String] = header.map_or(&[], |k| &table[k].1);
-    let sample: Vec<Vec<String>> = table[first..]
-        .iter()
-        .map(|r| r.1.clone())
-        .take_while(|r| {
-            r.iter()
-                .filter(|c| !c.is_empty() && titled.contains(c))
-                .count()
-                < 2
-                || r == titled
-        })
+    let titled: &[String] = header.as_ref().map_or(&[], |h| &h.1);
+    let names_columns = |row: &Vec<String>| {
+        let titles = row.iter().filter(|c| !c.is_empty() && titled.contains(c));
+        titles.count() >= 2
+    };
+    let sample: Vec<Vec<String>> = table
+        .into_iter()
+        .skip(first)
+        .map(|r| r.1)
+        .take_while(|r| r == titled || !names_columns(r))
         .filter(|r| r != titled)
         .collect();
     let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
     widths.sort_unstable();
     let usual = widths.get(widths.len() / 2).copied().unwrap_or(1);
-    let mut titles: Vec<String> = match header {
-        Some(k) => table[k]
-            .1
-            .iter()
-            .enumerate()
-            // The mark of a remark stands before the first title alone.
-            .map(|(k, t)| match k {
-                0 => t.trim_start_matches(['#', '%', '/']).trim().to_owned(),
-                _ => t.trim().to_owned(),
-            })
-            .collect(),
-        None => Vec::new(),
-    };
+    let mut titles: Vec<String> = titled.iter().map(|t| t.trim().to_owned()).collect();
+    if let Some(title) = titles.first_mut() {
+        // The mark of a remark stands before the first title alone.
+        *title = title.trim_start_matches(['#', '%', '/']).trim().to_owned();
+    }
     for k in titles.len()..usual {
         titles.push((k + 1).to_string());
     }
@@ -395,14 +407,15 @@ fn build(
         .filter(|r| r.len() < usual.min(titles.len()))
         .count();
     let header_text = header
-        .and_then(|k| lines.iter().find(|l| l.0 == table[k].0))
+        .as_ref()
+        .and_then(|h| lines.iter().find(|l| l.0 == h.0))
         .map(|l| l.1.trim_ascii().to_vec())
         .unwrap_or_default();
     Ok(Layout {
         delimiter,
         decimal,
-        header_line: header.map(|k| table[k].0),
-        first_row: table[first].0,
+        header_line: header.map(|h| h.0),
+        first_row,
         own: titles.len(),
         titles,
         header_text,

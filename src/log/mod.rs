@@ -56,12 +56,14 @@ mod shape;
 mod sign;
 mod sorter;
 mod source;
+mod spare;
 mod stamp;
 mod stats;
 mod steps;
 mod suggest;
 mod sun;
 mod survey;
+mod surveys;
 mod timing;
 mod totals;
 mod unify;
@@ -147,24 +149,37 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 /// As [`read`].
 pub fn read_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
     let reading = assemble::assemble(request, assemble::Use::Reckon, watch)?;
-    let open: Vec<String> = reading
-        .inspection
-        .files
-        .iter()
-        .flat_map(|file| file.questions.iter().map(move |q| (file, q)))
-        .filter(|(_, q)| q.blocking)
-        .map(|(file, q)| {
-            format!(
-                "{}: {}; settle it in its [[log]] entry: {}",
-                file.file, q.text, q.settle
-            )
-        })
-        .collect();
+    let open = open_questions(&reading.inspection);
     if open.is_empty() {
         Ok(reading)
     } else {
         Err(ReadError(open.join("\n")))
     }
+}
+
+/// A message for each question that must be settled, once for all files that ask it.
+fn open_questions(inspection: &Inspection) -> Vec<String> {
+    let mut asked: Vec<(&inspection::Question, &str, usize)> = Vec::new();
+    for file in &inspection.files {
+        for question in file.questions.iter().filter(|q| q.blocking) {
+            match asked.iter_mut().find(|a| a.0 == question) {
+                Some((_, _, others)) => *others += 1,
+                None => asked.push((question, &file.file, 0)),
+            }
+        }
+    }
+    let message = |(question, file, others): (&inspection::Question, &str, usize)| {
+        let more = match others {
+            0 => String::new(),
+            1 => " and another file".to_owned(),
+            n => format!(" and {n} other files"),
+        };
+        format!(
+            "{file}{more}: {}; settle it in its [[log]] entry: {}",
+            question.text, question.settle
+        )
+    };
+    asked.into_iter().map(message).collect()
 }
 
 /// Reads like [`read`], but leaves open questions standing in the inspection and takes the more

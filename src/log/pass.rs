@@ -46,7 +46,8 @@ struct Feed {
     broken: Option<io::Error>,
 }
 
-/// Reads a file and hands its batches on in order. A digest given has the file mixed in.
+/// Reads a file and hands its batches on in order, to be left in whatever state. A digest given has
+/// the file mixed in.
 ///
 /// # Errors
 /// When the file cannot be opened, or whatever `take` fails with.
@@ -56,20 +57,20 @@ pub(crate) fn over<'a>(
     choice: Choice<'a>,
     want: Want<'a>,
     hands: Hands,
-    take: &mut dyn FnMut(&Batch) -> io::Result<()>,
+    take: &mut dyn FnMut(&mut Batch) -> io::Result<()>,
 ) -> io::Result<Passed<'a>> {
     let file = Digested::open(path, digest)?;
     let mut blocks = Blocks::of(file.clone(), choice.coding)?;
     let mut told = 0;
-    let take = &mut |batch: &Batch| {
+    let take = &mut |batch: &mut Batch| {
         let so_far = file.so_far();
         (hands.tell)(so_far - told);
         told = so_far;
         take(batch)
     };
     let mut engine = Engine::after(choice, want, 0);
-    let mut batch = Batch::default();
-    let mut block = Block::default();
+    let mut batch = hands.spare.batch();
+    let mut block = hands.spare.block();
     let large = std::fs::metadata(path)?.len() >= SMALL;
     let threads = hands.threads;
     let many = threads > 1 && large && choice.plan.form.stands_alone();
@@ -83,12 +84,14 @@ pub(crate) fn over<'a>(
                 break;
             }
         }
-        take(&batch)?;
+        take(&mut batch)?;
         if many && engine.takes_alone() {
             broken = together(blocks, &mut engine, want, threads, take)?;
             break;
         }
     }
+    hands.spare.keep_batch(batch);
+    hands.spare.keep_block(block);
     Ok(Passed {
         digest: file.finish()?,
         rows: engine.rows,
@@ -102,7 +105,7 @@ fn together<'a>(
     engine: &mut Engine<'a>,
     want: Want<'a>,
     threads: usize,
-    take: &mut dyn FnMut(&Batch) -> io::Result<()>,
+    take: &mut dyn FnMut(&mut Batch) -> io::Result<()>,
 ) -> io::Result<Option<io::Error>> {
     let (empties, empty) = channel();
     for _ in 0..threads * AHEAD {
@@ -185,7 +188,7 @@ fn in_order(
     parcels: &Receiver<Parcel>,
     empties: Sender<(Block, Batch)>,
     engine: &mut Engine,
-    take: &mut dyn FnMut(&Batch) -> io::Result<()>,
+    take: &mut dyn FnMut(&mut Batch) -> io::Result<()>,
 ) -> io::Result<()> {
     let mut waiting = BTreeMap::new();
     let mut wanted = 0;
@@ -209,7 +212,7 @@ fn in_order(
                 }
                 None => parcel.block = engine.read(parcel.block, &mut parcel.batch),
             }
-            take(&parcel.batch)?;
+            take(&mut parcel.batch)?;
             // Threads that have ended need no more room.
             let _ = empties.send((parcel.block, parcel.batch));
         }
@@ -226,7 +229,8 @@ mod tests {
     use crate::calendar::Calendar;
     use crate::log::early::Earlies;
     use crate::log::readings::{self, Columns, Tally};
-    use crate::log::survey::{self, Means, Survey};
+    use crate::log::spare::Spare;
+    use crate::log::survey::{self, Survey};
     use crate::log::{Request, source};
 
     /// Three megabytes of rows of a second over the end of summer time, with odd ones among them,
@@ -269,13 +273,10 @@ mod tests {
         let hands = Hands {
             threads,
             tell: &|_| (),
+            spare: &Spare::default(),
         };
-        let mut means = Means {
-            hands,
-            digest: Digest::new(),
-            earlies: &mut Earlies::default(),
-        };
-        let survey = survey::survey(file, &request, &mut means).unwrap();
+        let survey =
+            survey::survey(file, &request, None, hands, &mut Earlies::new(&calendar)).unwrap();
         let mut tally = Tally::default();
         let mut all = Columns::of(readings::uses(&survey).len());
         readings::of(&survey, hands, &mut tally, &mut |rows| {

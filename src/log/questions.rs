@@ -81,6 +81,9 @@ fn one_of(title: &str, name: &str) -> String {
 fn one_value_a_row(layout: &Layout) -> Option<(usize, Vec<String>)> {
     (0..layout.titles.len()).find_map(|column| {
         let cells = layout.sample.iter().filter_map(|r| r.get(column));
+        if !cells.clone().any(|c| c.contains(char::is_alphabetic)) {
+            return None;
+        }
         let mut names: Vec<&str> = cells.map(String::as_str).collect();
         names.sort_unstable();
         names.dedup();

@@ -53,6 +53,15 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
             .any(|w| cell.eq_ignore_ascii_case(w.as_bytes()))
 }
 
+fn is_sentinel(value: f64) -> bool {
+    value.abs() >= SMALLEST_SENTINEL && SENTINELS.contains(&value)
+}
+
+/// Whether a reading has a fraction.
+fn is_broken(value: f64) -> bool {
+    value.is_finite() && (value as i64) as f64 != value && !is_sentinel(value)
+}
+
 /// Times the rest of a column a sentinel stands out.
 const FAR: f64 = 2.0;
 
@@ -137,11 +146,13 @@ impl ColumnStats {
         }
         self.numbers += 1;
         self.cell_unit = self.cell_unit.or(unit);
-        if SENTINELS.contains(&value) {
+        if is_sentinel(value) {
             self.sentinel = true;
             return None;
         }
-        self.take_all(&[value]);
+        self.fraction = self.fraction || is_broken(value);
+        self.negatives += u64::from(value < 0.0);
+        self.reach(value, value);
         Some(value)
     }
 
@@ -168,8 +179,8 @@ impl ColumnStats {
         let (mut least, mut most) = ends(values);
         let mut negatives = values.iter().filter(|v| **v < 0.0).count() as u64;
         if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
-            let real = values.iter().filter(|v| !SENTINELS.contains(v));
-            self.sentinel |= values.iter().any(|v| SENTINELS.contains(v));
+            let real = values.iter().filter(|v| !is_sentinel(**v));
+            self.sentinel |= values.iter().any(|v| is_sentinel(*v));
             (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
             for &value in real {
                 least = if value < least { value } else { least };
@@ -177,13 +188,16 @@ impl ColumnStats {
                 negatives += u64::from(value < 0.0);
             }
         }
-        let broken = |v: &f64| v.is_finite() && (*v as i64) as f64 != *v && !SENTINELS.contains(v);
-        self.fraction = self.fraction || values.iter().any(broken);
+        self.fraction = self.fraction || values.iter().any(|v| is_broken(*v));
         self.negatives += negatives;
         if least <= most {
-            self.min = Some(self.min.map_or(least, |m| m.min(least)));
-            self.max = Some(self.max.map_or(most, |m| m.max(most)));
+            self.reach(least, most);
         }
+    }
+
+    fn reach(&mut self, least: f64, most: f64) {
+        self.min = Some(self.min.map_or(least, |m| m.min(least)));
+        self.max = Some(self.max.map_or(most, |m| m.max(most)));
     }
 
     /// Adds what the rows that follow show.

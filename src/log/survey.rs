@@ -3,17 +3,20 @@
 use super::batch::{Batch, Want};
 use super::clock::{Clock, ClockPlan};
 use super::columns::{self, Facts, Roles};
+use super::date_order::Seen;
 use super::decode::{self, Coding};
+use super::device::Shape;
 use super::digest::Digest;
-use super::early::Earlies;
 use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::lines::Lines;
 use super::lost::Lost;
 use super::pass::{self, Passed};
+use super::period::Period;
 use super::rows::{self, Choice};
 use super::sign::Evidence;
 use super::source::{Kin, Source};
+use super::stamp::Order;
 use super::stats::ColumnStats;
 use super::steps::{JUMP, TimeStats};
 use super::uses::Use;
@@ -63,8 +66,10 @@ pub(crate) struct Survey {
     pub(crate) useless: Option<String>,
     /// The bank's nominal voltage, where the design says.
     pub(crate) nominal_v: Option<f64>,
-    /// What was digested before, and this file.
+    /// Of the file alone.
     pub(crate) digest: Option<Digest>,
+    /// What its dates show, where no cell alone tells the day from the month.
+    pub(crate) dates: Option<Seen>,
 }
 
 impl Survey {
@@ -97,24 +102,50 @@ pub(crate) fn gap_limit(hold: Option<f64>, step: Option<f64>) -> f64 {
     hold.unwrap_or((5.0 * step.unwrap_or(60.0)).min(JUMP))
 }
 
-/// How to read, and what is folded at the same time.
-pub(crate) struct Means<'m, 'a> {
-    pub(crate) hands: Hands<'m>,
-    /// What was digested before.
-    pub(crate) digest: Digest,
-    pub(crate) earlies: &'m mut Earlies<'a>,
+/// What the head of a file shows of how its rows are to be folded.
+pub(crate) struct Head {
+    pub(crate) kin: Kin,
+    pub(crate) roles: Roles,
+    pub(crate) shape: Shape,
 }
 
-/// Surveys a file.
+/// Who takes the rows of a file while it is surveyed.
+pub(crate) trait Follower {
+    /// Begins with a file, or once more with the same one, read another way.
+    fn begin(&mut self, head: Head);
+
+    /// Takes the next rows, made ready for the shape in the file's head. The batch may be taken
+    /// away: whatever is left in its place is filled anew.
+    ///
+    /// # Errors
+    /// When nobody wants the file any more.
+    fn take(&mut self, batch: &mut Batch) -> std::io::Result<()>;
+}
+
+/// Surveys a file. `order` is how files beside it write their dates, where it is not told by this one.
 ///
 /// # Errors
 /// A message without the file's name.
-pub(crate) fn survey<'a>(
+pub(crate) fn survey(
     source: Source,
-    request: &Request<'a>,
-    means: &mut Means<'_, 'a>,
+    request: &Request,
+    order: Option<Order>,
+    hands: Hands,
+    follower: &mut dyn Follower,
 ) -> Result<Survey, String> {
-    inner(&source, request, means).map(|draft| draft.finish(source))
+    let mut means = Means {
+        order,
+        hands,
+        follower,
+    };
+    inner(&source, request, &mut means).map(|draft| draft.finish(source))
+}
+
+/// What to read by and with, and who follows.
+struct Means<'m> {
+    order: Option<Order>,
+    hands: Hands<'m>,
+    follower: &'m mut dyn Follower,
 }
 
 struct Draft {
@@ -140,6 +171,7 @@ struct Draft {
     useless: Option<String>,
     nominal_v: Option<f64>,
     digest: Option<Digest>,
+    dates: Option<Seen>,
     /// Lines at which another header took over.
     changes: Vec<u64>,
 }
@@ -151,11 +183,7 @@ fn why(error: &std::io::Error) -> String {
         .to_owned()
 }
 
-fn inner<'a>(
-    source: &Source,
-    request: &Request<'a>,
-    means: &mut Means<'_, 'a>,
-) -> Result<Draft, String> {
+fn inner(source: &Source, request: &Request, means: &mut Means) -> Result<Draft, String> {
     if let Some(what) = foreign::what(&source.path) {
         return Err(what.to_owned());
     }
@@ -188,18 +216,18 @@ fn inner<'a>(
 }
 
 /// Reads a file under a layout.
-fn under<'a>(
+fn under(
     layout: Layout,
     source: &Source,
     coding: Coding,
-    request: &Request<'a>,
+    request: &Request,
     entry: Option<LogEntry>,
-    means: &mut Means<'_, 'a>,
+    means: &mut Means,
 ) -> Result<Draft, String> {
     let meanings = columns::meanings(&layout);
-    let found = timing::find(source, &layout, &meanings, entry.as_ref(), request, || {
-        Lines::open(&source.path, coding)
-    })?;
+    let lines = || Lines::open(&source.path, coding);
+    let (said, order) = (entry.as_ref(), means.order);
+    let found = timing::find(source, &layout, &meanings, said, request, order, lines)?;
     let sampled = sample_stats(&layout, entry.as_ref());
     let facts = Facts {
         layout: &layout,
@@ -240,6 +268,7 @@ fn under<'a>(
         useless: None,
         nominal_v: request.nominal_v,
         digest: None,
+        dates: found.dates,
         changes: Vec::new(),
         layout,
     };
@@ -277,12 +306,12 @@ fn sample_step(layout: &Layout, plan: &ClockPlan) -> Option<f64> {
 }
 
 impl Draft {
-    fn pass<'a>(
+    fn pass(
         &mut self,
         source: &Source,
         early: &Roles,
-        request: &Request<'a>,
-        means: &mut Means<'_, 'a>,
+        request: &Request,
+        means: &mut Means,
     ) -> Result<(), String> {
         let layout = self.layout.without_sample();
         let (plan, only) = (self.plan.clone(), self.only.clone());
@@ -296,14 +325,14 @@ impl Draft {
             .chain(&early.load_volts)
             .cloned()
             .collect();
-        let mut folded = means.earlies.next_file(
-            source.kin(&layout.titles),
-            early,
-            sample_step(&self.layout, &plan),
-            entry.as_ref().and_then(|e| e.hold_s),
-            request,
-        );
-        let shape = folded.as_ref().map(|f| f.shape.clone());
+        let hold = entry.as_ref().and_then(|e| e.hold_s);
+        let limit = gap_limit(hold, sample_step(&self.layout, &plan));
+        let shape = Shape::of(early, limit, hold, Period::of(request));
+        means.follower.begin(Head {
+            kin: source.kin(&layout.titles),
+            roles: early.clone(),
+            shape: shape.clone(),
+        });
         let evidence = self.evidence.fresh();
         let looked_at = evidence
             .looks_at()
@@ -313,7 +342,7 @@ impl Draft {
             facts: &facts,
             missing: entry.as_ref().map_or(&[], |e| &e.missing),
             lines: false,
-            shape: shape.as_ref(),
+            shape: Some(&shape),
             evidence: Some((&evidence, looked_at)),
             lost: &Lost::of(early),
         };
@@ -326,17 +355,14 @@ impl Draft {
             check_text: true,
         };
         let mut last = Vec::new();
-        let mut take = |batch: &Batch| {
+        let mut take = |batch: &mut Batch| {
             self.take(batch, &facts);
-            if let Some(folded) = &mut folded {
-                folded.take(batch);
-            }
             if !batch.last.is_empty() {
                 last.clone_from(&batch.last);
             }
-            Ok(())
+            means.follower.take(batch)
         };
-        let digest = Some(means.digest);
+        let digest = Some(Digest::new());
         let passed = pass::over(&source.path, digest, choice, want, means.hands, &mut take)
             .map_err(|e| why(&e))?;
         self.digest = passed.digest;
@@ -512,6 +538,7 @@ impl Draft {
             useless: self.useless,
             nominal_v: self.nominal_v,
             digest: self.digest,
+            dates: self.dates,
             layout: self.layout,
         }
     }

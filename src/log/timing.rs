@@ -4,7 +4,7 @@ use std::io;
 
 use super::clock::{ClockPlan, Form, date_in_name};
 use super::clock_parts;
-use super::date_order::{self, Settled};
+use super::date_order::{self, Seen, Settled};
 use super::inspection::Question;
 use super::layout::Layout;
 use super::lines::Lines;
@@ -38,9 +38,11 @@ pub(crate) struct Found {
     pub(crate) stamp_zone: Option<StampZone>,
     pub(crate) notes: Vec<String>,
     pub(crate) question: Option<Question>,
+    /// What the dates show, where no cell alone tells the day from the month.
+    pub(crate) dates: Option<Seen>,
 }
 
-/// Finds the clock.
+/// Finds the clock. `order` is that of files beside this one, where this one's dates leave it open.
 ///
 /// # Errors
 /// No column with a time; a start that is needed and not known; a column named in the design that
@@ -51,6 +53,7 @@ pub(crate) fn find(
     meanings: &[Meaning],
     entry: Option<&LogEntry>,
     request: &Request,
+    order: Option<Order>,
     lines: impl Fn() -> io::Result<Lines>,
 ) -> Result<Found, String> {
     let mut notes = Vec::new();
@@ -95,15 +98,22 @@ pub(crate) fn find(
         ));
     }
     let mut question = None;
+    let mut dates = None;
     if open {
-        match date_order::settle(layout, &columns, lines).map_err(|e| e.to_string())? {
+        let seen = date_order::see(layout, &columns, lines).map_err(|e| e.to_string())?;
+        let settled = match (seen.settled(), order) {
+            (Settled::Open(_), Some(order)) => Settled::Order(order, "the files beside it show it"),
+            (settled, _) => settled,
+        };
+        match settled {
             Settled::Order(order, why) => {
                 notes.push(date_order::note(order, why));
                 form = Form::Calendar(order);
             }
             Settled::Open(asked) => question = Some(asked),
-            Settled::Harmless => {}
+            Settled::Harmless => form = order.map_or(form, Form::Calendar),
         }
+        dates = Some(seen);
     }
     let zone = zone::find(&columns, layout, &form, entry, request, &mut notes);
     let start = start_of(source, entry, (&form, &columns), layout, &mut notes)?;
@@ -119,6 +129,7 @@ pub(crate) fn find(
         stamp_zone: zone.to_say,
         notes,
         question,
+        dates,
     })
 }
 

@@ -2,6 +2,8 @@
 
 use std::cell::Cell;
 
+use super::spare::Spare;
+
 /// How far the reading has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Progress {
@@ -16,13 +18,15 @@ pub struct Progress {
 /// Is told now and then how far the reading has come, on the thread that asked for it.
 pub type Watch<'w> = &'w dyn Fn(Progress);
 
-/// What a reading works with: threads, and somebody who may watch.
+/// What a reading works with: threads, memory used before, and somebody who may watch.
 #[derive(Clone, Copy)]
 pub(crate) struct Hands<'w> {
     /// Threads to read with.
     pub(crate) threads: usize,
     /// Takes bytes read since it was last told.
     pub(crate) tell: &'w dyn Fn(u64),
+    /// Blocks and batches nobody needs at the moment.
+    pub(crate) spare: &'w Spare,
 }
 
 /// Adds up what is read and tells it on.
@@ -53,7 +57,9 @@ impl<'w> Teller<'w> {
 
     /// So many bytes more have been read.
     pub(crate) fn tell(&self, bytes: u64) {
-        self.done.set(self.done.get() + bytes);
+        // Files whose dates had to be settled by others are read again.
+        self.done
+            .set((self.done.get() + bytes).min(self.total.get()));
         (self.watch)(Progress {
             done: self.done.get(),
             total: self.total.get(),

@@ -11,6 +11,7 @@ mod days_text;
 pub mod format;
 mod held_back;
 pub mod html;
+mod inputs;
 pub mod json;
 pub mod model;
 mod open;

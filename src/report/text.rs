@@ -4,7 +4,7 @@ use super::action::{check_lines, first_action, job, mean_over, next_actions, wit
 use super::format::{self, plain};
 use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, Report, Severity};
 use super::page::{Page, one_line};
-use super::{days_text, held_back, open, words};
+use super::{days_text, held_back, inputs, open, words};
 
 /// Open questions told in full at most.
 const OPEN: usize = 6;
@@ -41,12 +41,13 @@ pub fn render(report: &Report) -> String {
     checked(&mut page, report);
     unknown(&mut page, report);
     page.heading("HOW THE FILES WERE READ");
-    for input in &report.inputs {
-        let r = input.rows;
+    let listed = inputs::listed(&report.inputs).iter();
+    let listed = listed.map(|input| (input.file.clone(), input.rows));
+    for (file, rows) in listed.chain(inputs::others(&report.inputs)) {
         page.paragraph(
             &format!(
-                "{}: {} rows read = {} used + {} repaired + {} merged + {} refused",
-                input.file, r.read, r.used, r.repaired, r.merged, r.refused
+                "{file}: {} rows read = {} used + {} repaired + {} merged + {} refused",
+                rows.read, rows.used, rows.repaired, rows.merged, rows.refused
             ),
             "",
         );

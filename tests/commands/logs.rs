@@ -130,3 +130,120 @@ fn rows_written_newest_first_or_in_no_order_are_read_all_the_same() {
         assert_eq!(now["days"], in_order["days"]);
     }
 }
+
+#[test]
+fn files_read_alike_say_how_once() {
+    let at = tempfile::tempdir().unwrap();
+    let rows = |day: u32, time: &str| {
+        let row = |k: u32| format!("2026-05-{day:02} 12:{k:02}:00,13.{k:02},4.5\n");
+        format!("{time},battery voltage (V),battery current (A)\n")
+            + &(0..60).map(row).collect::<String>()
+    };
+    fs::write(at.path().join("a.csv"), rows(1, "time")).unwrap();
+    fs::write(at.path().join("b.csv"), rows(2, "time")).unwrap();
+    fs::write(at.path().join("c.csv"), rows(3, "clock (UTC)")).unwrap();
+    let ran = run(at.path(), &["inspect", "a.csv", "b.csv", "c.csv"]);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let told: Vec<&str> = ran.out.split("\n\n").collect();
+    assert!(
+        told[0].contains("battery_voltage      'battery voltage (V)'"),
+        "{}",
+        told[0]
+    );
+    assert!(
+        told[1].contains("60 rows: 60 used") && told[1].contains("read like a.csv"),
+        "{}",
+        told[1]
+    );
+    assert!(
+        told[1].contains("Ah in") && !told[1].contains("'battery voltage (V)'"),
+        "{}",
+        told[1]
+    );
+    assert!(told[2].contains("'clock (UTC)'"), "{}", told[2]);
+}
+
+#[test]
+fn a_question_all_files_ask_is_asked_once() {
+    let at = workshop(DESIGN, "");
+    let logs = at.path().join("logs");
+    fs::create_dir(&logs).unwrap();
+    let open = fs::read_to_string("tests/logs/bad/sign-open.csv").unwrap();
+    for day in 1..=5 {
+        let text = open.replace("2026-05-14", &format!("2026-05-0{day}"));
+        fs::write(logs.join(format!("{day}.csv")), text).unwrap();
+    }
+    let ran = run(at.path(), &["reconcile", "logs", "--design", "design.toml"]);
+    assert_eq!(ran.status, 1);
+    let sign = ran
+        .err
+        .lines()
+        .filter(|l| l.contains("charges or discharges"));
+    let sign: Vec<&str> = sign.collect();
+    assert_eq!(sign.len(), 1, "{}", ran.err);
+    assert!(
+        sign[0].contains("logs/1.csv and 4 other files: "),
+        "{}",
+        ran.err
+    );
+}
+
+/// A folder of a file a day from 1 May 2026, month before day, and the rows of the report's files.
+fn a_file_a_day(days: std::ops::RangeInclusive<u32>) -> (TempDir, Ran) {
+    let at = workshop(DESIGN, "");
+    let logs = at.path().join("logs");
+    fs::create_dir(&logs).unwrap();
+    for day in days {
+        let row = |k: u32| {
+            let amps = if (6..18).contains(&(k / 60)) { 5 } else { -4 };
+            format!(
+                "05/{day:02}/2026 {:02}:{:02}:00,{:.2},{amps}\n",
+                k / 60,
+                k % 60,
+                13.0 + f64::from(amps) / 50.0
+            )
+        };
+        let text = HEADER.to_owned() + &(0..1440).step_by(5).map(row).collect::<String>();
+        fs::write(logs.join(format!("{day:02}.csv")), text).unwrap();
+    }
+    let ran = run(
+        at.path(),
+        &[
+            "reconcile",
+            "logs",
+            "--design",
+            "design.toml",
+            "--out",
+            "out",
+        ],
+    );
+    (at, ran)
+}
+
+#[test]
+fn files_of_a_day_each_show_together_that_the_month_comes_first() {
+    // A day above the 12th shows it, or that the second number counts the days on.
+    for last in [31, 9] {
+        let (at, ran) = a_file_a_day(1..=last);
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        let report = report(&at.path().join("out"));
+        assert_eq!(report["period"]["from"], "2026-05-01");
+        assert_eq!(report["period"]["to"], format!("2026-05-{last:02}"));
+        assert_eq!(report["inputs"][0]["rows"]["used"], 288);
+        let notes = report["inputs"][0]["notes"].to_string();
+        assert!(
+            notes.contains("month before day: the files beside it show it"),
+            "{notes}"
+        );
+    }
+}
+
+#[test]
+fn a_lone_file_of_such_a_day_is_asked_about() {
+    let (_, ran) = a_file_a_day(3..=3);
+    refused(
+        &ran,
+        1,
+        &["logs/03.csv", "the day and the month cannot be told apart"],
+    );
+}

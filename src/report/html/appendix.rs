@@ -4,12 +4,10 @@ use askama::Template;
 
 use super::{HtmlError, figures, front, parts};
 use crate::report::charts::{self, Chart, Table};
-use crate::report::format;
 use crate::report::model::{Input, Report, RoleUse, Rows};
+use crate::report::{format, inputs};
 use crate::report::{open, words};
 
-/// Files listed one by one.
-const MOST_FILES: usize = 20;
 /// Columns listed.
 const MOST_ROLES: usize = 120;
 /// Remarks on files listed.
@@ -94,7 +92,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             format::count(report.period.days, "day"),
             format::percent(report.period.coverage)
         ),
-        inputs: parts::table(&inputs(&report.inputs))?,
+        inputs: parts::table(&files(&report.inputs))?,
         roles: parts::table(&roles(&report.inputs))?,
         unknown: match open::questions(report).get(front::unknown_shown(report)..) {
             Some(rest) => parts::unknown(rest)?,
@@ -150,20 +148,12 @@ fn head<const N: usize>(words: [&str; N]) -> Vec<String> {
     words.map(String::from).to_vec()
 }
 
-fn inputs(inputs: &[Input]) -> Table {
-    let mut rows: Vec<Vec<String>> = inputs.iter().take(MOST_FILES).map(file_row).collect();
-    if let Some(rest) = inputs.get(MOST_FILES..).filter(|r| !r.is_empty()) {
-        let of = |part: fn(&Rows) -> u64| rest.iter().map(|i| part(&i.rows)).sum::<u64>();
-        let mut row = vec![format!("and {} more", format::count(rest.len(), "file"))];
+fn files(inputs: &[Input]) -> Table {
+    let mut rows: Vec<Vec<String>> = inputs::listed(inputs).iter().map(file_row).collect();
+    if let Some((name, counts)) = inputs::others(inputs) {
+        let mut row = vec![name];
         row.extend(vec![format::cell(None, 0); 3]);
-        let counts: [fn(&Rows) -> u64; 5] = [
-            |r| r.read,
-            |r| r.used,
-            |r| r.repaired,
-            |r| r.merged,
-            |r| r.refused,
-        ];
-        row.extend(counts.map(|part| of(part).to_string()));
+        row.extend(counted(counts));
         rows.push(row);
     }
     Table {
@@ -183,9 +173,19 @@ fn file_row(input: &Input) -> Vec<String> {
         time(&input.last),
         format::cell(input.step_s, 0),
     ];
-    let r = input.rows;
-    row.extend([r.read, r.used, r.repaired, r.merged, r.refused].map(|n| n.to_string()));
+    row.extend(counted(input.rows));
     row
+}
+
+fn counted(rows: Rows) -> [String; 5] {
+    let Rows {
+        read,
+        used,
+        repaired,
+        merged,
+        refused,
+    } = rows;
+    [read, used, repaired, merged, refused].map(|n| n.to_string())
 }
 
 /// A column understood alike in several files has one row.

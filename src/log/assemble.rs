@@ -60,7 +60,7 @@ pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Read
     let grid = grid_over(&surveys, request)?;
     for members in &groups {
         let files: Vec<&Survey> = members.iter().map(|k| &surveys[*k]).collect();
-        let early = earlies.finish(&files);
+        let early = earlies.finish(&files, hands);
         if early.is_none() {
             teller.begin(bytes_of(files.iter().map(|f| &f.source.path)), true);
         }

@@ -50,7 +50,7 @@ impl Default for Pace {
 }
 
 impl Pace {
-    fn of(at: &[f64]) -> Self {
+    pub(crate) fn of(at: &[f64]) -> Self {
         let steps = at.windows(2).map(|w| w[1] - w[0]);
         let Some(first) = steps.clone().next() else {
             return Self::default();

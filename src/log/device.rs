@@ -267,7 +267,7 @@ impl Made {
     }
 }
 
-/// Makes rows into signals and cells, away from the rows before them.
+/// Makes rows into signals and cells, away from the rows before them: for [`Sink::take_made`].
 pub(crate) struct Maker {
     shape: Shape,
     folders: Vec<(usize, Folder)>,
@@ -330,21 +330,6 @@ impl<'a> Device<'a> {
             last: None,
             gaps: Vec::new(),
             shape,
-        }
-    }
-
-    /// Takes rows of a file that a [`Maker`] of the same shape has made.
-    pub(crate) fn take_made(&mut self, file: u32, rows: &Columns, made: &Made) {
-        if made.ahead.is_empty() {
-            self.take(file, rows);
-            return;
-        }
-        self.note_gaps(file, rows);
-        for (((place, folder), bins), ahead) in
-            self.folders.iter_mut().zip(&mut self.bins).zip(&made.ahead)
-        {
-            folder.take_with(made.strip(rows, *place), ahead, file);
-            collect(folder, bins, self.calendar);
         }
     }
 
@@ -411,6 +396,24 @@ impl Sink for Device<'_> {
         self.made.derive(rows, &self.shape);
         for ((place, folder), bins) in self.folders.iter_mut().zip(&mut self.bins) {
             folder.take(self.made.strip(rows, *place), file);
+            collect(folder, bins, self.calendar);
+        }
+    }
+
+    fn shape(&self) -> Option<Shape> {
+        Some(self.shape.clone())
+    }
+
+    fn take_made(&mut self, file: u32, rows: &Columns, made: &Made) {
+        if made.ahead.is_empty() {
+            self.take(file, rows);
+            return;
+        }
+        self.note_gaps(file, rows);
+        for (((place, folder), bins), ahead) in
+            self.folders.iter_mut().zip(&mut self.bins).zip(&made.ahead)
+        {
+            folder.take_with(made.strip(rows, *place), ahead, file);
             collect(folder, bins, self.calendar);
         }
     }

@@ -7,12 +7,14 @@ use std::io;
 use super::batch::Batch;
 use super::columns::Roles;
 use super::device::{Device, Shape};
-use super::merge::Sink;
+use super::merge::{self, Sink};
 use super::readings::Tally;
+use super::sorter::Sorter;
 use super::source::Kin;
 use super::steps::JUMP;
 use super::survey::{Follower, Head, Survey};
 use super::uses::Use;
+use super::watch::Hands;
 use crate::calendar::Calendar;
 
 /// The devices of a reading, folded while their files are surveyed.
@@ -39,9 +41,13 @@ impl<'a> Earlies<'a> {
     }
 
     /// The device of these files and their tallies, where all turned out as their heads showed.
-    pub(crate) fn finish(&mut self, files: &[&Survey]) -> Option<(Device<'a>, Vec<Tally>)> {
+    pub(crate) fn finish(
+        &mut self,
+        files: &[&Survey],
+        hands: Hands,
+    ) -> Option<(Device<'a>, Vec<Tally>)> {
         let first = files.first()?;
-        self.all.remove(&first.kin())?.finish(files)
+        self.all.remove(&first.kin())?.finish(files, hands)
     }
 }
 
@@ -62,14 +68,23 @@ impl Follower for Earlies<'_> {
     }
 }
 
+/// Where the rows go.
+enum Fold<'a> {
+    /// As long as they are in order.
+    InOrder(Box<Device<'a>>),
+    /// Where they are in no order from the beginning.
+    Sorting(Box<Sorter>),
+}
+
 /// A device folded while its files are surveyed, one after the other.
 struct Early<'a> {
     /// Its shape, as the head of the first file shows it.
     shape: Shape,
     uses: Vec<Use>,
     load_volts: Option<Use>,
+    calendar: &'a Calendar,
     /// `None` as soon as something does not fit.
-    device: Option<Device<'a>>,
+    fold: Option<Fold<'a>>,
     tallies: Vec<Tally>,
     /// Whether the file at hand has given no rows yet.
     begins: bool,
@@ -82,7 +97,11 @@ struct Early<'a> {
 impl<'a> Early<'a> {
     fn begin(roles: &Roles, shape: Shape, calendar: &'a Calendar) -> Self {
         Self {
-            device: Some(Device::new(shape.clone(), calendar)),
+            calendar,
+            fold: Some(Fold::InOrder(Box::new(Device::new(
+                shape.clone(),
+                calendar,
+            )))),
             shape,
             uses: roles.uses.clone(),
             load_volts: roles.load_volts.clone(),
@@ -100,7 +119,7 @@ impl<'a> Early<'a> {
         self.made = shape.limit == self.shape.limit;
         self.same_sentinels &= self.uses == roles.uses;
         if !self.has_roles(roles) {
-            self.device = None;
+            self.fold = None;
         }
     }
 
@@ -141,42 +160,66 @@ impl<'a> Early<'a> {
 
     /// Takes in a batch of the file at hand.
     fn take(&mut self, batch: &Batch) {
-        let (Some(device), Some(tally)) = (&mut self.device, self.tallies.last_mut()) else {
+        let (Some(fold), Some(tally)) = (self.fold.take(), self.tallies.last_mut()) else {
             return;
         };
         tally.take(batch);
         let Some(first) = batch.rows.at.first() else {
+            self.fold = Some(fold);
             return;
         };
         let begins = std::mem::replace(&mut self.begins, false);
-        let follows = device.last.is_none_or(|last| {
-            (*first > last || (!begins && *first == last)) && first - last <= JUMP
-        });
-        if follows && batch.pace.sorted && batch.pace.longest <= JUMP {
-            let file = self.tallies.len() as u32 - 1;
-            match self.made {
-                true => device.take_made(file, &batch.rows, &batch.made),
-                false => device.take(file, &batch.rows),
+        let file = self.tallies.len() as u32 - 1;
+        let sort = |mut sorter: Box<Sorter>| {
+            // What cannot be written out now is said by the second pass.
+            sorter.take(file, &batch.rows).ok()?;
+            Some(Fold::Sorting(sorter))
+        };
+        self.fold = match fold {
+            Fold::Sorting(sorter) => sort(sorter),
+            Fold::InOrder(device) if device.last.is_none() && !batch.pace.sorted => {
+                sort(Box::new(Sorter::new(batch.rows.values.len())))
             }
-        } else {
-            self.device = None;
-        }
+            Fold::InOrder(mut device) => {
+                let follows = device.last.is_none_or(|last| {
+                    (*first > last || (!begins && *first == last)) && first - last <= JUMP
+                });
+                let fits = follows && batch.pace.sorted && batch.pace.longest <= JUMP;
+                match (fits, self.made) {
+                    (true, true) => device.take_made(file, &batch.rows, &batch.made),
+                    (true, false) => device.take(file, &batch.rows),
+                    (false, _) => {}
+                }
+                fits.then_some(Fold::InOrder(device))
+            }
+        };
     }
 
     /// The device and the tallies of its files, where all of them turned out as their heads showed.
-    fn finish(self, files: &[&Survey]) -> Option<(Device<'a>, Vec<Tally>)> {
+    fn finish(mut self, files: &[&Survey], hands: Hands) -> Option<(Device<'a>, Vec<Tally>)> {
         let limit = files.iter().map(|f| f.gap_limit()).fold(0.0, f64::max);
         let as_shown = |file: &&Survey| {
-            file.sorted
-                && file.clock_off.is_empty()
+            file.clock_off.is_empty()
                 && file.spread.is_none()
                 && !file.daily
                 && self.has_roles(&file.roles)
                 && self.has_sentinels(file)
         };
-        let all = self.tallies.len() == files.len()
-            && limit == self.shape.limit
-            && files.iter().all(as_shown);
-        Some((self.device.filter(|_| all)?, self.tallies))
+        if self.tallies.len() != files.len() || !files.iter().all(as_shown) {
+            return None;
+        }
+        match self.fold.take()? {
+            Fold::InOrder(device) => {
+                let whole = limit == self.shape.limit && files.iter().all(|f| f.sorted);
+                whole.then_some((*device, self.tallies))
+            }
+            Fold::Sorting(sorter) => {
+                self.shape.limit = limit;
+                let width = self.uses.len() + usize::from(self.load_volts.is_some());
+                let mut device = Device::new(self.shape, self.calendar);
+                merge::hand_on(*sorter, width, hands, &mut self.tallies, &mut device).ok()?;
+                Some((device, self.tallies))
+            }
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::io;
 
+use super::device::{Made, Shape};
 use super::readings::{self, Columns, Tally};
 use super::sorter::Sorter;
 use super::survey::Survey;
@@ -13,6 +14,16 @@ const TOGETHER: usize = 4096;
 /// Receives rows in order of time: the index of their file in the device, and the rows.
 pub(crate) trait Sink {
     fn take(&mut self, file: u32, rows: &Columns);
+
+    /// What rows are to be made ready for; `None` where it takes them as they are.
+    fn shape(&self) -> Option<Shape> {
+        None
+    }
+
+    /// Takes rows made ready for its shape.
+    fn take_made(&mut self, file: u32, rows: &Columns, _: &Made) {
+        self.take(file, rows);
+    }
 }
 
 /// Streams the rows of a device's files, sorted by time, repeats across files merged.
@@ -51,26 +62,39 @@ fn sorted(
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
     let width = files.first().map_or(0, |f| readings::uses(f).len());
-    let first = files.iter().map(|f| f.first).fold(f64::INFINITY, f64::min);
-    let last = files.iter().map(|f| f.last).fold(first, f64::max);
-    let rows = files.iter().map(|f| f.rows.read).sum();
-    let mut sorter = Sorter::new(width, first, last, rows);
+    let mut sorter = Sorter::new(width);
     for (k, file) in files.iter().enumerate() {
         readings::of(file, hands, &mut tallies[k], &mut |rows| {
             sorter.take(k as u32, rows)
         })?;
+    }
+    hand_on(sorter, width, hands, tallies, sink)
+}
+
+/// Hands sorted rows on, repeats across files merged; the tallies are those of the files.
+///
+/// # Errors
+/// When rows cannot be written out or read back.
+pub(crate) fn hand_on(
+    sorter: Sorter,
+    width: usize,
+    hands: Hands,
+    tallies: &mut [Tally],
+    sink: &mut dyn Sink,
+) -> io::Result<()> {
+    // A single file has no other to repeat.
+    if tallies.len() == 1 {
+        let shape = sink.shape();
+        return sorter.finish(hands.threads, shape.as_ref(), &mut |sorted| {
+            sink.take_made(0, &sorted.rows, &sorted.made);
+        });
     }
     let mut repeats = Repeats::default();
     let mut together = Together {
         file: 0,
         rows: Columns::of(width),
     };
-    sorter.finish(hands.threads, &mut |sorted| {
-        if files.len() == 1 {
-            // A single file has no other to repeat.
-            sink.take(0, &sorted.rows);
-            return;
-        }
+    sorter.finish(hands.threads, None, &mut |sorted| {
         for (row, tag) in sorted.tags.iter().enumerate() {
             let (file, at) = (tag >> 1, sorted.rows.at[row]);
             let values: Vec<f64> = sorted.rows.row(row).collect();

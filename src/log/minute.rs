@@ -1,6 +1,7 @@
 //! The minute of the stamp last read: stamps that differ in their seconds alone need no calendar.
 
 use super::clock::Clock;
+use super::whole_day::WholeDays;
 
 /// Bytes of a stamp before its seconds: `2026-05-14 10:00:`.
 const BEFORE: usize = 17;
@@ -16,13 +17,36 @@ pub(super) struct Minute {
     /// The instant of its second 0, and the same before the shift the design states.
     start: f64,
     raw: f64,
+    days: WholeDays,
 }
 
 impl Minute {
     /// The instant of a stamp of this minute, the same unshifted, and where the stamp ends: at a byte
     /// like `stop`.
     #[inline]
-    pub(super) fn read(&self, block: &[u8], from: usize, stop: u8) -> Option<(f64, f64, usize)> {
+    pub(super) fn read(
+        &mut self,
+        block: &[u8],
+        from: usize,
+        stop: u8,
+    ) -> Option<(f64, f64, usize)> {
+        self.same_minute(block, from, stop)
+            .or_else(|| self.known_day(block, from, stop))
+    }
+
+    /// The same by the day of the stamp, and what it says of its minute.
+    fn known_day(&mut self, block: &[u8], from: usize, stop: u8) -> Option<(f64, f64, usize)> {
+        let (instant, raw, end) = self.days.read(block, from, stop)?;
+        let stamp = &block[from..end];
+        if self.is_again(stamp) {
+            let second = seconds(stamp)?;
+            self.keep(stamp, instant - second, raw - second);
+        }
+        Some((instant, raw, end))
+    }
+
+    #[inline]
+    fn same_minute(&self, block: &[u8], from: usize, stop: u8) -> Option<(f64, f64, usize)> {
         let stamp = block.get(from..from + BEFORE + 2)?;
         if !self.known || !same(stamp, &self.before) {
             return None;
@@ -49,6 +73,7 @@ impl Minute {
             clock.skipped_hour = skipped;
             return None;
         }
+        self.days.learn(cell, instant, clock, decimal);
         if self.is_again(cell) {
             self.learn(cell, instant, clock, decimal);
         }
@@ -87,12 +112,16 @@ impl Minute {
         }
         clock.go_on(last, 0);
         if agrees {
-            self.known = true;
-            self.before.copy_from_slice(&stamp[..BEFORE]);
-            self.after.clear();
-            self.after.extend_from_slice(&stamp[BEFORE + 2..]);
-            (self.start, self.raw) = (start, raw);
+            self.keep(stamp, start, raw);
         }
+    }
+
+    fn keep(&mut self, stamp: &[u8], start: f64, raw: f64) {
+        self.known = true;
+        self.before.copy_from_slice(&stamp[..BEFORE]);
+        self.after.clear();
+        self.after.extend_from_slice(&stamp[BEFORE + 2..]);
+        (self.start, self.raw) = (start, raw);
     }
 }
 

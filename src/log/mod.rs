@@ -71,6 +71,7 @@ mod uses;
 mod value;
 mod vocabulary;
 mod watch;
+mod whole_day;
 mod whose;
 mod wishes;
 mod words;

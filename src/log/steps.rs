@@ -150,10 +150,13 @@ impl TimeStats {
             self.same += 1;
         } else if delta > 0.0 {
             self.ways.0 += 1;
+            if !self.has_room() {
+                return;
+            }
             let key = rounded(delta);
             if self.recent.0 == key {
                 self.recent.1 += 1;
-            } else if self.has_room() {
+            } else {
                 self.flush();
                 self.recent = (key, 1);
             }

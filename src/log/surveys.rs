@@ -398,7 +398,7 @@ mod tests {
         let mut said: Vec<String> = all.found.iter().map(says).collect();
         said.extend(all.skipped.iter().map(|s| format!("{}: {}", s.file, s.why)));
         let files: Vec<&Survey> = all.found.iter().collect();
-        let (device, tallies) = earlies.finish(&files).unwrap();
+        let (device, tallies) = earlies.finish(&files, hands).unwrap();
         let grid = crate::log::grid::Grid::over(1_800_000_000.0, 1_801_300_000.0, false);
         let folded = device.finish(&grid).into_iter();
         let mut days: Vec<String> = folded

@@ -173,56 +173,64 @@ fn indent(compact: &str) -> String {
     let mut out = String::with_capacity(compact.len() * 2);
     // For each open bracket: whether its members stand on lines of their own.
     let mut open: Vec<bool> = Vec::new();
+    let mut depth = 0;
     let mut rest = compact;
-    while let Some(c) = rest.chars().next() {
-        let mut taken = c.len_utf8();
-        match c {
-            '"' => {
+    while let Some(first) = rest.bytes().next() {
+        let mut taken = 1;
+        match first {
+            b'"' => {
                 taken = string_length(rest);
                 out.push_str(&rest[..taken]);
             }
-            '{' | '[' => {
+            b'{' | b'[' => {
                 let lines = stands_on_lines(rest);
                 open.push(lines);
-                out.push(c);
+                out.push_str(&rest[..1]);
                 if lines {
-                    new_line(&mut out, &open);
+                    depth += 1;
+                    new_line(&mut out, depth);
                 }
             }
-            '}' | ']' => {
+            b'}' | b']' => {
                 if open.pop() == Some(true) {
-                    new_line(&mut out, &open);
+                    depth -= 1;
+                    new_line(&mut out, depth);
                 }
-                out.push(c);
+                out.push_str(&rest[..1]);
             }
-            ',' if open.last() == Some(&true) => {
+            b',' if open.last() == Some(&true) => {
                 out.push(',');
-                new_line(&mut out, &open);
+                new_line(&mut out, depth);
             }
-            ',' => out.push_str(", "),
-            ':' => out.push_str(": "),
-            other => out.push(other),
+            b',' => out.push_str(", "),
+            b':' => out.push_str(": "),
+            _ => {
+                // Outside strings all is ASCII: a number or a word, up to what ends it.
+                let ends = |b: u8| matches!(b, b',' | b'}' | b']');
+                taken = rest.bytes().position(ends).unwrap_or(rest.len());
+                out.push_str(&rest[..taken]);
+            }
         }
         rest = &rest[taken..];
     }
     out
 }
 
-fn new_line(out: &mut String, open: &[bool]) {
+fn new_line(out: &mut String, depth: usize) {
     out.push('\n');
-    out.push_str(&"  ".repeat(open.iter().filter(|lines| **lines).count()));
+    out.extend(std::iter::repeat_n("  ", depth));
 }
 
 /// Bytes of the string that `text` starts with, quotes included.
 fn string_length(text: &str) -> usize {
-    let mut escaped = false;
-    for (i, c) in text.char_indices().skip(1) {
-        match c {
-            _ if escaped => escaped = false,
-            '\\' => escaped = true,
-            '"' => return i + 1,
-            _ => {}
+    let mut from = 1;
+    while let Some(at) = memchr::memchr2(b'"', b'\\', &text.as_bytes()[from..]) {
+        let at = from + at;
+        if text.as_bytes()[at] == b'"' {
+            return at + 1;
         }
+        // Whatever follows is no end.
+        from = (at + 2).min(text.len());
     }
     text.len()
 }
@@ -234,19 +242,19 @@ fn stands_on_lines(text: &str) -> bool {
         return !text.starts_with("{}");
     }
     let (mut depth, mut at) = (0usize, 0);
-    while let Some(c) = text[at..].chars().next() {
-        match c {
-            '"' => {
+    while let Some(byte) = text.as_bytes().get(at) {
+        match byte {
+            b'"' => {
                 at += string_length(&text[at..]);
                 continue;
             }
-            '{' => return true,
-            '[' => depth += 1,
-            ']' if depth == 1 => return false,
-            ']' => depth -= 1,
+            b'{' => return true,
+            b'[' => depth += 1,
+            b']' if depth == 1 => return false,
+            b']' => depth -= 1,
             _ => {}
         }
-        at += c.len_utf8();
+        at += 1;
     }
     false
 }

@@ -176,7 +176,8 @@ fn bank_account(
 
 /// Charging that no meter of its own shows is known by what the bank gained; the loads it fed meanwhile
 /// are taken to be the night's, and may have been any the trip knows. As many hours again may be hidden:
-/// a charger beside a bank that takes no more feeds the loads alone, and nothing shows of it.
+/// a charger beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows
+/// of it.
 fn other_range(wh: f64, loads: &Loads) -> Interval {
     let meter = METER * wh;
     if loads.other_how == How::Measured {
@@ -187,7 +188,7 @@ fn other_range(wh: f64, loads: &Loads) -> Interval {
     Interval::new(
         wh,
         wh - meter.hypot((usual - least).max(0.0) * hours),
-        wh + meter.hypot((most - usual).max(0.0) * hours) + usual * hours,
+        wh + meter.hypot((most - usual).max(0.0) * hours) + most.max(usual) * hours,
     )
 }
 

@@ -4,10 +4,12 @@ use std::io;
 
 use super::device::{Made, Shape};
 use super::readings::{self, Columns, Tally};
-use super::sorter::Sorter;
+use super::sorter::{Sorted, Sorter};
 use super::survey::Survey;
 use super::watch::Hands;
 
+/// How far behind rows may be that are sorted in memory as they come, seconds: a day.
+const LATE: f64 = 86_400.0;
 /// Rows handed on together after sorting.
 const TOGETHER: usize = 4096;
 
@@ -54,7 +56,7 @@ pub(crate) fn stream(
     Ok(tallies)
 }
 
-/// All rows through the sorter.
+/// All rows through the sorter; where they are not far out of order, they leave it soon.
 fn sorted(
     files: &[&Survey],
     hands: Hands,
@@ -62,16 +64,37 @@ fn sorted(
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
     let width = files.first().map_or(0, |f| readings::uses(f).len());
+    let late = lateness(files);
     let mut sorter = Sorter::new(width);
+    let mut desk = Desk::new(width, files.len(), sink);
+    let shape = desk.shape();
     for (k, file) in files.iter().enumerate() {
         readings::of(file, hands, &mut tallies[k], &mut |rows| {
-            sorter.take(k as u32, rows)
+            sorter.take(k as u32, rows)?;
+            match late <= LATE {
+                true => sorter.emit_before(late, shape.as_ref(), &mut |rows| desk.take(rows)),
+                false => Ok(()),
+            }
         })?;
     }
-    hand_on(sorter, width, hands, tallies, sink)
+    sorter.finish(hands.threads, shape.as_ref(), &mut |rows| desk.take(rows))?;
+    desk.end(tallies);
+    Ok(())
 }
 
-/// Hands sorted rows on, repeats across files merged; the tallies are those of the files.
+/// How far any row of files read one after the other is behind one before it, seconds.
+fn lateness(files: &[&Survey]) -> f64 {
+    let (mut late, mut newest) = (0.0_f64, f64::NEG_INFINITY);
+    for file in files {
+        // Rows that share a stamp are spread over the time after it.
+        let own = file.late + file.spread.unwrap_or(0.0);
+        late = late.max(own).max(newest - file.first);
+        newest = newest.max(file.last);
+    }
+    late
+}
+
+/// Hands sorted rows of so many files on; the tallies are those of the files.
 ///
 /// # Errors
 /// When rows cannot be written out or read back.
@@ -82,31 +105,64 @@ pub(crate) fn hand_on(
     tallies: &mut [Tally],
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
-    // A single file has no other to repeat.
-    if tallies.len() == 1 {
-        let shape = sink.shape();
-        return sorter.finish(hands.threads, shape.as_ref(), &mut |sorted| {
-            sink.take_made(0, &sorted.rows, &sorted.made);
-        });
+    let mut desk = Desk::new(width, tallies.len(), sink);
+    let shape = desk.shape();
+    sorter.finish(hands.threads, shape.as_ref(), &mut |rows| desk.take(rows))?;
+    desk.end(tallies);
+    Ok(())
+}
+
+/// Hands sorted rows on, repeats across files merged.
+struct Desk<'s> {
+    sink: &'s mut dyn Sink,
+    /// Repeats by file: of rows used as they stood, and of repaired ones. Empty for a single file,
+    /// which has no other to repeat.
+    merged: Vec<[u64; 2]>,
+    repeats: Repeats,
+    together: Together,
+}
+
+impl<'s> Desk<'s> {
+    fn new(width: usize, files: usize, sink: &'s mut dyn Sink) -> Self {
+        Self {
+            sink,
+            merged: vec![[0; 2]; if files > 1 { files } else { 0 }],
+            repeats: Repeats::default(),
+            together: Together {
+                file: 0,
+                rows: Columns::of(width),
+            },
+        }
     }
-    let mut repeats = Repeats::default();
-    let mut together = Together {
-        file: 0,
-        rows: Columns::of(width),
-    };
-    sorter.finish(hands.threads, None, &mut |sorted| {
+
+    /// What rows are to be made ready for.
+    fn shape(&self) -> Option<Shape> {
+        self.sink.shape().filter(|_| self.merged.is_empty())
+    }
+
+    fn take(&mut self, sorted: &Sorted) {
+        if self.merged.is_empty() {
+            self.sink.take_made(0, &sorted.rows, &sorted.made);
+            return;
+        }
         for (row, tag) in sorted.tags.iter().enumerate() {
             let (file, at) = (tag >> 1, sorted.rows.at[row]);
             let values: Vec<f64> = sorted.rows.row(row).collect();
-            if repeats.is_repeat(at, file, &values) {
-                tallies[file as usize].merge(tag & 1 == 1);
+            if self.repeats.is_repeat(at, file, &values) {
+                self.merged[file as usize][(tag & 1) as usize] += 1;
             } else {
-                together.push(at, file, &values, sink);
+                self.together.push(at, file, &values, self.sink);
             }
         }
-    })?;
-    together.hand_on(sink);
-    Ok(())
+    }
+
+    /// Hands on what is left, and says what was merged.
+    fn end(mut self, tallies: &mut [Tally]) {
+        self.together.hand_on(self.sink);
+        for (tally, [used, repaired]) in tallies.iter_mut().zip(self.merged) {
+            tally.merge(used, repaired);
+        }
+    }
 }
 
 /// Rows of one file waiting to be handed on together.

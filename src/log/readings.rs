@@ -57,14 +57,11 @@ impl Tally {
         self.repaired += repaired;
     }
 
-    /// A row counted before repeats one of another file.
-    pub(crate) fn merge(&mut self, repaired: bool) {
-        self.merged += 1;
-        if repaired {
-            self.repaired -= 1;
-        } else {
-            self.used -= 1;
-        }
+    /// So many rows counted before repeat some of another file: as they stood, and repaired.
+    pub(crate) fn merge(&mut self, used: u64, repaired: u64) {
+        self.merged += used + repaired;
+        self.used -= used;
+        self.repaired -= repaired;
     }
 }
 

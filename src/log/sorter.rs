@@ -81,6 +81,8 @@ pub(crate) struct Sorter {
     parts: VecDeque<Part>,
     held: usize,
     most_held: usize,
+    /// The latest instant so far.
+    newest: f64,
     file: Mutex<Option<File>>,
     end: u64,
     /// A row as it is kept.
@@ -111,6 +113,7 @@ impl Sorter {
             parts: VecDeque::new(),
             held: 0,
             most_held,
+            newest: f64::NEG_INFINITY,
             file: Mutex::new(None),
             end: 0,
             row: Vec::new(),
@@ -145,6 +148,7 @@ impl Sorter {
             self.row.extend_from_slice(&value.to_le_bytes());
         }
         let place = self.place(at);
+        self.newest = self.newest.max(at);
         let part = &mut self.parts[place];
         part.low = part.low.min(at);
         part.high = part.high.max(at);
@@ -231,6 +235,33 @@ impl Sorter {
         }
         self.held = 0;
         *kept = Some(out.into_inner().map_err(io::IntoInnerError::into_error)?);
+        Ok(())
+    }
+
+    /// Emits rows that no later one can come before, where none is further behind those before it than
+    /// `late`, seconds. After rows had to be written out nothing is emitted before the end.
+    ///
+    /// # Errors
+    /// When rows cannot be read back.
+    pub(crate) fn emit_before(
+        &mut self,
+        late: f64,
+        shape: Option<&Shape>,
+        emit: Emit,
+    ) -> io::Result<()> {
+        let due = self.key(self.newest - late);
+        while self.end == 0
+            && self.low < due
+            && let Some(part) = self.parts.pop_front()
+        {
+            self.low += 1;
+            self.held -= part.held.len();
+            if !part.held.is_empty() {
+                let desk = self.sort(&part, shape)?;
+                emit(&desk.sorted);
+                self.desks().push(desk);
+            }
+        }
         Ok(())
     }
 
@@ -433,5 +464,24 @@ mod tests {
             .finish(1, None, &mut |sorted| tags.extend(&sorted.tags))
             .unwrap();
         assert_eq!(tags, [1, 2, 4, 0, 3]);
+    }
+
+    #[test]
+    fn rows_not_far_behind_leave_as_they_come() {
+        let mut sorter = Sorter::with(1, 10.0, 1 << 20);
+        let mut out: Vec<f64> = Vec::new();
+        let mut most_held = 0;
+        for k in 0..2000_u32 {
+            let at = f64::from(k / 50 * 50 + k * 37 % 50);
+            sorter.push(at, k, std::iter::once(at)).unwrap();
+            let mut keep = |sorted: &Sorted| out.extend(&sorted.rows.at);
+            sorter.emit_before(49.0, None, &mut keep).unwrap();
+            most_held = most_held.max(sorter.held);
+        }
+        assert!(most_held < 100 * sorter.row_bytes(), "{most_held}");
+        assert!(out.len() > 1900);
+        let mut keep = |sorted: &Sorted| out.extend(&sorted.rows.at);
+        sorter.finish(1, None, &mut keep).unwrap();
+        assert_eq!(out, (0..2000).map(f64::from).collect::<Vec<_>>());
     }
 }

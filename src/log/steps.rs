@@ -39,6 +39,8 @@ pub(crate) struct Course {
     pub(crate) sorted: bool,
     /// Rows earlier than one before them.
     pub(crate) backward: u64,
+    /// How far any row is behind one before it, seconds.
+    pub(crate) late: f64,
     /// Ordinals of rows whose clock was far off.
     pub(crate) clock_off: Vec<(u64, u64)>,
     /// Whether many rows share their stamps.
@@ -58,6 +60,7 @@ pub(crate) struct TimeStats {
     ways: (u64, u64),
     pub(crate) same: u64,
     pub(crate) backward: u64,
+    late: f64,
     pub(crate) whole_minutes: bool,
     pub(crate) whole_seconds: bool,
     pub(crate) stretches: Vec<Stretch>,
@@ -92,6 +95,7 @@ impl TimeStats {
                 now.count += 1;
                 now.last = at;
                 self.backward += u64::from(at < now.high);
+                self.late = self.late.max(now.high - at);
                 now.low = now.low.min(at);
                 now.high = now.high.max(at);
                 self.step(delta);
@@ -192,6 +196,7 @@ impl TimeStats {
             .fold(f64::NEG_INFINITY, f64::max);
         let back = kept.windows(2).filter(|w| w[1].first < w[0].high).count() as u64;
         let on = kept.windows(2).all(|w| w[1].first >= w[0].last);
+        let apart = kept.windows(2).all(|w| w[1].low >= w[0].high);
         let resolution = if self.whole_minutes { 60.0 } else { 1.0 };
         let shared = self.same * 5 > self.count && self.whole_seconds;
         let spread = (shared && step.is_some_and(|s| s <= 2.0 * resolution)).then_some(resolution);
@@ -203,6 +208,7 @@ impl TimeStats {
             last: high + after,
             sorted: on && kept.iter().all(|s| s.sorted),
             backward: self.backward + back,
+            late: if apart { self.late } else { f64::INFINITY },
             clock_off,
             shared,
             spread,

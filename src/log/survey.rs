@@ -49,6 +49,8 @@ pub(crate) struct Survey {
     pub(crate) sorted: bool,
     pub(crate) duplicates: u64,
     pub(crate) out_of_order: u64,
+    /// How far any row is behind one before it, seconds.
+    pub(crate) late: f64,
     pub(crate) clock_off: Vec<(u64, u64)>,
     /// Rows sharing a stamp are spread over this many seconds.
     pub(crate) spread: Option<f64>,
@@ -519,6 +521,7 @@ impl Draft {
             sorted: course.sorted,
             duplicates: self.time.same,
             out_of_order: course.backward,
+            late: course.late,
             clock_off: course.clock_off,
             spread: course.spread,
             only: self.only,

@@ -26,6 +26,8 @@ const SMALL: u64 = 4 << 20;
 const TOGETHER: usize = 8;
 /// Bundles of news of a file that wait for the files before it; about all of a small file.
 const WAITING: usize = 2;
+/// Files told of where none can be read.
+const TOLD: usize = 12;
 /// Files begun ahead of the one that is listened to.
 const AHEAD: usize = 3;
 
@@ -76,7 +78,9 @@ pub(super) fn all(
     all.date(job, earlies)?;
     if all.found.is_empty() {
         let said = |s: &Skipped| format!("{}: {}", s.file, s.why);
-        let whys: Vec<String> = all.skipped.iter().map(said).collect();
+        let mut whys: Vec<String> = all.skipped.iter().take(TOLD).map(said).collect();
+        let more = all.skipped.len().saturating_sub(TOLD);
+        whys.extend((more > 0).then(|| format!("and {more} more")));
         return Err(ReadError(format!(
             "none of the files can be read:\n{}",
             whys.join("\n")

@@ -5,6 +5,9 @@ use std::fmt::Write;
 use super::inspection::{ColumnInspection, FileInspection, Inspection};
 use crate::tally::{Measured, Rows};
 
+/// Files told of in full that the next may be like.
+const LATELY: usize = 8;
+
 /// Width of a line.
 const WIDTH: usize = 80;
 
@@ -12,16 +15,20 @@ const WIDTH: usize = 80;
 /// says how.
 pub fn text(inspection: &Inspection) -> String {
     let mut out = String::new();
-    let mut told: Option<&FileInspection> = None;
+    let mut told: Vec<&FileInspection> = Vec::new();
     for file in &inspection.files {
         extent(file, &mut out);
-        match told.filter(|before| are_read_alike(before, file)) {
+        let lately = told.iter().rev().take(LATELY);
+        match lately
+            .into_iter()
+            .find(|before| are_read_alike(before, file))
+        {
             Some(before) => {
                 paragraph(&format!("read like {}", before.file), 2, &mut out);
                 losses(file, &mut out);
             }
             None => {
-                told = Some(file);
+                told.push(file);
                 manner(file, &mut out);
                 losses(file, &mut out);
                 remarks(file, &mut out);

@@ -142,7 +142,8 @@ fn files_read_alike_say_how_once() {
     fs::write(at.path().join("a.csv"), rows(1, "time")).unwrap();
     fs::write(at.path().join("b.csv"), rows(2, "time")).unwrap();
     fs::write(at.path().join("c.csv"), rows(3, "clock (UTC)")).unwrap();
-    let ran = run(at.path(), &["inspect", "a.csv", "b.csv", "c.csv"]);
+    fs::write(at.path().join("d.csv"), rows(4, "time")).unwrap();
+    let ran = run(at.path(), &["inspect", "a.csv", "b.csv", "c.csv", "d.csv"]);
     assert_eq!(ran.status, 0, "{}", ran.err);
     let told: Vec<&str> = ran.out.split("\n\n").collect();
     assert!(
@@ -161,6 +162,7 @@ fn files_read_alike_say_how_once() {
         told[1]
     );
     assert!(told[2].contains("'clock (UTC)'"), "{}", told[2]);
+    assert!(told[3].contains("read like a.csv"), "{}", told[3]);
 }
 
 #[test]

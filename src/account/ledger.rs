@@ -177,7 +177,7 @@ fn bank_account(
 /// Charging that no meter of its own shows is known by what the bank gained; the loads it fed meanwhile
 /// are taken to be the night's, and may have been any the trip knows. As many hours again may be hidden:
 /// a charger beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows
-/// of it.
+/// of it. They are the same loads: where they were large while it was seen, they were so before and after.
 fn other_range(wh: f64, loads: &Loads) -> Interval {
     let meter = METER * wh;
     if loads.other_how == How::Measured {

@@ -60,8 +60,11 @@ fn number_in(cell: &str) -> Option<&str> {
     }
     let body = cell.trim_start_matches(['-', '+']);
     let body = body.trim_end_matches(|c: char| !c.is_ascii_digit());
-    let fits = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '\'' | ' ' | '\u{a0}');
-    (!body.is_empty() && body.chars().all(fits)).then_some(body)
+    // Most have nothing but digits and a mark, one byte each.
+    let plain = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b',' | b'\'' | b' ');
+    let fits = |c: char| c == '\u{a0}' || u8::try_from(c).is_ok_and(plain);
+    let all = body.bytes().all(plain) || body.chars().all(fits);
+    (!body.is_empty() && all).then_some(body)
 }
 
 impl Marks {

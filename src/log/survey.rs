@@ -230,7 +230,7 @@ fn under(
     let lines = || Lines::open(&source.path, coding);
     let (said, order) = (entry.as_ref(), means.order);
     let found = timing::find(source, &layout, &meanings, said, request, order, lines)?;
-    let sampled = sample_stats(&layout, entry.as_ref());
+    let sampled = sample_stats(&layout, &found.plan.columns, entry.as_ref());
     let facts = Facts {
         layout: &layout,
         meanings: &meanings,
@@ -278,11 +278,13 @@ fn under(
     Ok(draft)
 }
 
-fn sample_stats(layout: &Layout, entry: Option<&LogEntry>) -> Vec<ColumnStats> {
+/// What the sampled rows show of the columns, but for those of the time.
+fn sample_stats(layout: &Layout, time: &[usize], entry: Option<&LogEntry>) -> Vec<ColumnStats> {
     let missing = entry.map_or(&[][..], |e| &e.missing);
     let mut stats = vec![ColumnStats::default(); layout.titles.len()];
     for row in &layout.sample {
-        for (cell, stats) in row.iter().zip(&mut stats) {
+        let columns = row.iter().zip(&mut stats).enumerate();
+        for (_, (cell, stats)) in columns.filter(|(column, _)| !time.contains(column)) {
             stats.take(cell.as_bytes(), layout.decimal, missing);
         }
     }

@@ -4,7 +4,7 @@
 use std::io;
 use std::mem;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::vec::IntoIter;
 
 use super::assemble::Use;
@@ -22,14 +22,17 @@ use super::{ReadError, Request, questions};
 
 /// Files up to this size are read several at a time, larger ones one at a time by all threads, bytes.
 const SMALL: u64 = 4 << 20;
-/// News sent together: to wake whoever listens takes longer than to read a day at a row a minute.
-const TOGETHER: usize = 8;
-/// Bundles of news of a file that wait for the files before it; about all of a small file.
+/// Files are taken up to so many bytes at once, and their news sent together: to wake whoever listens
+/// takes as long as to read a day at a row a minute.
+const AT_ONCE: u64 = 1 << 18;
+/// News sent together.
+const TOGETHER: usize = 16;
+/// Bundles of news that wait for the files before theirs; about all of a small file.
 const WAITING: usize = 2;
+/// Lots of files begun ahead of the one that is listened to.
+const AHEAD: usize = 3;
 /// Files told of where none can be read.
 const TOLD: usize = 12;
-/// Files begun ahead of the one that is listened to.
-const AHEAD: usize = 3;
 
 /// What came of all files.
 pub(super) struct Surveys {
@@ -220,7 +223,7 @@ struct Queue {
     desks: SyncSender<Receiver<Vec<News>>>,
 }
 
-/// Surveys files by several threads, each a file at a time.
+/// Surveys files by several threads, each a few files at a time.
 fn together(
     sources: Vec<Source>,
     order: Option<Order>,
@@ -235,33 +238,32 @@ fn together(
     } = job;
     let count = sources.len();
     let (desks, in_order) = sync_channel(AHEAD);
-    let queue = Mutex::new(Queue {
+    let queue = Arc::new(Mutex::new(Queue {
         sources: sources.into_iter(),
         desks,
-    });
+    }));
     let spare = hands.spare;
     std::thread::scope(|scope| {
         for _ in 0..hands.threads.min(count) {
-            scope.spawn(|| {
+            let queue = Arc::clone(&queue);
+            scope.spawn(move || {
                 let hands = Hands {
                     threads: 1,
                     tell: &|_| (),
                     spare,
                 };
-                work(
-                    &queue,
-                    order,
-                    Job {
-                        request,
-                        how,
-                        hands,
-                    },
-                );
+                let job = Job {
+                    request,
+                    how,
+                    hands,
+                };
+                work(&queue, order, job);
             });
         }
-        // Moved in here: when this ends early, threads find nobody who listens, and end.
-        let in_order = in_order;
-        for news in in_order.iter().take(count) {
+        // With the last thread the queue ends, and with it what is listened to; when this ends early,
+        // threads find nobody who listens, and end.
+        drop(queue);
+        for news in in_order {
             for told in news.iter().flatten() {
                 match told {
                     News::Begin(head) => earlies.begin(*head),
@@ -288,29 +290,38 @@ fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
 /// Surveys files as long as there are any and somebody listens.
 fn work(queue: &Mutex<Queue>, order: Option<Order>, job: Job) {
     let spare = job.hands.spare;
-    while let Some((source, news)) = next(queue) {
+    while let Some((sources, news)) = next(queue) {
         let mut teller = Teller {
             news,
             waiting: Vec::new(),
             spare,
         };
-        let outcome = one(source, order, job, &mut teller);
-        teller.waiting.push(News::Over(Box::new(outcome)));
+        for source in sources {
+            let outcome = one(source, order, job, &mut teller);
+            teller.waiting.push(News::Over(Box::new(outcome)));
+        }
         // Where nobody listens any more the queue will say so.
         let _ = teller.send();
     }
 }
 
-/// The next file, with where to tell of it.
-fn next(queue: &Mutex<Queue>) -> Option<(Source, SyncSender<Vec<News>>)> {
+/// The next files, with where to tell of them.
+fn next(queue: &Mutex<Queue>) -> Option<(Vec<Source>, SyncSender<Vec<News>>)> {
     let mut queue = lock(queue);
-    let source = queue.sources.next()?;
+    let mut sources = vec![queue.sources.next()?];
+    let mut bytes = bytes_of(&sources[0]).unwrap_or(AT_ONCE);
+    while bytes < AT_ONCE
+        && let Some(source) = queue.sources.next()
+    {
+        bytes += bytes_of(&source).unwrap_or(AT_ONCE);
+        sources.push(source);
+    }
     let (news, desk) = sync_channel(WAITING);
     queue.desks.send(desk).ok()?;
-    Some((source, news))
+    Some((sources, news))
 }
 
-/// Tells of a file on another thread.
+/// Tells of files on another thread.
 struct Teller<'s> {
     news: SyncSender<Vec<News>>,
     waiting: Vec<News>,

@@ -57,8 +57,11 @@ pub(crate) fn find(
     lines: impl Fn() -> io::Result<Lines>,
 ) -> Result<Found, String> {
     let mut notes = Vec::new();
-    let looks: Vec<Look> = (0..layout.titles.len()).map(|k| look(layout, k)).collect();
     let stated = entry.and_then(|e| e.columns.get(&Role::Time));
+    let looks = match stated {
+        None => looks(layout, meanings),
+        Some(_) => looks_of_all(layout),
+    };
     let columns = match stated {
         Some(map) => columns::resolve(&map.columns, layout, Role::Time)?,
         None => choose(&looks, meanings, layout)
@@ -161,6 +164,24 @@ fn start_of(
         layout.first_row,
         title.map_or("", String::as_str)
     ))
+}
+
+/// What the columns look like. Where one that is titled as a time shows a running date and time, the
+/// others are not looked at: none is a better clock.
+fn looks(layout: &Layout, meanings: &[Meaning]) -> Vec<Look> {
+    let titled = (0..layout.titles.len()).filter(|k| meanings.get(*k).is_some_and(|m| m.time));
+    for column in titled {
+        if look(layout, column) == Look::DateTime && varies(layout, column) {
+            let mut looks = vec![Look::Other; layout.titles.len()];
+            looks[column] = Look::DateTime;
+            return looks;
+        }
+    }
+    looks_of_all(layout)
+}
+
+fn looks_of_all(layout: &Layout) -> Vec<Look> {
+    (0..layout.titles.len()).map(|k| look(layout, k)).collect()
 }
 
 fn look(layout: &Layout, column: usize) -> Look {

@@ -392,28 +392,33 @@ mod tests {
         }
     }
 
+    fn job<'j>(request: &'j Request<'j>, spare: &'j Spare, threads: usize) -> Job<'j> {
+        let hands = Hands {
+            threads,
+            tell: &|_| (),
+            spare,
+        };
+        Job {
+            request,
+            how: Use::Reckon,
+            hands,
+        }
+    }
+
     /// What the files come to, and the days of the devices folded on the way.
     fn survey(folder: &Path, threads: usize) -> (Vec<String>, Vec<String>, Digest) {
         let calendar = Calendar::fixed(chrono_tz::UTC);
         let request = request(folder, &calendar);
         let sources = source::expand(&request).unwrap();
-        let hands = Hands {
-            threads,
-            tell: &|_| (),
-            spare: &Spare::default(),
-        };
-        let job = Job {
-            request: &request,
-            how: Use::Reckon,
-            hands,
-        };
+        let spare = Spare::default();
+        let job = job(&request, &spare, threads);
         let mut earlies = Earlies::new(&calendar);
         let all = super::all(sources, job, &mut earlies).unwrap();
         let says = |s: &Survey| format!("{} {:?} {:?} {}", s.source.name, s.rows, s.stats, s.last);
         let mut said: Vec<String> = all.found.iter().map(says).collect();
         said.extend(all.skipped.iter().map(|s| format!("{}: {}", s.file, s.why)));
         let files: Vec<&Survey> = all.found.iter().collect();
-        let (device, tallies) = earlies.finish(&files, hands).unwrap();
+        let (device, tallies) = earlies.finish(&files, job.hands).unwrap();
         let grid = crate::log::grid::Grid::over(1_800_000_000.0, 1_801_300_000.0, false);
         let folded = device.finish(&grid).into_iter();
         let mut days: Vec<String> = folded
@@ -449,16 +454,8 @@ mod tests {
             .collect();
         for threads in [1, 4] {
             let sources = source::expand(&request).unwrap();
-            let hands = Hands {
-                threads,
-                tell: &|_| (),
-                spare: &Spare::default(),
-            };
-            let job = Job {
-                request: &request,
-                how: Use::Reckon,
-                hands,
-            };
+            let spare = Spare::default();
+            let job = job(&request, &spare, threads);
             let mut earlies = Earlies::new(&calendar);
             let all = super::all(sources, job, &mut earlies);
             let message = all.err().unwrap().0;

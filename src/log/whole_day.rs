@@ -2,6 +2,7 @@
 //! whatever order the rows are.
 
 use super::clock::Clock;
+use super::stamp::two;
 
 /// Bytes of a stamp, `2026-05-14 10:00:00`, and of those before its time of day.
 const STAMP: usize = 19;
@@ -84,20 +85,10 @@ fn place(stamp: &[u8; STAMP]) -> Option<usize> {
 
 /// Seconds since midnight.
 #[inline]
-fn of_day(stamp: &[u8; STAMP]) -> Option<u32> {
+fn of_day(stamp: &[u8; STAMP]) -> Option<i32> {
     let (hour, minute, second) = (two(stamp, 11)?, two(stamp, 14)?, two(stamp, 17)?);
     let usual = stamp[13] == b':' && stamp[16] == b':' && hour < 24 && minute < 60 && second < 60;
     usual.then_some(hour * 3_600 + minute * 60 + second)
-}
-
-/// Two digits at a place.
-#[inline]
-fn two(stamp: &[u8; STAMP], at: usize) -> Option<u32> {
-    let (tens, ones) = (
-        stamp[at].wrapping_sub(b'0'),
-        stamp[at + 1].wrapping_sub(b'0'),
-    );
-    (tens < 10 && ones < 10).then(|| u32::from(tens) * 10 + u32::from(ones))
 }
 
 #[cfg(test)]

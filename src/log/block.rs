@@ -28,7 +28,27 @@ pub(crate) struct Block {
 }
 
 impl Block {
-    fn truncate(&mut self, len: usize) {
+    /// Reads the first bytes of a stream, and no more than so many.
+    ///
+    /// # Errors
+    /// When the stream cannot be read.
+    pub(crate) fn fill(&mut self, mut from: impl Read, most: usize) -> io::Result<()> {
+        self.len = 0;
+        self.number = 0;
+        self.reach(most);
+        while self.len < most {
+            match from.read(&mut self.bytes[self.len..most]) {
+                Ok(0) => break,
+                Ok(got) => self.len += got,
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(())
+    }
+
+    /// Leaves only the first bytes.
+    pub(crate) fn truncate(&mut self, len: usize) {
         self.len = self.len.min(len);
     }
 
@@ -205,7 +225,7 @@ mod tests {
     fn blocks(bytes: &[u8]) -> Vec<Vec<u8>> {
         let mut file = tempfile::NamedTempFile::new().unwrap();
         io::Write::write_all(&mut file, bytes).unwrap();
-        let coding = decode::sniff(file.path(), None).unwrap();
+        let coding = decode::sniff(bytes, None).unwrap();
         let mut blocks = Blocks::open(file.path(), coding).unwrap();
         let (mut all, mut block) = (Vec::new(), Block::default());
         while blocks.next(&mut block).unwrap() {

@@ -1,6 +1,7 @@
 //! Stamps spread over several columns: date and time of day, or year, month, day, hour, minute.
 
 use super::layout::Layout;
+use super::table::Row;
 use super::vocabulary::LANGUAGES;
 use super::{stamp, words};
 
@@ -48,12 +49,9 @@ fn is_part(title: &str, which: usize) -> bool {
 
 /// Whether the cells of these columns, put together, make a date with a time.
 fn reads_joined(layout: &Layout, columns: &[usize]) -> bool {
-    let reads = |row: &&Vec<String>| {
-        let cells: Option<Vec<&str>> = columns
-            .iter()
-            .map(|k| row.get(*k).map(String::as_str))
-            .collect();
-        let stamp = cells.and_then(|c| stamp::parse(c.join(" ").as_bytes()));
+    let reads = |row: &Row| {
+        let cells = row.joined(columns);
+        let stamp = cells.and_then(|c| stamp::parse(c.as_bytes()));
         stamp.is_some_and(|s| s.date.is_some() && s.of_day.is_some())
     };
     layout.sample.iter().filter(reads).count() * 10 >= layout.sample.len() * 6

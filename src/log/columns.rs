@@ -235,9 +235,8 @@ fn word_pairs(facts: &Facts, roles: &mut Roles, taken: &mut BTreeSet<usize>) {
         let places = facts
             .layout
             .sample
-            .iter()
-            .filter_map(|r| r.get(low))
-            .map(|c| decimals(c))
+            .column(low)
+            .map(decimals)
             .max()
             .unwrap_or(0);
         let factor = found.parts[0].1;

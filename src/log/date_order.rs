@@ -6,14 +6,12 @@ use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::lines::Lines;
 use super::stamp::{self, Order};
+use super::table::Row;
 
 /// The order of the date's numbers where the cells themselves show it.
 pub(crate) fn shown(layout: &Layout, columns: &[usize]) -> Option<Order> {
-    let joined = |row: &Vec<String>| {
-        let cells = columns
-            .iter()
-            .filter_map(|k| row.get(*k))
-            .map(String::as_str);
+    let joined = |row: Row| {
+        let cells = columns.iter().filter_map(|k| row.get(*k));
         cells.collect::<Vec<_>>().join(" ")
     };
     layout

@@ -1,5 +1,6 @@
 //! Which mark parts whole numbers from fractions, and which only groups thousands.
 
+use super::table::Table;
 use super::words::Kind;
 use super::{stamp, words};
 
@@ -21,9 +22,9 @@ struct Marks {
 }
 
 /// The decimal mark from cells that can be read one way only.
-pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8, titles: &[String]) -> u8 {
+pub(crate) fn of_cells(sample: &Table, delimiter: u8, titles: &[String]) -> u8 {
     let mut marks = Marks::default();
-    for cell in sample.iter().flatten() {
+    for cell in sample.iter().flat_map(|row| row.iter()) {
         if let Some(body) = number_in(cell) {
             marks.take(body);
         }
@@ -55,6 +56,9 @@ pub(crate) fn of_cells(sample: &[Vec<String>], delimiter: u8, titles: &[String])
 
 /// The digits and marks of a cell that holds a number and maybe a unit.
 fn number_in(cell: &str) -> Option<&str> {
+    if stamp::is_figure(cell.as_bytes()) && cell.ends_with(|c: char| c.is_ascii_digit()) {
+        return Some(cell.trim_start_matches('-'));
+    }
     if stamp::looks_like_time(cell) {
         return None;
     }
@@ -69,12 +73,20 @@ fn number_in(cell: &str) -> Option<&str> {
 
 impl Marks {
     fn take(&mut self, body: &str) {
-        let alone = |mark: char| body.chars().filter(|c| *c == mark).count() == 1;
-        let (mark, at) = match (body.rfind('.'), body.rfind(',')) {
-            (Some(point), Some(comma)) if point > comma => return self.points += 1,
-            (Some(_), Some(_)) => return self.commas += 1,
-            (Some(point), None) if alone('.') => (0, point),
-            (None, Some(comma)) if alone(',') => (1, comma),
+        // The last place of either mark, and how many there are.
+        let (mut points, mut commas) = ((0, 0), (0, 0));
+        for (at, byte) in body.bytes().enumerate() {
+            match byte {
+                b'.' => points = (points.0 + 1, at),
+                b',' => commas = (commas.0 + 1, at),
+                _ => {}
+            }
+        }
+        let (mark, at) = match (points, commas) {
+            ((1.., point), (1.., comma)) if point > comma => return self.points += 1,
+            ((1.., _), (1.., _)) => return self.commas += 1,
+            ((1, point), _) => (0, point),
+            (_, (1, comma)) => (1, comma),
             _ => return,
         };
         let trio = body.len() - at == 4;
@@ -90,16 +102,15 @@ impl Marks {
 
 /// Whether a column of volts with their unit in its title makes sense only with grouped thousands:
 /// `12,530` mV is a bank, 12.53 mV nothing.
-fn by_volts(sample: &[Vec<String>], mark: char, titles: &[String]) -> bool {
+fn by_volts(sample: &Table, mark: char, titles: &[String]) -> bool {
     titles.iter().enumerate().any(|(column, title)| {
         let unit = words::meaning(title)
             .unit
             .filter(|u| u.kind == Kind::Voltage);
-        let cells = sample
-            .iter()
-            .filter_map(|r| r.get(column))
-            .filter_map(|c| number_in(c));
-        let cell = cells.into_iter().find(|c| c.contains(mark));
+        let cell = sample
+            .column(column)
+            .filter_map(number_in)
+            .find(|c| c.contains(mark));
         let digits = cell.and_then(|c| c.replace(mark, "").parse::<f64>().ok());
         unit.zip(digits).is_some_and(|(unit, grouped)| {
             let makes_sense = |volts: f64| (VOLTS.0..VOLTS.1).contains(&volts);
@@ -110,13 +121,10 @@ fn by_volts(sample: &[Vec<String>], mark: char, titles: &[String]) -> bool {
 
 /// Whether a column holds grouped thousands: three digits behind every mark, and whole numbers below
 /// a thousand that have none.
-fn groups(sample: &[Vec<String>], mark: char) -> bool {
-    let width = sample.iter().map(Vec::len).max().unwrap_or(0);
+fn groups(sample: &Table, mark: char) -> bool {
+    let width = sample.iter().map(|row| row.len()).max().unwrap_or(0);
     (0..width).any(|column| {
-        let cells = sample
-            .iter()
-            .filter_map(|r| r.get(column))
-            .filter_map(|c| number_in(c));
+        let cells = sample.column(column).filter_map(number_in);
         let (mut grouped, mut plain, mut long) = (0_usize, 0_usize, 0_usize);
         for body in cells {
             match (body.contains(mark), body.len()) {

@@ -5,11 +5,12 @@
 //! in the design are transcoded as they stream by.
 
 use std::borrow::Cow;
-use std::fs::File;
-use std::io::{self, BufRead, BufReader, Read};
-use std::path::Path;
+use std::io::{self, Read};
 
 use encoding_rs::{Decoder, Encoding, UTF_16BE, UTF_16LE, WINDOWS_1252};
+
+/// How a file packed with gzip begins.
+const GZIP: [u8; 2] = [0x1f, 0x8b];
 
 /// How line ends are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +38,11 @@ impl Coding {
         }
     }
 
+    /// Whether the text is read as it stands.
+    pub(crate) fn is_plain(&self) -> bool {
+        self.from.is_none()
+    }
+
     /// Name for `inspect`, where the stream is transcoded.
     pub(crate) fn name(&self) -> Option<String> {
         self.from.map(|e| e.name().to_ascii_lowercase())
@@ -52,12 +58,20 @@ pub(crate) fn text(cell: &[u8]) -> Cow<'_, str> {
 }
 
 /// A stream of bytes, through gzip where its first bytes say so, whatever the file's name.
-fn unpacked(file: impl Read + Send + 'static) -> io::Result<Box<dyn Read + Send>> {
-    let mut reader = BufReader::with_capacity(1 << 16, file);
-    if reader.fill_buf()?.starts_with(&[0x1f, 0x8b]) {
-        return Ok(Box::new(flate2::read::MultiGzDecoder::new(reader)));
-    }
-    Ok(Box::new(reader))
+///
+/// # Errors
+/// When the file cannot be read.
+pub(crate) fn unpacked(mut file: impl Read + Send + 'static) -> io::Result<Box<dyn Read + Send>> {
+    let mut first = Vec::with_capacity(GZIP.len());
+    (&mut file)
+        .take(GZIP.len() as u64)
+        .read_to_end(&mut first)?;
+    let packed = first == GZIP;
+    let all = io::Cursor::new(first).chain(file);
+    Ok(match packed {
+        true => Box::new(flate2::read::MultiGzDecoder::new(all)),
+        false => Box::new(all),
+    })
 }
 
 /// A file as a stream of eight-bit text.
@@ -82,21 +96,11 @@ pub(crate) fn stream(
     })
 }
 
-/// Reads up to `limit` bytes from the front of a file.
-fn front(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    unpacked(File::open(path)?)?
-        .take(limit)
-        .read_to_end(&mut bytes)?;
-    Ok(bytes)
-}
-
-/// Decides the encoding and the line ends from the first 64 KiB.
+/// Decides the encoding and the line ends from the front of a file.
 ///
 /// # Errors
-/// When the file cannot be read, or `label` is no encoding of the WHATWG list.
-pub(crate) fn sniff(path: &Path, label: Option<&str>) -> io::Result<Coding> {
-    let bytes = front(path, 1 << 16)?;
+/// When `label` is no encoding of the WHATWG list.
+pub(crate) fn sniff(bytes: &[u8], label: Option<&str>) -> io::Result<Coding> {
     let from = match label {
         Some(label) => {
             let named = Encoding::for_label(label.as_bytes()).ok_or_else(|| {
@@ -106,11 +110,11 @@ pub(crate) fn sniff(path: &Path, label: Option<&str>) -> io::Result<Coding> {
             })?;
             (named != encoding_rs::UTF_8 && named != WINDOWS_1252).then_some(named)
         }
-        None => wide(&bytes),
+        None => wide(bytes),
     };
     // Counted on the bytes as they are: in UTF-16 the ends are the same bytes with a NUL beside.
-    let lf = bytes.contains(&b'\n');
-    let cr = bytes.contains(&b'\r');
+    let lf = memchr::memchr(b'\n', bytes).is_some();
+    let cr = memchr::memchr(b'\r', bytes).is_some();
     let end = if cr && !lf { LineEnd::Cr } else { LineEnd::Lf };
     Ok(Coding { from, end })
 }

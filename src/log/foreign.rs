@@ -1,9 +1,5 @@
 //! Files that are no text tables, known by how they begin, whatever their name.
 
-use std::fs::File;
-use std::io::Read as _;
-use std::path::Path;
-
 /// How files begin, what they are, and what to do about it.
 const BEGINNINGS: [(&[u8], &str); 15] = [
     (b"PK\x03\x04", WORKBOOK),
@@ -34,14 +30,12 @@ const PICTURE: &str = "is a picture; a log is needed as text, with a row for eac
 const PACKED: &str = "is packed in a way that is not read here; unpack it, or pack it with gzip";
 const PROGRAM: &str = "is a program, not a log";
 
-/// Why a file is no log, where its first bytes show that.
-pub(crate) fn what(path: &Path) -> Option<&'static str> {
-    let mut bytes = Vec::new();
-    File::open(path)
-        .ok()?
-        .take(1024)
-        .read_to_end(&mut bytes)
-        .ok()?;
+/// First bytes of a file that are looked at.
+const LOOKED_AT: usize = 1024;
+
+/// Why a file is no log, where its first bytes, unpacked, show that.
+pub(crate) fn what(front: &[u8]) -> Option<&'static str> {
+    let bytes = &front[..front.len().min(LOOKED_AT)];
     if let Some(found) = BEGINNINGS.iter().find(|b| bytes.starts_with(b.0)) {
         // Two letters may begin a text as well; a program has NUL bytes soon after.
         return (found.0.len() > 2 || bytes.contains(&0)).then_some(found.1);
@@ -52,13 +46,12 @@ pub(crate) fn what(path: &Path) -> Option<&'static str> {
         );
     }
     let odd = |b: &&u8| **b < 0x20 && !matches!(**b, 0 | b'\t' | b'\n' | b'\r' | 0x0c | 0x1b);
-    let packed = bytes.starts_with(&[0x1f, 0x8b]);
-    if !packed && bytes.iter().filter(odd).count() * 20 > bytes.len() {
+    if bytes.iter().filter(odd).count() * 20 > bytes.len() {
         return Some(
             "holds bytes that are no text: it is packed, encrypted or damaged; a log is needed as text, with a row for each reading",
         );
     }
-    of_text(&bytes)
+    of_text(bytes)
 }
 
 /// Text in another form than a table.

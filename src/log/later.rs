@@ -12,6 +12,9 @@ const LATER: usize = 100;
 /// Titles that stand only in later headers, whose lines are given.
 pub(crate) fn titles(path: &Path, coding: Coding, layout: &Layout, headers: &[u64]) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
+    if headers.is_empty() {
+        return found;
+    }
     let mut headers = headers.iter().take(LATER).copied().peekable();
     let Ok(mut lines) = Lines::open(path, coding) else {
         return found;

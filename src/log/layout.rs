@@ -1,10 +1,10 @@
 //! How the table lies in the file: delimiter, decimal mark, header line, units row, first data row.
 
-use std::io;
 use std::path::Path;
 
 use super::decode::Coding;
-use super::lines::Lines;
+use super::head::{self, Front, Line};
+use super::table::{Row, Table};
 use super::{decimal, decode, no_table, number, stamp, words};
 use crate::mapping::{HeaderRef, LogEntry};
 
@@ -37,7 +37,7 @@ pub(crate) struct Layout {
     /// Cells of a units row under the header.
     pub(crate) units: Vec<String>,
     /// Cells of the sampled data rows.
-    pub(crate) sample: Vec<Vec<String>>,
+    pub(crate) sample: Table,
     /// Whether rows of this file often end early (trailing empty cells left out).
     pub(crate) ragged: bool,
 }
@@ -54,7 +54,7 @@ impl Layout {
             own: self.own,
             header_text: self.header_text.clone(),
             units: self.units.clone(),
-            sample: Vec::new(),
+            sample: Table::default(),
             ragged: self.ragged,
         }
     }
@@ -121,61 +121,63 @@ pub(crate) fn is_comment(line: &[u8]) -> bool {
     start.starts_with(b"#") || start.starts_with(b"//") || start.starts_with(b"%")
 }
 
-/// Finds the layout of a file.
+/// Finds the layout of a file by its front, and by more of it where that is needed.
 ///
 /// # Errors
 /// A message without the file's name: empty, only a header, no table.
 pub(crate) fn find(
     path: &Path,
+    front: &mut Front,
     coding: Coding,
     entry: Option<&LogEntry>,
 ) -> Result<Layout, String> {
-    let lines = |most| {
-        head(path, coding, most).map_err(|e| {
+    let mut lines = |most| {
+        head::read(path, front, coding, most).map_err(|e| {
             let message = super::source::cannot("", &e).0;
             message.trim_start_matches(": ").to_owned()
         })
     };
     let few = lines(FEW)?;
     let over = few.len() < FEW;
-    let found = within(&few, entry);
+    let found = within(&few.lines(), entry);
     let is_enough = |layout: &Layout| layout.sample.len() * 2 >= FEW;
     if over || found.as_ref().is_ok_and(is_enough) {
         return found;
     }
-    within(&lines(SAMPLE)?, entry)
+    within(&lines(SAMPLE)?.lines(), entry)
 }
 
 /// The layout by the first lines of a file.
-fn within(lines: &[(u64, Vec<u8>)], entry: Option<&LogEntry>) -> Result<Layout, String> {
+fn within(lines: &[Line], entry: Option<&LogEntry>) -> Result<Layout, String> {
     if lines.iter().all(|l| l.1.trim_ascii().is_empty()) {
         return Err("is empty: there is nothing to read".to_owned());
     }
     let delimiter = entry
         .and_then(|e| e.delimiter)
         .unwrap_or_else(|| delimiter_of(lines));
-    let table: Vec<(u64, Vec<String>)> = lines
-        .iter()
-        .filter(|l| !l.1.trim_ascii().is_empty())
-        .map(|l| (l.0, cells(&l.1, delimiter)))
-        .collect();
-    if let Some((line, wide)) = table.iter().find(|r| r.1.len() > MOST_COLUMNS) {
-        return Err(format!(
-            "line {line}: cut into {} cells, and a log has {MOST_COLUMNS} columns at most; check `delimiter` in its [[log]] entry",
-            wide.len()
-        ));
+    let mut table = Table::default();
+    let mut ranges = Vec::new();
+    for (number, line) in lines.iter().filter(|l| !l.1.trim_ascii().is_empty()) {
+        cut(line, delimiter, &mut ranges);
+        if ranges.len() > MOST_COLUMNS {
+            return Err(format!(
+                "line {number}: cut into {} cells, and a log has {MOST_COLUMNS} columns at most; check `delimiter` in its [[log]] entry",
+                ranges.len()
+            ));
+        }
+        table.push(*number, line, &ranges);
     }
     let said = entry.and_then(|e| e.header);
     if let Some(HeaderRef::Line(line)) = said
         && table
             .iter()
-            .any(|r| r.0 == line as u64 && Look::of(&r.1).data)
+            .any(|r| r.line == line as u64 && Look::of(r).data)
     {
         return Err(format!(
             "line {line}: given as the header in its [[log]] entry, but it holds readings, not titles; check `header`"
         ));
     }
-    let looks: Vec<Look> = table.iter().map(|r| Look::of(&r.1)).collect();
+    let looks: Vec<Look> = table.iter().map(Look::of).collect();
     let width = usual_width(&table, &looks, lines);
     let first =
         first_data(&table, &looks, width, said).ok_or_else(|| no_table::message(&table, said))?;
@@ -183,36 +185,28 @@ fn within(lines: &[(u64, Vec<u8>)], entry: Option<&LogEntry>) -> Result<Layout, 
     build(lines, table, delimiter, entry, first, header)
 }
 
-/// The first lines with their numbers.
-fn head(path: &Path, coding: Coding, most: usize) -> io::Result<Vec<(u64, Vec<u8>)>> {
-    let mut lines = Lines::open(path, coding)?;
-    let mut out = Vec::new();
-    while out.len() < most {
-        match lines.advance() {
-            Ok(true) => out.push((lines.number(), lines.line().to_vec())),
-            Ok(false) => break,
-            // What came before a break is still good; the rows pass names the break.
-            Err(error) if out.is_empty() => return Err(error),
-            Err(_) => break,
-        }
+/// Into how many cells a line is cut.
+fn width(line: &[u8], delimiter: u8) -> usize {
+    if memchr::memchr(b'"', line).is_none() {
+        return memchr::memchr_iter(delimiter, line).count() + 1;
     }
-    Ok(out)
+    let mut ranges = Vec::new();
+    cut(line, delimiter, &mut ranges);
+    ranges.len()
 }
 
 /// The delimiter that cuts most lines into the same number of cells.
-fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
-    let body: Vec<&Vec<u8>> = lines
+fn delimiter_of(lines: &[Line]) -> u8 {
+    let body: Vec<&[u8]> = lines
         .iter()
-        .map(|l| &l.1)
+        .map(|l| l.1)
         .filter(|l| !l.trim_ascii().is_empty() && !is_comment(l))
         .collect();
-    let mut ranges = Vec::new();
     let mut best = (0.0_f64, b',');
     for delimiter in DELIMITERS {
         let mut counts = std::collections::BTreeMap::new();
         for line in &body {
-            cut(line, delimiter, &mut ranges);
-            *counts.entry(ranges.len()).or_insert(0_usize) += 1;
+            *counts.entry(width(line, delimiter)).or_insert(0_usize) += 1;
         }
         let usual = counts
             .iter()
@@ -229,17 +223,17 @@ fn delimiter_of(lines: &[(u64, Vec<u8>)]) -> u8 {
 }
 
 /// The usual number of cells of data rows.
-fn usual_width(table: &[(u64, Vec<String>)], looks: &[Look], lines: &[(u64, Vec<u8>)]) -> usize {
+fn usual_width(table: &Table, looks: &[Look], lines: &[Line]) -> usize {
     let comments: Vec<u64> = lines
         .iter()
-        .filter(|l| is_comment(&l.1))
+        .filter(|l| is_comment(l.1))
         .map(|l| l.0)
         .collect();
     let mut counts = std::collections::BTreeMap::new();
     let rows = table.iter().zip(looks);
-    for (row, look) in rows.filter(|r| !comments.contains(&r.0.0)) {
+    for (row, look) in rows.filter(|r| !comments.contains(&r.0.line)) {
         // Rows that look like readings count for more than a preamble's lines.
-        *counts.entry(row.1.len()).or_insert(0_usize) += if look.data { 4 } else { 1 };
+        *counts.entry(row.len()).or_insert(0_usize) += if look.data { 4 } else { 1 };
     }
     counts
         .iter()
@@ -258,22 +252,36 @@ struct Look {
 
 impl Look {
     /// Readings are a time, or mostly numbers.
-    fn of(cells: &[String]) -> Self {
+    fn of(row: Row) -> Self {
         let (mut full, mut times, mut values) = (0, 0, 0);
-        for cell in cells.iter().filter(|c| !c.is_empty()) {
+        for cell in row.full() {
             full += 1;
+            if is_plain_number(cell) {
+                values += 1;
+                continue;
+            }
             let time = stamp::looks_like_time(cell);
             times += usize::from(time);
             values += usize::from(time || is_number(cell));
         }
         let with_time = times > 0
-            && cells.len() > 1
+            && row.len() > 1
             && (values > times || full <= times + 1 || values * 3 >= full);
         Self {
             data: with_time || (values >= 2 && values * 2 >= full),
             timed: times > 0,
         }
     }
+}
+
+/// Digits a number may have that is read whatever they are.
+const SHORT: usize = 15;
+
+/// Whether a cell is a number beyond doubt, as most are; others are looked at closely.
+fn is_plain_number(cell: &str) -> bool {
+    let bytes = cell.as_bytes();
+    let ends = bytes.last().is_some_and(u8::is_ascii_digit);
+    ends && bytes.len() <= SHORT && stamp::is_figure(bytes)
 }
 
 fn is_number(cell: &str) -> bool {
@@ -287,17 +295,17 @@ fn is_value(cell: &str) -> bool {
 
 /// Index of the first data row.
 fn first_data(
-    table: &[(u64, Vec<String>)],
+    table: &Table,
     looks: &[Look],
     width: usize,
     said: Option<HeaderRef>,
 ) -> Option<usize> {
     let from = match said {
-        Some(HeaderRef::Line(line)) => table.iter().position(|r| r.0 > line as u64)?,
+        Some(HeaderRef::Line(line)) => table.iter().position(|r| r.line > line as u64)?,
         _ => 0,
     };
     // Where rows show times, a row of numbers without one is a table of the preamble.
-    let wide = |k: usize| table[k].1.len().abs_diff(width) <= 1 && looks[k].data;
+    let wide = |k: usize| table.row(k).len().abs_diff(width) <= 1 && looks[k].data;
     let rows = (0..table.len()).filter(|k| wide(*k)).count();
     let with_time = (0..table.len())
         .filter(|k| wide(*k) && looks[*k].timed)
@@ -314,81 +322,76 @@ fn first_data(
 
 /// Index of the header among the lines above the data.
 fn header_index(
-    table: &[(u64, Vec<String>)],
+    table: &Table,
     first: usize,
     width: usize,
     said: Option<HeaderRef>,
 ) -> Option<usize> {
     match said {
         Some(HeaderRef::None) => return None,
-        Some(HeaderRef::Line(line)) => return table.iter().position(|r| r.0 == line as u64),
+        Some(HeaderRef::Line(line)) => return table.iter().position(|r| r.line == line as u64),
         None => {}
     }
-    let worded = |row: &Vec<String>| {
-        let full = row.iter().filter(|c| !c.is_empty()).count();
-        let texts = row.iter().filter(|c| !c.is_empty() && !is_value(c)).count();
+    let worded = |row: Row| {
+        let full = row.full().count();
+        let texts = row.full().filter(|c| !is_value(c)).count();
         row.len() + 1 >= width && full >= 2.min(width) && texts * 2 > full
     };
-    let above = (first.saturating_sub(5)..first).filter(|&k| worded(&table[k].1));
+    let above = (first.saturating_sub(5)..first).filter(|&k| worded(table.row(k)));
     // The line with most titles the vocabulary knows; among equals the nearest that is not units.
-    above.max_by_key(|&k| (known_titles(&table[k].1), !is_units_row(&table[k].1), k))
+    above.max_by_key(|&k| (known_titles(table.row(k)), !is_units_row(table.row(k)), k))
 }
 
 /// How many cells the vocabulary knows as titles.
-fn known_titles(cells: &[String]) -> usize {
-    let known = |title: &String| {
+fn known_titles(row: Row) -> usize {
+    let known = |title: &&str| {
         let meaning = words::meaning(title);
         words::unit(title).is_none() && (meaning.time || meaning.quantity.is_some())
     };
-    cells.iter().filter(|c| known(c)).count()
+    row.iter().filter(known).count()
 }
 
-fn is_units_row(cells: &[String]) -> bool {
-    let full: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
-    let units = full.iter().filter(|c| words::unit(c).is_some()).count();
-    !full.is_empty() && units * 2 >= full.len()
+fn is_units_row(row: Row) -> bool {
+    let full = row.full().count();
+    let units = row.full().filter(|c| words::unit(c).is_some()).count();
+    full > 0 && units * 2 >= full
 }
 
 fn build(
-    lines: &[(u64, Vec<u8>)],
-    table: Vec<(u64, Vec<String>)>,
+    lines: &[Line],
+    mut table: Table,
     delimiter: u8,
     entry: Option<&LogEntry>,
     first: usize,
     header: Option<usize>,
 ) -> Result<Layout, String> {
-    let wordless = |row: &(u64, Vec<String>)| {
-        !row.1
-            .iter()
-            .any(|c| c.contains(|c: char| c.is_ascii_digit()))
-    };
+    let wordless = |row: Row| !row.iter().any(|c| c.contains(|c: char| c.is_ascii_digit()));
     let under = header.map_or(first, |k| k + 1);
     // Lines without a digit under the header (units, rulers) are part of the head; from there on
     // every line is a row, usable or not.
     let first = (under..first)
-        .find(|k| !wordless(&table[*k]))
+        .find(|k| !wordless(table.row(*k)))
         .unwrap_or(first);
     let units = (under..first)
-        .map(|k| &table[k].1)
-        .find(|r| is_units_row(r))
-        .cloned()
+        .map(|k| table.row(k))
+        .find(|r| is_units_row(*r))
+        .map(Row::to_vec)
         .unwrap_or_default();
-    let first_row = table[first].0;
-    let header = header.map(|k| (table[k].0, table[k].1.clone()));
+    let first_row = table.row(first).line;
+    let header = header.map(|k| (table.row(k).line, table.row(k).to_vec()));
     // Rows under a later, different header say nothing about these columns.
     let titled: &[String] = header.as_ref().map_or(&[], |h| &h.1);
-    let names_columns = |row: &Vec<String>| {
-        let titles = row.iter().filter(|c| !c.is_empty() && titled.contains(c));
+    let names_columns = |row: Row| {
+        let titles = row.full().filter(|c| titled.iter().any(|t| t == c));
         titles.count() >= 2
     };
-    let sample: Vec<Vec<String>> = table
-        .into_iter()
-        .skip(first)
-        .map(|r| r.1)
-        .take_while(|r| r == titled || !names_columns(r))
-        .filter(|r| r != titled)
+    let kept: Vec<usize> = (first..table.len())
+        .take_while(|k| table.row(*k).is(titled) || !names_columns(table.row(*k)))
+        .filter(|k| !table.row(*k).is(titled))
         .collect();
-    let mut widths: Vec<usize> = sample.iter().map(Vec::len).collect();
+    table.keep(&kept);
+    let sample = table;
+    let mut widths: Vec<usize> = sample.iter().map(|row| row.len()).collect();
     widths.sort_unstable();
     let usual = widths.get(widths.len() / 2).copied().unwrap_or(1);
     let mut titles: Vec<String> = titled.iter().map(|t| t.trim().to_owned()).collect();

@@ -1,24 +1,22 @@
 //! What to tell an owner whose file holds no table that can be read.
 
+use super::table::{Row, Table};
 use crate::mapping::HeaderRef;
 
 /// The message for a file without a row to read.
-pub(crate) fn message(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> String {
+pub(crate) fn message(table: &Table, said: Option<HeaderRef>) -> String {
     if let Some(HeaderRef::Line(line)) = said {
         return format!(
             "no data row follows the header line {line} given in the design; check `header`"
         );
     }
-    if let Some(row) = table.iter().find(|r| names_itself(&r.1).is_some()) {
-        return format!("line {}: {}", row.0, named_cells(&row.1));
+    if let Some(row) = table.iter().find(|r| names_itself(*r).is_some()) {
+        return format!("line {}: {}", row.line, named_cells(row));
     }
-    match table
-        .iter()
-        .find(|row| row.1.iter().filter(|c| !c.is_empty()).count() > 1)
-    {
+    match table.iter().find(|row| row.full().count() > 1) {
         Some(row) => format!(
             "line {}: a header, but no data row follows; check that the log was written out whole",
-            row.0
+            row.line
         ),
         None => format!(
             "no table found: expected rows with a time and readings, parted by comma, semicolon, tab or |; {}",
@@ -28,27 +26,27 @@ pub(crate) fn message(table: &[(u64, Vec<String>)], said: Option<HeaderRef>) -> 
 }
 
 /// The first cell that names itself, in a row where at least two do: `volts=12.8`.
-fn names_itself(cells: &[String]) -> Option<&String> {
-    let mut named = cells.iter().filter(|c| c.contains('='));
+fn names_itself(row: Row<'_>) -> Option<&str> {
+    let mut named = row.iter().filter(|c| c.contains('='));
     named.next().filter(|_| named.next().is_some())
 }
 
 /// The message for rows whose cells name themselves; empty where they do not.
-pub(crate) fn named_cells(cells: &[String]) -> String {
-    names_itself(cells).map_or_else(String::new, |cell| {
+pub(crate) fn named_cells(row: Row) -> String {
+    names_itself(row).map_or_else(String::new, |cell| {
         format!("cells name themselves ('{cell}'); a log is needed with the titles in one line and bare values below: write it out so")
     })
 }
 
 /// What the lines look like, and what to do about it.
-fn hint(table: &[(u64, Vec<String>)]) -> String {
+fn hint(table: &Table) -> String {
     if let Some(mark) = odd_delimiter(table) {
         return format!(
             "if it is another, which may be \"{mark}\" here, set `delimiter` in its [[log]] entry"
         );
     }
-    let lines = || table.iter().filter_map(|r| r.1.first());
-    let fields = |line: &&String| line.split_whitespace().count() >= 3;
+    let lines = || table.column(0);
+    let fields = |line: &&str| line.split_whitespace().count() >= 3;
     if lines().filter(fields).count() * 10 >= table.len() * 8 && table.len() > 2 {
         return "here only spaces part them, which may also stand inside a stamp: write the log out with commas or tabs".to_owned();
     }
@@ -56,9 +54,9 @@ fn hint(table: &[(u64, Vec<String>)]) -> String {
 }
 
 /// A mark that parts the uncut lines evenly, where it is none of the usual ones.
-fn odd_delimiter(table: &[(u64, Vec<String>)]) -> Option<char> {
+fn odd_delimiter(table: &Table) -> Option<char> {
     const ODD: [char; 8] = ['~', '^', '!', '&', '#', '\u{a7}', '\u{a6}', '*'];
-    let lines: Vec<&String> = table.iter().filter_map(|r| r.1.first()).collect();
+    let lines: Vec<&str> = table.column(0).collect();
     ODD.into_iter().find(|mark| {
         let counts: Vec<usize> = lines.iter().map(|l| l.matches(*mark).count()).collect();
         let most = counts.iter().copied().max().unwrap_or(0);

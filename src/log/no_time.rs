@@ -27,11 +27,7 @@ const SOME_LEAP_YEAR: i32 = 2024;
 /// The message for a file without a column that holds times.
 pub(crate) fn message(layout: &Layout, meanings: &[Meaning]) -> String {
     if let Some((column, patterns)) = yearless(layout) {
-        let example = layout
-            .sample
-            .iter()
-            .find_map(|r| r.get(column))
-            .map_or("", String::as_str);
+        let example = layout.sample.column(column).next().unwrap_or_default();
         let others = match patterns.get(1) {
             Some(other) => format!(" (or \"{other}\")"),
             None => String::new(),
@@ -42,11 +38,7 @@ pub(crate) fn message(layout: &Layout, meanings: &[Meaning]) -> String {
         );
     }
     if let Some(column) = meanings.iter().position(|m| m.time && m.quantity.is_none()) {
-        let example = layout
-            .sample
-            .iter()
-            .find_map(|r| r.get(column))
-            .map_or("", String::as_str);
+        let example = layout.sample.column(column).next().unwrap_or_default();
         return format!(
             "line {}, column '{}': '{example}' cannot be read as a time; say how it is written in its [[log]] entry, with `time` in [log.columns] and, for instance, time_format = \"%d/%m/%Y %H:%M\"",
             layout.first_row, layout.titles[column]
@@ -61,10 +53,9 @@ pub(crate) fn message(layout: &Layout, meanings: &[Meaning]) -> String {
 /// A column whose cells are stamps without a year, and the patterns that fit them all.
 fn yearless(layout: &Layout) -> Option<(usize, Vec<&'static str>)> {
     (0..layout.titles.len()).find_map(|column| {
-        let cells: Vec<&String> = layout
+        let cells: Vec<&str> = layout
             .sample
-            .iter()
-            .filter_map(|r| r.get(column))
+            .column(column)
             .filter(|c| !c.is_empty())
             .collect();
         let fits = |pattern: &&str| {
@@ -90,9 +81,8 @@ pub(crate) fn unread(layout: &Layout, plan: &ClockPlan, read: u64) -> String {
     let column = first
         .and_then(|k| layout.titles.get(*k))
         .map_or("", String::as_str);
-    let cells = layout.sample.iter();
-    let example = first.and_then(|k| cells.filter_map(|r| r.get(*k)).find(|c| !c.is_empty()));
-    let example = example.map_or("", String::as_str);
+    let example = first.and_then(|k| layout.sample.column(*k).find(|c| !c.is_empty()));
+    let example = example.unwrap_or_default();
     if let Form::Pattern(pattern, _) = &plan.form {
         return format!(
             "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"

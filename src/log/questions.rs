@@ -50,9 +50,7 @@ pub(crate) fn useless(layout: &Layout, meanings: &[Meaning], stats: &[ColumnStat
         );
     }
     let first = layout.sample.first();
-    let named = first
-        .map(|row| no_table::named_cells(row))
-        .unwrap_or_default();
+    let named = first.map(no_table::named_cells).unwrap_or_default();
     if !named.is_empty() {
         return format!("line {}: {named}", layout.first_row);
     }
@@ -73,6 +71,11 @@ pub(crate) fn useless(layout: &Layout, meanings: &[Meaning], stats: &[ColumnStat
     )
 }
 
+fn has_letters(cell: &str) -> bool {
+    let may_be = |b: u8| b.is_ascii_alphabetic() || !b.is_ascii();
+    cell.bytes().any(may_be) && cell.contains(char::is_alphabetic)
+}
+
 fn one_of(title: &str, name: &str) -> String {
     format!("only = {{ column = \"{title}\", equals = \"{name}\" }}")
 }
@@ -80,19 +83,18 @@ fn one_of(title: &str, name: &str) -> String {
 /// The column that says which quantity its row is of, with the first of its names.
 fn one_value_a_row(layout: &Layout) -> Option<(usize, Vec<String>)> {
     (0..layout.titles.len()).find_map(|column| {
-        let cells = layout.sample.iter().filter_map(|r| r.get(column));
-        if !cells.clone().any(|c| c.contains(char::is_alphabetic)) {
+        let cells = layout.sample.column(column);
+        if !cells.clone().any(has_letters) {
             return None;
         }
-        let mut names: Vec<&str> = cells.map(String::as_str).collect();
+        let mut names: Vec<&str> = cells.collect();
         names.sort_unstable();
         names.dedup();
         if names.len() > NAMES || names.len() * 2 > layout.sample.len() {
             return None;
         }
-        let is_quantity = |name: &&&str| {
-            name.chars().any(char::is_alphabetic) && words::meaning(name).quantity.is_some()
-        };
+        let is_quantity =
+            |name: &&&str| has_letters(name) && words::meaning(name).quantity.is_some();
         let quantities = names.iter().filter(is_quantity).count();
         let names_them = quantities >= 2 && quantities * 2 >= names.len();
         names.truncate(4);
@@ -194,8 +196,8 @@ pub(crate) fn devices(
     }
     let free = (0..layout.titles.len()).filter(|k| !used.contains(k));
     for column in free {
-        let cells: Vec<&String> = layout.sample.iter().filter_map(|r| r.get(column)).collect();
-        let mut different: Vec<&String> = cells.iter().copied().filter(|c| !c.is_empty()).collect();
+        let cells: Vec<&str> = layout.sample.column(column).collect();
+        let mut different: Vec<&str> = cells.iter().copied().filter(|c| !c.is_empty()).collect();
         different.sort();
         different.dedup();
         if !(2..=DEVICES).contains(&different.len()) || cells.len() <= different.len() {
@@ -228,7 +230,7 @@ pub(crate) fn devices(
 
 /// Whether a column changes in nearly every second row at least, as the names of devices taking
 /// turns do.
-fn goes_to_and_fro(cells: &[&String]) -> bool {
+fn goes_to_and_fro(cells: &[&str]) -> bool {
     let changes = cells.windows(2).filter(|w| w[0] != w[1]).count();
     changes * 9 >= cells.len() * 4
 }

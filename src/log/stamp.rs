@@ -76,7 +76,7 @@ pub(crate) fn looks_like_time(cell: &str) -> bool {
 
 /// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
 /// those begin with 8 digits or 14, or have more marks.
-fn is_figure(cell: &[u8]) -> bool {
+pub(crate) fn is_figure(cell: &[u8]) -> bool {
     let digits = cell.strip_prefix(b"-").unwrap_or(cell);
     let mark = digits.iter().position(|b| !b.is_ascii_digit());
     let (before, behind) = match mark {

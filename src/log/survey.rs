@@ -7,6 +7,7 @@ use super::date_order::Seen;
 use super::decode::{self, Coding};
 use super::device::Shape;
 use super::digest::Digest;
+use super::head::Front;
 use super::inspection::Question;
 use super::layout::{self, Layout};
 use super::lines::Lines;
@@ -186,21 +187,23 @@ fn why(error: &std::io::Error) -> String {
 }
 
 fn inner(source: &Source, request: &Request, means: &mut Means) -> Result<Draft, String> {
-    if let Some(what) = foreign::what(&source.path) {
+    let mut front = Front::of(&source.path, means.hands.spare.block()).map_err(|e| why(&e))?;
+    if let Some(what) = foreign::what(front.bytes()) {
         return Err(what.to_owned());
     }
     let entry = source.entry.and_then(|k| request.entries.get(k)).cloned();
     let coding = decode::sniff(
-        &source.path,
+        front.bytes(),
         entry.as_ref().and_then(|e| e.encoding.as_deref()),
     )
     .map_err(|e| why(&e))?;
-    let layout = layout::find(&source.path, coding, entry.as_ref()).map_err(|why| {
+    let layout = layout::find(&source.path, &mut front, coding, entry.as_ref()).map_err(|why| {
         let stated = entry.as_ref().and_then(|e| e.encoding.as_deref());
         let hint =
             |label| format!(" (read as {label}, as its [[log]] entry says; check `encoding`)");
         why + &stated.map(hint).unwrap_or_default()
     })?;
+    means.hands.spare.keep_block(front.into_block());
     let mut layout = layout;
     if let Some(entry) = &entry {
         let wanted = columns::not_titled(entry, &layout);
@@ -282,7 +285,7 @@ fn under(
 fn sample_stats(layout: &Layout, time: &[usize], entry: Option<&LogEntry>) -> Vec<ColumnStats> {
     let missing = entry.map_or(&[][..], |e| &e.missing);
     let mut stats = vec![ColumnStats::default(); layout.titles.len()];
-    for row in &layout.sample {
+    for row in layout.sample.iter() {
         let columns = row.iter().zip(&mut stats).enumerate();
         for (_, (cell, stats)) in columns.filter(|(column, _)| !time.contains(column)) {
             stats.take(cell.as_bytes(), layout.decimal, missing);
@@ -295,13 +298,8 @@ fn sample_stats(layout: &Layout, time: &[usize], entry: Option<&LogEntry>) -> Ve
 fn sample_step(layout: &Layout, plan: &ClockPlan) -> Option<f64> {
     let mut clock = Clock::new(plan.clone());
     let mut time = TimeStats::new();
-    for row in &layout.sample {
-        let cells: Option<Vec<&str>> = plan
-            .columns
-            .iter()
-            .map(|k| row.get(*k).map(String::as_str))
-            .collect();
-        let read = clock.read(cells?.join(" ").as_bytes(), layout.decimal);
+    for row in layout.sample.iter() {
+        let read = clock.read(row.joined(&plan.columns)?.as_bytes(), layout.decimal);
         if let Some((at, _)) = read {
             time.take(at);
         }
@@ -374,10 +372,9 @@ impl Draft {
             let shown: Vec<String> = self
                 .layout
                 .sample
-                .iter()
-                .filter_map(|r| r.get(column))
+                .column(column)
                 .take(3)
-                .cloned()
+                .map(str::to_owned)
                 .collect();
             self.stats[column].first = shown.first().cloned();
             self.stats[column].examples = shown;
@@ -499,8 +496,7 @@ impl Draft {
             ));
         }
         // There may be thousands of files: each keeps a few rows, to show how its numbers are written.
-        self.layout.sample.truncate(KEPT);
-        self.layout.sample.shrink_to_fit();
+        self.layout.sample = self.layout.sample.head(KEPT);
         let encoding = match self.coding.name() {
             Some(name) => name,
             None if self.foreign => "windows-1252".to_owned(),

@@ -26,7 +26,7 @@ const SMALL: u64 = 4 << 20;
 /// takes as long as to read a day at a row a minute.
 const AT_ONCE: u64 = 1 << 18;
 /// News sent together.
-const TOGETHER: usize = 16;
+const TOGETHER: usize = 8;
 /// Bundles of news that wait for the files before theirs; about all of a small file.
 const WAITING: usize = 2;
 /// Lots of files begun ahead of the one that is listened to.

@@ -185,10 +185,9 @@ fn looks_of_all(layout: &Layout) -> Vec<Look> {
 }
 
 fn look(layout: &Layout, column: usize) -> Look {
-    let cells: Vec<&String> = layout
+    let cells: Vec<&str> = layout
         .sample
-        .iter()
-        .filter_map(|r| r.get(column))
+        .column(column)
         .filter(|c| !c.is_empty())
         .collect();
     let stamps: Vec<stamp::Stamp> = cells
@@ -230,14 +229,14 @@ fn look(layout: &Layout, column: usize) -> Look {
 
 /// Whether most rows show the same as the row before.
 fn repeats(layout: &Layout, column: usize) -> bool {
-    let cells: Vec<&String> = layout.sample.iter().filter_map(|r| r.get(column)).collect();
+    let cells: Vec<&str> = layout.sample.column(column).collect();
     let same = cells.windows(2).filter(|w| w[0] == w[1]).count();
     same * 2 > cells.len()
 }
 
 /// Whether a column's cells differ at all.
 fn varies(layout: &Layout, column: usize) -> bool {
-    let mut cells = layout.sample.iter().filter_map(|r| r.get(column));
+    let mut cells = layout.sample.column(column);
     let first = cells.next();
     cells.any(|c| Some(c) != first)
 }
@@ -367,8 +366,7 @@ fn form_of(
         Look::OfDay => {
             let long = layout
                 .sample
-                .iter()
-                .filter_map(|r| r.get(first))
+                .column(first)
                 .filter_map(|c| stamp::parse(c.as_bytes()))
                 .any(|s| s.long);
             let elapsed = meanings.get(first).is_some_and(|m| m.elapsed);

@@ -56,14 +56,7 @@ fn written_zone(layout: &Layout, columns: &[usize], form: &Form) -> Option<Strin
     let mut offsets: Vec<i32> = layout
         .sample
         .iter()
-        .filter_map(|row| {
-            let cells: Vec<&str> = columns
-                .iter()
-                .filter_map(|c| row.get(*c))
-                .map(String::as_str)
-                .collect();
-            stamp::parse(cells.join(" ").as_bytes())?.offset
-        })
+        .filter_map(|row| stamp::parse(row.joined(columns)?.as_bytes())?.offset)
         .collect();
     if offsets.len() * 2 < layout.sample.len() {
         return None;

@@ -28,7 +28,7 @@ const AT_ONCE: u64 = 1 << 18;
 /// News sent together.
 const TOGETHER: usize = 8;
 /// Bundles of news that wait for the files before theirs; about all of a small file.
-const WAITING: usize = 2;
+const WAITING: usize = 4;
 /// Lots of files begun ahead of the one that is listened to.
 const AHEAD: usize = 3;
 /// Files told of where none can be read.

@@ -37,10 +37,15 @@ impl Table {
     /// Adds a line, cut at these places; white space around a cell is left out.
     pub(crate) fn push(&mut self, line: u64, bytes: &[u8], ranges: &[(u32, u32)]) {
         let from = self.cells.len();
-        for range in ranges {
-            let cell = decode::text(&bytes[range.0 as usize..range.1 as usize]);
+        // Most lines are plain text: looked at once, not cell by cell.
+        let plain = std::str::from_utf8(bytes).ok().filter(|l| l.is_ascii());
+        for &(low, high) in ranges {
+            let range = low as usize..high as usize;
             let begin = self.text.len();
-            self.text.push_str(cell.trim());
+            match plain {
+                Some(line) => self.text.push_str(line[range].trim_ascii()),
+                None => self.text.push_str(decode::text(&bytes[range]).trim()),
+            }
             self.cells.push((begin, self.text.len()));
         }
         let to = self.cells.len();

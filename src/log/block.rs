@@ -32,19 +32,24 @@ impl Block {
     ///
     /// # Errors
     /// When the stream cannot be read.
-    pub(crate) fn fill(&mut self, mut from: impl Read, most: usize) -> io::Result<()> {
+    pub(crate) fn begin(&mut self, from: &mut dyn Read, most: usize) -> io::Result<()> {
         self.len = 0;
         self.number = 0;
-        self.reach(most);
-        while self.len < most {
-            match from.read(&mut self.bytes[self.len..most]) {
-                Ok(0) => break,
+        self.fill(from, most).map(|_| ())
+    }
+
+    /// Reads on until the block has this size; true where the stream ends before.
+    fn fill(&mut self, from: &mut dyn Read, size: usize) -> io::Result<bool> {
+        self.reach(size);
+        while self.len < size {
+            match from.read(&mut self.bytes[self.len..size]) {
+                Ok(0) => return Ok(true),
                 Ok(got) => self.len += got,
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
                 Err(error) => return Err(error),
             }
         }
-        Ok(())
+        Ok(false)
     }
 
     /// Leaves only the first bytes.
@@ -145,16 +150,14 @@ impl Blocks {
 
     /// Reads until the block has its size or the file ends.
     fn fill(&mut self, into: &mut Block) {
-        into.reach(self.size);
-        while into.len < self.size && !self.over {
-            match self.reader.read(&mut into.bytes[into.len..self.size]) {
-                Ok(0) => self.over = true,
-                Ok(got) => into.len += got,
-                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-                Err(error) => {
-                    self.broken = Some(error);
-                    self.over = true;
-                }
+        if self.over {
+            return;
+        }
+        match into.fill(&mut *self.reader, self.size) {
+            Ok(over) => self.over = over,
+            Err(error) => {
+                self.broken = Some(error);
+                self.over = true;
             }
         }
     }

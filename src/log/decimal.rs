@@ -56,7 +56,7 @@ pub(crate) fn of_cells(sample: &Table, delimiter: u8, titles: &[String]) -> u8 {
 
 /// The digits and marks of a cell that holds a number and maybe a unit.
 fn number_in(cell: &str) -> Option<&str> {
-    if stamp::is_figure(cell.as_bytes()) && cell.ends_with(|c: char| c.is_ascii_digit()) {
+    if stamp::is_reading(cell) {
         return Some(cell.trim_start_matches('-'));
     }
     if stamp::looks_like_time(cell) {

@@ -26,7 +26,7 @@ impl Front {
     /// # Errors
     /// When it cannot be read or unpacked.
     pub(crate) fn of(path: &Path, mut block: Block) -> io::Result<Self> {
-        block.fill(decode::unpacked(File::open(path)?)?, FRONT)?;
+        block.begin(&mut *decode::unpacked(File::open(path)?)?, FRONT)?;
         let whole = block.len() < FRONT;
         Ok(Self { block, whole })
     }

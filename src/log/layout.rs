@@ -277,9 +277,7 @@ const SHORT: usize = 15;
 
 /// Whether a cell is a number beyond doubt, as most are; others are looked at closely.
 fn is_plain_number(cell: &str) -> bool {
-    let bytes = cell.as_bytes();
-    let ends = bytes.last().is_some_and(u8::is_ascii_digit);
-    ends && bytes.len() <= SHORT && stamp::is_figure(bytes)
+    cell.len() <= SHORT && stamp::is_reading(cell)
 }
 
 fn is_number(cell: &str) -> bool {

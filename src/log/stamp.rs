@@ -76,7 +76,7 @@ pub(crate) fn looks_like_time(cell: &str) -> bool {
 
 /// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
 /// those begin with 8 digits or 14, or have more marks.
-pub(crate) fn is_figure(cell: &[u8]) -> bool {
+fn is_figure(cell: &[u8]) -> bool {
     let digits = cell.strip_prefix(b"-").unwrap_or(cell);
     let mark = digits.iter().position(|b| !b.is_ascii_digit());
     let (before, behind) = match mark {
@@ -85,6 +85,12 @@ pub(crate) fn is_figure(cell: &[u8]) -> bool {
         None => (digits.len(), &[][..]),
     };
     !matches!(before, 8 | 14) && behind.iter().all(u8::is_ascii_digit)
+}
+
+/// Whether a cell is digits with at most one mark among them, the last of them a digit.
+pub(crate) fn is_reading(cell: &str) -> bool {
+    let bytes = cell.as_bytes();
+    bytes.last().is_some_and(u8::is_ascii_digit) && is_figure(bytes)
 }
 
 /// Reads a cell; `None` where it is neither a date nor a time of day.

@@ -140,7 +140,7 @@ pub fn sure(verdict: &Verdict) -> &'static str {
             "nothing speaks against it, but there were few hours in which a fault would show"
         }
         (Limiting::Nothing, Confidence::Low) => "there were too few such days to be sure",
-        (Limiting::Log, _) => "no cause is named on so little",
+        (Limiting::Log, _) => "no cause is named on such a log",
         (_, sure) => confidence(sure),
     }
 }

@@ -3,8 +3,11 @@
 use super::told::{clause, danger_first, story};
 use crate::findings::Evidence;
 use crate::findings::catalogue::{Found, rule};
-use crate::report::model::{Confidence, Finding, Limiting, Severity, Verdict};
-use crate::words::{about, days};
+use crate::report::model::{Confidence, Day, Finding, Limiting, Severity, Verdict};
+use crate::words::{about, date, days};
+
+/// Days named of an account that does not close.
+const MOST_DAYS: usize = 4;
 
 /// A row at least so often, s: clouds and a controller's limit show in it.
 const LONGEST_STEP_S: f64 = 300.0;
@@ -23,6 +26,13 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         .iter()
         .filter(|f| rule(&f.kind).is_some_and(|r| r.area != Limiting::Log))
         .collect();
+    // An account that does not close acquits no more than it condemns.
+    if faults.is_empty() && !evidence.accounts.attribution.estimated {
+        let share = evidence.unexplained_share();
+        if share > evidence.design.judging.unexplained_most {
+            return left_open(evidence, share);
+        }
+    }
     let all = evidence.accounts.days.len();
     // Days without readings are not spoken for.
     let span = if n == all {
@@ -66,6 +76,42 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         } else {
             story(evidence, found, &[])
         },
+    }
+}
+
+/// An account too much of which has no cause for a verdict either way.
+fn left_open(evidence: &Evidence, share: f64) -> Verdict {
+    let accounts = &evidence.accounts.days;
+    let unexplained = |day: &Day| day.unexplained_wh.unwrap_or(0.0);
+    let sum: f64 = accounts.iter().map(unexplained).sum();
+    let what = if sum < 0.0 {
+        "of what the sky offered is missing, and nothing in this log says why"
+    } else {
+        "more came than the design and the sky account for, and nothing in this log says why"
+    };
+    let mut most: Vec<&Day> = accounts
+        .iter()
+        .filter(|d| unexplained(d) * sum > 0.0)
+        .collect();
+    most.sort_by(|a, b| unexplained(b).abs().total_cmp(&unexplained(a).abs()));
+    most.truncate(MOST_DAYS);
+    most.sort_by(|a, b| a.date.cmp(&b.date));
+    let listed: Vec<String> = most.iter().map(|d| date(&d.date)).collect();
+    Verdict {
+        limiting: Limiting::Log,
+        severity: Severity::Watch,
+        text: format!(
+            "The account does not close: over {} {:.0} % {what}. No fault was found, and none is ruled out.",
+            days(accounts.len()),
+            100.0 * share
+        ),
+        confidence: Confidence::Low,
+        first_action: None,
+        actions: Vec::new(),
+        story: vec![
+            format!("Most of it falls on {}.", listed.join(", ")),
+            "To settle it: see that the clock and the design (panels, tilt, facing, place) are right; then, at a clear noon with the bank low, hold each panel's or string's current and voltage against its label.".to_owned(),
+        ],
     }
 }
 

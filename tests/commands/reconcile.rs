@@ -202,3 +202,66 @@ fn conversion_is_measured_only_where_both_its_sides_are_logged() {
     assert_eq!(run(bank_alone.path(), &RECONCILE).status, 0);
     assert_eq!(how_conversion_is_known(bank_alone.path()), "assumed");
 }
+
+/// Ten days of 360 W on a clear sky, their light by a clock that is early, so that no clear hour has
+/// its right shape: full early on; then two dull days, and half of the charging gone.
+fn half_gone() -> String {
+    let mut text =
+        "time,battery voltage (V),battery current (A),charge current (A),SoC (%)\n".to_owned();
+    let mut charge = 70.0_f64;
+    for row in 0..10 * 288 {
+        let (day, hour) = (row / 288, f64::from(row % 288) / 12.0);
+        let light = ((hour - 6.0) / 14.0 * std::f64::consts::PI).sin().max(0.0);
+        let sky = if day == 4 || day == 5 { 0.4 } else { 1.0 };
+        let left = if day >= 5 { 0.5 } else { 1.0 };
+        let load = if (18.0..22.0).contains(&hour) {
+            7.3
+        } else {
+            2.3
+        };
+        let mut made = 17.0
+            * left
+            * sky
+            * if (6.0..20.0).contains(&hour) {
+                light
+            } else {
+                0.0
+            };
+        let full = charge >= 99.5 && made > load;
+        made = if full { load } else { made };
+        let net = made - load;
+        charge = (charge + net / 12.0 / 200.0 * 100.0).min(100.0);
+        let lift = if charge > 99.0 && made > 0.0 {
+            0.9
+        } else {
+            0.0
+        };
+        let volts = 12.9 + 0.008 * (charge - 50.0) + 0.02 * net + lift;
+        text.push_str(&format!(
+            "2026-08-{:02} {:02}:{:02}:00,{volts:.2},{net:.2},{made:.2},{charge:.1}\n",
+            day + 3,
+            row % 288 / 12,
+            row % 12 * 5
+        ));
+    }
+    text
+}
+
+#[test]
+fn a_loss_without_a_cause_is_no_all_clear() {
+    let design = "[place]\nlatitude = 46.84\nlongitude = 9.53\ntimezone = \"Europe/Zurich\"\n\
+        [array]\npanels_in_series = 2\nmounting = \"gap\"\ntilt = \"35 deg\"\nfacing = \"165 deg\"\n\
+        [array.panel]\npower = \"180 W\"\n[battery]\nchemistry = \"agm\"\ncapacity = \"200 Ah\"\n";
+    let at = workshop(design, &half_gone());
+    let ran = run(at.path(), &RECONCILE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    assert!(
+        ran.out.contains("The account does not close"),
+        "{}",
+        ran.out
+    );
+    assert!(!ran.out.contains("Nothing needs mending"), "{}", ran.out);
+    let report = report(&at.path().join("out"));
+    assert_eq!(report["verdict"]["limiting"], "log");
+    assert_eq!(report["verdict"]["confidence"], "low");
+}

@@ -45,6 +45,7 @@ mod naming;
 mod no_table;
 mod no_time;
 mod number;
+mod packed;
 mod pass;
 mod period;
 mod plain;

@@ -42,8 +42,10 @@ struct Slot {
     /// The byte its cells have had behind them.
     stop: u8,
     last: bool,
-    /// How its numbers have looked of late.
+    /// How its last number looked, and how those before that looked otherwise: many columns go to and
+    /// fro between two lengths.
     shape: Shape,
+    other: Shape,
     cell: (u32, u32),
 }
 
@@ -63,6 +65,11 @@ impl Slot {
         cut: Cut,
         listed: bool,
     ) -> Option<(Digits, usize)> {
+        if let Some(whole) = self.other.read(block, from) {
+            std::mem::swap(&mut self.shape, &mut self.other);
+            let (behind, end) = (self.shape.behind, from + self.shape.length);
+            return Some((Digits { whole, behind }, end));
+        }
         let (number, end) = number::read(block, from, decimal);
         if listed || !cut.ends(block, end) {
             return Some((Digits::NONE, cut.odd_cell(block, from)?));
@@ -71,6 +78,7 @@ impl Slot {
         if let Some(stop) = block.get(end).filter(|stop| self.may_stop(**stop))
             && !number.whole.is_nan()
         {
+            self.other = self.shape;
             self.shape = Shape::of(&block[from..end], *stop, number);
         }
         Some((number, end))
@@ -173,6 +181,7 @@ impl<'a> Plain<'a> {
             },
             last: column + 1 == columns,
             shape: Shape::default(),
+            other: Shape::default(),
             cell: (0, 0),
         };
         Some(Self {

@@ -9,6 +9,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use super::batch::Pace;
 use super::device::{Made, Maker, Shape};
 use super::in_order;
+use super::packed::{self, Packing};
 use super::readings::Columns;
 
 /// Seconds in a part at first: at a row a second few enough rows to be sorted in a processor's own
@@ -22,6 +23,8 @@ const WIDER: i64 = 4;
 const HELD: usize = 24 << 20;
 /// A part of more bytes is dealt out again.
 const LARGE: u64 = 32 << 20;
+/// Rows dealt out, or taken out of a piece, in one go.
+const AT_ONCE: usize = 256;
 /// Pieces smaller than this are written out together, bytes.
 const TOGETHER: usize = 1 << 16;
 
@@ -85,8 +88,13 @@ pub(crate) struct Sorter {
     newest: f64,
     file: Mutex<Option<File>>,
     end: u64,
-    /// A row as it is kept.
-    row: Vec<u8>,
+    /// How rows are kept now: values whole as soon as some need it.
+    packing: Packing,
+    /// Where in the temporary file rows with whole values begin.
+    whole_from: u64,
+    /// Memory of rows and tags taken before.
+    packed: Vec<u8>,
+    tags: Vec<u32>,
     /// Memory of parts sorted before.
     spare: Mutex<Vec<Desk>>,
 }
@@ -95,7 +103,7 @@ pub(crate) struct Sorter {
 #[derive(Default)]
 struct Desk {
     bytes: Vec<u8>,
-    order: Vec<(u64, u32)>,
+    order: Vec<u64>,
     sorted: Sorted,
 }
 
@@ -116,14 +124,12 @@ impl Sorter {
             newest: f64::NEG_INFINITY,
             file: Mutex::new(None),
             end: 0,
-            row: Vec::new(),
+            packing: Packing::Thousandths,
+            whole_from: u64::MAX,
+            packed: Vec::new(),
+            tags: Vec::new(),
             spare: Mutex::new(Vec::new()),
         }
-    }
-
-    /// Bytes of a row: instant, tag, values.
-    fn row_bytes(&self) -> usize {
-        12 + 8 * self.width
     }
 
     /// Takes rows of a file. Their tag is twice the file's number, and one more where a row was
@@ -132,32 +138,68 @@ impl Sorter {
     /// # Errors
     /// When rows cannot be written out.
     pub(crate) fn take(&mut self, file: u32, rows: &Columns) -> io::Result<()> {
-        let mut repaired = rows.repaired.iter().peekable();
-        for (row, at) in rows.at.iter().enumerate() {
-            let is_repaired = repaired.next_if_eq(&&(row as u32)).is_some();
-            self.push(*at, file << 1 | u32::from(is_repaired), rows.row(row))?;
+        let mut tags = std::mem::take(&mut self.tags);
+        tags.clear();
+        tags.resize(rows.at.len(), file << 1);
+        for row in &rows.repaired {
+            tags[*row as usize] |= 1;
         }
+        let taken = self.take_tagged(rows, &tags);
+        self.tags = tags;
+        taken
+    }
+
+    /// Takes rows, each with its tag.
+    fn take_tagged(&mut self, rows: &Columns, tags: &[u32]) -> io::Result<()> {
+        let mut packed = std::mem::take(&mut self.packed);
+        for from in (0..rows.at.len()).step_by(AT_ONCE) {
+            let stretch = from..rows.at.len().min(from + AT_ONCE);
+            let at = &rows.at[stretch.clone()];
+            if !self.packing.pack(rows, stretch.clone(), tags, &mut packed) {
+                self.unpack_held();
+                self.packing.pack(rows, stretch, tags, &mut packed);
+            }
+            self.deal(at, &packed);
+            if self.held > self.most_held {
+                self.write_out()?;
+            }
+        }
+        self.packed = packed;
         Ok(())
     }
 
-    fn push(&mut self, at: f64, tag: u32, values: impl Iterator<Item = f64>) -> io::Result<()> {
-        self.row.clear();
-        self.row.extend_from_slice(&at.to_le_bytes());
-        self.row.extend_from_slice(&tag.to_le_bytes());
-        for value in values {
-            self.row.extend_from_slice(&value.to_le_bytes());
+    /// Deals rows out to their parts.
+    fn deal(&mut self, at: &[f64], packed: &[u8]) {
+        let size = self.packing.row_bytes(self.width);
+        for (at, row) in at.iter().zip(packed.chunks_exact(size)) {
+            let place = self.place(*at);
+            let part = &mut self.parts[place];
+            part.low = part.low.min(*at);
+            part.high = part.high.max(*at);
+            part.held.extend_from_slice(row);
         }
-        let place = self.place(at);
-        self.newest = self.newest.max(at);
-        let part = &mut self.parts[place];
-        part.low = part.low.min(at);
-        part.high = part.high.max(at);
-        part.held.extend_from_slice(&self.row);
-        self.held += self.row.len();
-        if self.held > self.most_held {
-            self.write_out()?;
+        self.newest = at.iter().copied().fold(self.newest, f64::max);
+        self.held += packed.len();
+    }
+
+    /// Keeps values whole from now on, those in memory too.
+    fn unpack_held(&mut self) {
+        self.packing = Packing::Whole;
+        self.whole_from = self.end;
+        self.held = 0;
+        for part in &mut self.parts {
+            let short = std::mem::take(&mut part.held);
+            packed::unpack(&short, self.width, &mut part.held);
+            self.held += part.held.len();
         }
-        Ok(())
+    }
+
+    /// How rows at that place in the temporary file are kept.
+    fn packing_at(&self, place: u64) -> Packing {
+        match place < self.whole_from {
+            true => Packing::Thousandths,
+            false => Packing::Whole,
+        }
     }
 
     /// The part an instant belongs to; makes it, and those between, where there is none.
@@ -288,11 +330,8 @@ impl Sorter {
                 Ok(())
             }
             // One stamp: in order of arrival.
-            Err(part) if part.low == part.high => self.pieces(part, &mut |piece| {
-                let rows = piece.len() / self.row_bytes();
-                let mut sorted = Sorted::default();
-                self.columns(piece, 0..rows, &mut sorted);
-                emit(&sorted);
+            Err(part) if part.low == part.high => self.pieces(part, &mut |rows| {
+                emit(rows);
                 Ok(())
             }),
             Err(part) => self.deal_again(part, shape, emit),
@@ -304,37 +343,55 @@ impl Sorter {
         LARGE.max(self.most_held as u64)
     }
 
-    /// Goes through the bytes of a part, piece by piece.
-    fn pieces(&self, part: &Part, take: &mut dyn FnMut(&[u8]) -> io::Result<()>) -> io::Result<()> {
-        let mut piece = Vec::new();
-        for (at, length) in &part.written {
-            piece.resize(*length, 0);
-            let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-            if let Some(file) = file.as_mut() {
-                file.seek(SeekFrom::Start(*at))?;
-                file.read_exact(&mut piece)?;
-            }
-            drop(file);
-            take(&piece)?;
+    /// Goes through the rows of a part in order of arrival, piece by piece.
+    fn pieces(
+        &self,
+        part: &Part,
+        take: &mut dyn FnMut(&Sorted) -> io::Result<()>,
+    ) -> io::Result<()> {
+        let (mut bytes, mut rows) = (Vec::new(), Sorted::default());
+        let mut hand_on = |bytes: &[u8], packing: Packing| {
+            let size = packing.row_bytes(self.width);
+            bytes.chunks(size * AT_ONCE).try_for_each(|piece| {
+                self.columns(piece, packing, 0..piece.len() / size, &mut rows);
+                take(&rows)
+            })
+        };
+        for (place, length) in &part.written {
+            bytes.clear();
+            self.read_back(*place, *length, &mut bytes)?;
+            hand_on(&bytes, self.packing_at(*place))?;
         }
-        take(&part.held)
+        hand_on(&part.held, self.packing)
     }
 
-    /// All bytes of a part.
+    /// All bytes of a part, as rows are kept now.
     fn gather(&self, part: &Part, into: &mut Vec<u8>) -> io::Result<()> {
-        into.resize(part.bytes() as usize, 0);
-        let mut rest = &mut into[..];
-        let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(file) = file.as_mut() {
-            for (at, length) in &part.written {
-                let (piece, behind) = rest.split_at_mut(*length);
-                file.seek(SeekFrom::Start(*at))?;
-                file.read_exact(piece)?;
-                rest = behind;
+        into.clear();
+        into.reserve(part.bytes() as usize);
+        for (place, length) in &part.written {
+            let from = into.len();
+            self.read_back(*place, *length, into)?;
+            if self.packing_at(*place) != self.packing {
+                let short = into.split_off(from);
+                packed::unpack(&short, self.width, into);
             }
         }
-        rest.copy_from_slice(&part.held);
+        into.extend_from_slice(&part.held);
         Ok(())
+    }
+
+    /// Bytes of the temporary file, behind those in `into`.
+    fn read_back(&self, place: u64, length: usize, into: &mut Vec<u8>) -> io::Result<()> {
+        let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(file) = file.as_mut() else {
+            return Ok(());
+        };
+        file.seek(SeekFrom::Start(place))?;
+        match file.take(length as u64).read_to_end(into)? == length {
+            true => Ok(()),
+            false => Err(io::ErrorKind::UnexpectedEof.into()),
+        }
     }
 
     fn desks(&self) -> MutexGuard<'_, Vec<Desk>> {
@@ -349,13 +406,10 @@ impl Sorter {
             sorted,
         } = &mut desk;
         self.gather(part, bytes)?;
-        order.clear();
-        let rows = bytes.chunks_exact(self.row_bytes());
-        order.extend(rows.map(|r| rank(number(r))).zip(0..));
-        // The place of arrival makes the order of equals that of arrival.
-        order.sort_unstable();
-        let rows = order.iter().map(|(_, row)| *row as usize);
-        self.columns(bytes, rows, sorted);
+        let rows = bytes.chunks_exact(self.packing.row_bytes(self.width));
+        put_in_order(rows.map(|row| rank(packed::instant(row))), order);
+        let rows = order.iter().map(|row| *row as usize);
+        self.columns(bytes, self.packing, rows, sorted);
         if let Some(shape) = shape {
             let pace = Pace::of(&sorted.rows.at);
             Maker::new(shape).make(&sorted.rows, pace, &mut sorted.made);
@@ -364,15 +418,26 @@ impl Sorter {
     }
 
     /// Takes rows out of bytes, in that order.
-    fn columns(&self, bytes: &[u8], order: impl Iterator<Item = usize> + Clone, into: &mut Sorted) {
-        let rows = || order.clone().map(|row| &bytes[row * self.row_bytes()..]);
+    fn columns(
+        &self,
+        bytes: &[u8],
+        packing: Packing,
+        order: impl Iterator<Item = usize> + Clone,
+        into: &mut Sorted,
+    ) {
+        let size = packing.row_bytes(self.width);
+        let rows = || {
+            order
+                .clone()
+                .map(|row| &bytes[row * size..(row + 1) * size])
+        };
         into.rows.clear();
         into.tags.clear();
-        into.tags.extend(rows().map(tag));
-        into.rows.at.extend(rows().map(number));
+        into.tags.extend(rows().map(packed::tag));
+        into.rows.at.extend(rows().map(packed::instant));
         into.rows.values.resize_with(self.width, Vec::new);
         for (k, values) in into.rows.values.iter_mut().enumerate() {
-            values.extend(rows().map(|row| number(&row[12 + 8 * k..])));
+            packing.values(rows(), k, values);
         }
     }
 
@@ -382,12 +447,28 @@ impl Sorter {
         let span = ((part.high - part.low) / parts as f64).max(f64::MIN_POSITIVE);
         let mut finer = Self::with(self.width, span, self.most_held);
         self.pieces(part, &mut |piece| {
-            for row in piece.chunks_exact(self.row_bytes()) {
-                finer.push(number(row), tag(row), row[12..].chunks_exact(8).map(number))?;
-            }
-            Ok(())
+            finer.take_tagged(&piece.rows, &piece.tags)
         })?;
         finer.finish(1, shape, emit)
+    }
+}
+
+/// The places of so many numbers by size; equals in the order they come in.
+fn put_in_order(ranks: impl ExactSizeIterator<Item = u64> + Clone, order: &mut Vec<u64>) {
+    order.clear();
+    let places = u64::BITS - (ranks.len() as u64).leading_zeros();
+    let (low, high) = ranks
+        .clone()
+        .fold((u64::MAX, 0), |(low, high), r| (r.min(low), r.max(high)));
+    // Rank and place in one number sort in half the time of the two side by side.
+    if high.saturating_sub(low).leading_zeros() >= places {
+        order.extend(ranks.zip(0..).map(|(r, place)| (r - low) << places | place));
+        order.sort_unstable();
+        order.iter_mut().for_each(|key| *key &= (1 << places) - 1);
+    } else {
+        let mut both: Vec<(u64, u64)> = ranks.zip(0..).collect();
+        both.sort_unstable();
+        order.extend(both.iter().map(|(_, place)| *place));
     }
 }
 
@@ -398,37 +479,33 @@ fn rank(number: f64) -> u64 {
     if bits & sign == 0 { bits | sign } else { !bits }
 }
 
-/// The number in the first eight bytes.
-fn number(bytes: &[u8]) -> f64 {
-    let mut eight = [0; 8];
-    eight.copy_from_slice(&bytes[..8]);
-    f64::from_le_bytes(eight)
-}
-
-fn tag(row: &[u8]) -> u32 {
-    let mut four = [0; 4];
-    four.copy_from_slice(&row[8..12]);
-    u32::from_le_bytes(four)
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
+    fn push(sorter: &mut Sorter, at: f64, tag: u32, value: Option<f64>) {
+        let mut row = Columns::of(value.iter().len());
+        row.push(at, false, value.into_iter());
+        sorter.take_tagged(&row, &[tag]).unwrap();
+    }
+
+    /// Values of few decimals at first, of many later.
+    fn value(k: u32) -> f64 {
+        if k == 600 { 0.1 + 0.2 } else { f64::from(k) }
+    }
+
     fn sorted(at: impl Fn(u32) -> f64, span: f64, held: usize) -> Vec<u32> {
         let mut sorter = Sorter::with(1, span, held);
         for k in 0..1000 {
-            sorter
-                .push(at(k), k, std::iter::once(f64::from(k)))
-                .unwrap();
+            push(&mut sorter, at(k), k, Some(value(k)));
         }
         let mut out = Vec::new();
         sorter
             .finish(2, None, &mut |sorted| {
                 for (row, tag) in sorted.tags.iter().enumerate() {
                     assert_eq!(sorted.rows.at[row], at(*tag));
-                    assert_eq!(sorted.rows.values[0][row], f64::from(*tag));
+                    assert_eq!(sorted.rows.values[0][row], value(*tag));
                 }
                 out.extend(&sorted.tags);
             })
@@ -456,7 +533,7 @@ mod tests {
     fn rows_of_other_ages_cost_no_memory() {
         let mut sorter = Sorter::new(0);
         for (tag, at) in [4e9, -2e9, 1.8e9, 1e11, 1.8e9].into_iter().enumerate() {
-            sorter.push(at, tag as u32, std::iter::empty()).unwrap();
+            push(&mut sorter, at, tag as u32, None);
         }
         assert!(sorter.parts.len() <= PARTS as usize);
         let mut tags: Vec<u32> = Vec::new();
@@ -473,12 +550,12 @@ mod tests {
         let mut most_held = 0;
         for k in 0..2000_u32 {
             let at = f64::from(k / 50 * 50 + k * 37 % 50);
-            sorter.push(at, k, std::iter::once(at)).unwrap();
+            push(&mut sorter, at, k, Some(at));
             let mut keep = |sorted: &Sorted| out.extend(&sorted.rows.at);
             sorter.emit_before(49.0, None, &mut keep).unwrap();
             most_held = most_held.max(sorter.held);
         }
-        assert!(most_held < 100 * sorter.row_bytes(), "{most_held}");
+        assert!(most_held < 100 * sorter.packing.row_bytes(1), "{most_held}");
         assert!(out.len() > 1900);
         let mut keep = |sorted: &Sorted| out.extend(&sorted.rows.at);
         sorter.finish(1, None, &mut keep).unwrap();

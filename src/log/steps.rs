@@ -120,8 +120,50 @@ impl TimeStats {
         self.take(*first);
         match pace.steady.filter(|step| *step > 0.0 && *step <= JUMP) {
             Some(step) if self.can_run(step) => self.run(step, rest),
-            _ => rest.iter().for_each(|at| self.take(*at)),
+            _ => self.take_each(rest),
         }
+    }
+
+    fn take_each(&mut self, mut at: &[f64]) {
+        while let Some((next, rest)) = at.split_first() {
+            self.take(*next);
+            at = &rest[self.go_on(rest)..];
+        }
+    }
+
+    /// Takes in stamps that change nothing but counts and ends, as far as there are such; how many.
+    /// Rows in no order are almost all of this kind, once their steps are too many to be kept.
+    fn go_on(&mut self, at: &[f64]) -> usize {
+        let full = !self.whole_minutes && !self.has_room();
+        let Some(stretch) = self.stretches.last_mut().filter(|_| full) else {
+            return 0;
+        };
+        let (mut now, mut late) = (*stretch, self.late);
+        let (mut taken, mut forward, mut backward) = (0, 0, 0);
+        for at in at {
+            let delta = at - now.last;
+            let whole = !self.whole_seconds || *at as i64 as f64 == *at;
+            if !whole || delta == 0.0 || delta.is_nan() || delta.abs() > JUMP {
+                break;
+            }
+            taken += 1;
+            forward += u64::from(delta > 0.0);
+            backward += u64::from(*at < now.high);
+            late = late.max(now.high - at);
+            now.low = now.low.min(*at);
+            now.high = now.high.max(*at);
+            now.last = *at;
+        }
+        if taken > 0 {
+            now.sorted &= forward == taken;
+            now.count += taken;
+            (*stretch, self.late, self.run) = (now, late, 1);
+            self.count += taken;
+            self.backward += backward;
+            self.ways.0 += forward;
+            self.ways.1 += taken - forward;
+        }
+        taken as usize
     }
 
     /// Whether rows in even steps can be counted together: nothing but counts changes.
@@ -150,25 +192,23 @@ impl TimeStats {
 
     fn step(&mut self, delta: f64) {
         self.run = if delta == 0.0 { self.run + 1 } else { 1 };
-        if delta == 0.0 {
-            self.same += 1;
-        } else if delta > 0.0 {
-            self.ways.0 += 1;
-            if !self.has_room() {
-                return;
-            }
-            let key = rounded(delta);
-            if self.recent.0 == key {
-                self.recent.1 += 1;
-            } else {
-                self.flush();
-                self.recent = (key, 1);
-            }
+        // Rows in no order are as many forward as back: counted without a branch.
+        self.same += u64::from(delta == 0.0);
+        self.ways.0 += u64::from(delta > 0.0);
+        self.ways.1 += u64::from(delta < 0.0);
+        if delta == 0.0 || !self.has_room() {
+            return;
+        }
+        if delta < 0.0 {
+            *self.back.entry(rounded(-delta)).or_insert(0) += 1;
+            return;
+        }
+        let key = rounded(delta);
+        if self.recent.0 == key {
+            self.recent.1 += 1;
         } else {
-            self.ways.1 += 1;
-            if self.has_room() {
-                *self.back.entry(rounded(-delta)).or_insert(0) += 1;
-            }
+            self.flush();
+            self.recent = (key, 1);
         }
     }
 
@@ -361,5 +401,25 @@ mod tests {
     fn a_few_late_rows_leave_the_step_alone() {
         let late = (0..100).map(|k| if k % 20 == 19 { k * 60 - 90 } else { k * 60 });
         assert_eq!(step(late), Some(60.0));
+    }
+
+    #[test]
+    fn stamps_taken_in_together_count_like_stamps_one_by_one() {
+        // Within 32 days in no order; some stamps come twice, and one is no whole second.
+        let at = |k: u64| (k * k % 399_989 * 7) as f64 + if k == 390_000 { 0.5 } else { 0.0 };
+        let twice = |k: u64| if k % 97 == 1 { k - 1 } else { k };
+        let stamps: Vec<f64> = (0..400_000).map(|k| 1e9 + at(twice(k))).collect();
+        let (mut together, mut single) = (TimeStats::new(), TimeStats::new());
+        for batch in stamps.chunks(1000) {
+            together.take_all(batch, &Pace::of(batch));
+        }
+        stamps.iter().for_each(|at| single.take(*at));
+        assert!(!together.has_room(), "too few lengths of steps to tell");
+        assert_eq!(
+            format!("{:?}", together.course()),
+            format!("{:?}", single.course())
+        );
+        assert_eq!(together.ways, single.ways);
+        assert_eq!((together.same, together.count), (single.same, single.count));
     }
 }

@@ -11,7 +11,8 @@ use super::screen::Manner;
 use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
 use crate::report::model::Report;
-use crate::report::{json, post, text, write};
+use crate::report::text::summary;
+use crate::report::{json, post, write};
 
 pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     check_period(arguments.from, arguments.to)?;
@@ -31,19 +32,19 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     meter.clear();
     let mut report = report.map_err(|e| Failure::new(e.to_string()))?;
     report.comparison.clone_from(&compared);
-    let report = json::settled(&report).map_err(|e| Failure::new(e.to_string()))?;
+    let (report, text) = json::settled(&report).map_err(|e| Failure::new(e.to_string()))?;
     let folder = arguments
         .out
         .clone()
         .unwrap_or_else(|| default_folder(&arguments.design));
-    write::write(&report, &folder).map_err(|e| Failure::new(e.to_string()))?;
+    write::write_with(&report, &text, &folder).map_err(|e| Failure::new(e.to_string()))?;
     details(&report, manner);
     if arguments.json {
-        screen::print(&json::render(&report).map_err(|e| Failure::new(e.to_string()))?);
+        screen::print(&text);
     } else if arguments.post {
         screen::print(&post::render(&report));
     } else {
-        manner.tell(&text::summary(&report));
+        manner.tell(&summary(&report));
         manner.tell(&format!(
             "\nReport: {}\n",
             folder.join("report.html").display()

@@ -136,8 +136,12 @@ impl Digested {
         if raw.digest.is_none() {
             return Ok(None);
         }
-        let mut block = vec![0; 1 << 16];
-        while raw.read(&mut block)? > 0 {}
+        // Most files have been read to their end: no need of a large block to see that.
+        let mut few = [0; 64];
+        if raw.read(&mut few)? > 0 {
+            let mut block = vec![0; 1 << 16];
+            while raw.read(&mut block)? > 0 {}
+        }
         let mut digest = raw.digest;
         if let Some(digest) = &mut digest {
             digest.bytes(&raw.part[..raw.filled]);

@@ -125,18 +125,11 @@ impl<'a> Early<'a> {
 
     /// Whether these are the roles it folds by, but for the numbers that stand for no reading.
     fn has_roles(&self, roles: &Roles) -> bool {
-        let alike = |a: &Use, b: &Use| {
-            let sentinels = b.sentinels.clone();
-            *b == Use {
-                sentinels,
-                ..a.clone()
-            }
-        };
-        let pairs = self.uses.iter().zip(&roles.uses);
+        let mut pairs = self.uses.iter().zip(&roles.uses);
         self.uses.len() == roles.uses.len()
-            && pairs.into_iter().all(|(a, b)| alike(a, b))
+            && pairs.all(|(a, b)| a.is_but_for_sentinels(b))
             && match (&self.load_volts, &roles.load_volts) {
-                (Some(a), Some(b)) => alike(a, b),
+                (Some(a), Some(b)) => a.is_but_for_sentinels(b),
                 (None, None) => true,
                 _ => false,
             }

@@ -183,28 +183,38 @@ fn within(lines: &[Line], entry: Option<&LogEntry>) -> Result<Layout, String> {
     build(lines, table, delimiter, entry, first, header)
 }
 
-/// Into how many cells a line is cut.
-fn width(line: &[u8], delimiter: u8) -> usize {
+/// Into how many cells each delimiter cuts a line.
+fn widths(line: &[u8]) -> [usize; DELIMITERS.len()] {
+    let mut widths = [1; DELIMITERS.len()];
     if memchr::memchr(b'"', line).is_none() {
-        return memchr::memchr_iter(delimiter, line).count() + 1;
+        for byte in line {
+            for (delimiter, width) in DELIMITERS.iter().zip(&mut widths) {
+                *width += usize::from(byte == delimiter);
+            }
+        }
+        return widths;
     }
     let mut ranges = Vec::new();
-    cut(line, delimiter, &mut ranges);
-    ranges.len()
+    for (delimiter, width) in DELIMITERS.iter().zip(&mut widths) {
+        cut(line, *delimiter, &mut ranges);
+        *width = ranges.len();
+    }
+    widths
 }
 
 /// The delimiter that cuts most lines into the same number of cells.
 fn delimiter_of(lines: &[Line]) -> u8 {
-    let body: Vec<&[u8]> = lines
+    let body: Vec<[usize; DELIMITERS.len()]> = lines
         .iter()
         .map(|l| l.1)
         .filter(|l| !l.trim_ascii().is_empty() && !is_comment(l))
+        .map(widths)
         .collect();
     let mut best = (0.0_f64, b',');
-    for delimiter in DELIMITERS {
+    for (k, delimiter) in DELIMITERS.into_iter().enumerate() {
         let mut counts = std::collections::BTreeMap::new();
-        for line in &body {
-            *counts.entry(width(line, delimiter)).or_insert(0_usize) += 1;
+        for widths in &body {
+            *counts.entry(widths[k]).or_insert(0_usize) += 1;
         }
         let usual = counts
             .iter()

@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 use std::io;
-use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 
@@ -12,6 +11,7 @@ use super::block::{Block, Blocks};
 use super::digest::{Digest, Digested};
 use super::engine::{Added, Engine};
 use super::rows::{Choice, Rows};
+use super::source::Source;
 use super::watch::Hands;
 
 /// Files smaller than this are not worth a second thread, bytes.
@@ -52,14 +52,14 @@ struct Feed {
 /// # Errors
 /// When the file cannot be opened, or whatever `take` fails with.
 pub(crate) fn over<'a>(
-    path: &Path,
+    source: &Source,
     digest: Option<Digest>,
     choice: Choice<'a>,
     want: Want<'a>,
     hands: Hands,
     take: &mut dyn FnMut(&mut Batch) -> io::Result<()>,
 ) -> io::Result<Passed<'a>> {
-    let file = Digested::open(path, digest)?;
+    let file = Digested::open(&source.path, digest)?;
     let mut blocks = Blocks::of(file.clone(), choice.coding)?;
     let mut told = 0;
     let take = &mut |batch: &mut Batch| {
@@ -71,7 +71,7 @@ pub(crate) fn over<'a>(
     let mut engine = Engine::after(choice, want, 0);
     let mut batch = hands.spare.batch();
     let mut block = hands.spare.block();
-    let large = std::fs::metadata(path)?.len() >= SMALL;
+    let large = source.bytes >= SMALL;
     let threads = hands.threads;
     let many = threads > 1 && large && choice.plan.form.stands_alone();
     let mut broken = None;
@@ -224,6 +224,7 @@ fn in_order(
 mod tests {
     #![allow(clippy::unwrap_used)]
     use std::fmt::Write as _;
+    use std::path::Path;
 
     use super::*;
     use crate::calendar::Calendar;

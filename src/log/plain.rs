@@ -15,6 +15,11 @@ use super::stats::ColumnStats;
 use super::uses::Use;
 use super::{number, value};
 
+/// First rows looked at for examples of their columns, and one in how many of those after them:
+/// columns that stand still show the same over and over.
+const ALL: u64 = 16;
+const ONE_IN: u64 = 16;
+
 /// Where the quick way stopped.
 pub(crate) struct Run {
     /// Where the first line not taken begins.
@@ -306,7 +311,8 @@ impl<'a> Plain<'a> {
         if self.want.lines {
             batch.lines.push(self.first_line + rows);
         }
-        if row.odd || !counted.ended {
+        let is_looked_at = rows < ALL || rows.is_multiple_of(ONE_IN);
+        if row.odd || (is_looked_at && !counted.ended) {
             self.keep_facts(block, batch, counted);
         } else {
             counted.rows += 1;

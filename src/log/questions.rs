@@ -191,9 +191,6 @@ pub(crate) fn devices(
         .flat_map(|u| u.parts.iter().map(|p| p.0))
         .chain(time.iter().copied())
         .collect();
-    if one_value_a_row(layout).is_some() {
-        return None;
-    }
     let free = (0..layout.titles.len()).filter(|k| !used.contains(k));
     for column in free {
         let cells: Vec<&str> = layout.sample.column(column).collect();
@@ -207,6 +204,9 @@ pub(crate) fn devices(
         let takes_turns = words::names_device(title) && goes_to_and_fro(&cells);
         if !(shared || takes_turns) {
             continue;
+        }
+        if one_value_a_row(layout).is_some() {
+            return None;
         }
         let why = if shared {
             "rows share their stamps and"

@@ -138,7 +138,7 @@ pub(crate) fn of(file: &Survey, hands: Hands, tally: &mut Tally, take: Take) -> 
     let mut timed = 0;
     let mut held = file.spread.map(|over| Held::new(over, uses.len()));
     pass::over(
-        &file.source.path,
+        &file.source,
         None,
         file.choice(),
         want,

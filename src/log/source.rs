@@ -22,6 +22,8 @@ pub(crate) struct Source {
     pub(crate) path: PathBuf,
     /// Whether it was named outright: then it must be readable.
     pub(crate) named: bool,
+    /// How many bytes it had when it was found; none where that could not be told.
+    pub(crate) bytes: u64,
     /// The `[[log]]` entry that lends it settings.
     pub(crate) entry: Option<usize>,
     /// Holds standard input for as long as it is read.
@@ -151,6 +153,9 @@ fn chosen<'a>(entry: Option<usize>, request: &Request<'a>) -> Option<&'a Chosen>
 
 /// The entries whose files match a given file: by its real path, or by pattern inside the folder.
 fn lenders(source: &Source, request: &Request) -> Vec<usize> {
+    if request.entries.is_empty() {
+        return Vec::new();
+    }
     let root = fs::canonicalize(folder_of(request));
     let (Ok(root), Ok(real)) = (root, fs::canonicalize(&source.path)) else {
         return Vec::new();
@@ -230,10 +235,12 @@ fn from_pattern(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(
 }
 
 fn source(name: String, path: PathBuf, named: bool) -> Source {
+    let bytes = fs::metadata(&path).map_or(0, |found| found.len());
     Source {
         name,
         path,
         named,
+        bytes,
         entry: None,
         _spill: None,
     }
@@ -292,17 +299,18 @@ fn is_pipe(_: &Path) -> bool {
 
 /// What can be read only once is put into a passing file, since a log may be read twice.
 fn spilled(name: &str, input: &mut dyn io::Read) -> Result<Source, ReadError> {
-    let spill = |input: &mut dyn io::Read| -> io::Result<NamedTempFile> {
+    let spill = |input: &mut dyn io::Read| -> io::Result<(NamedTempFile, u64)> {
         let mut file = NamedTempFile::new()?;
-        io::copy(input, &mut file)?;
+        let bytes = io::copy(input, &mut file)?;
         file.flush()?;
-        Ok(file)
+        Ok((file, bytes))
     };
-    let file = spill(input).map_err(|e| cannot(name, &e))?;
+    let (file, bytes) = spill(input).map_err(|e| cannot(name, &e))?;
     Ok(Source {
         name: name.to_owned(),
         path: file.path().to_owned(),
         named: true,
+        bytes,
         entry: None,
         _spill: Some(file),
     })

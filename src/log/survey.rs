@@ -365,7 +365,7 @@ impl Draft {
             means.follower.take(batch)
         };
         let digest = Some(Digest::new());
-        let passed = pass::over(&source.path, digest, choice, want, means.hands, &mut take)
+        let passed = pass::over(source, digest, choice, want, means.hands, &mut take)
             .map_err(|e| why(&e))?;
         self.digest = passed.digest;
         for &column in &plan.columns {

@@ -177,20 +177,14 @@ impl Surveys {
     }
 }
 
-fn bytes_of(source: &Source) -> Option<u64> {
-    std::fs::metadata(&source.path)
-        .ok()
-        .map(|found| found.len())
-}
-
 fn is_small(source: &Source) -> bool {
-    bytes_of(source).is_some_and(|bytes| bytes <= SMALL)
+    source.bytes <= SMALL
 }
 
 /// Surveys a file.
 fn one(source: Source, order: Option<Order>, job: Job, follower: &mut dyn Follower) -> Outcome {
     let (named, name, path) = (source.named, source.name.clone(), source.path.clone());
-    let bytes = bytes_of(&source).unwrap_or_default();
+    let bytes = source.bytes;
     let survey = survey::survey(source, job.request, order, job.hands, follower)
         .and_then(|found| questions::usable(found, job.how == Use::Show));
     let digest = match &survey {
@@ -309,11 +303,11 @@ fn work(queue: &Mutex<Queue>, order: Option<Order>, job: Job) {
 fn next(queue: &Mutex<Queue>) -> Option<(Vec<Source>, SyncSender<Vec<News>>)> {
     let mut queue = lock(queue);
     let mut sources = vec![queue.sources.next()?];
-    let mut bytes = bytes_of(&sources[0]).unwrap_or(AT_ONCE);
+    let mut bytes = sources[0].bytes;
     while bytes < AT_ONCE
         && let Some(source) = queue.sources.next()
     {
-        bytes += bytes_of(&source).unwrap_or(AT_ONCE);
+        bytes += source.bytes;
         sources.push(source);
     }
     let (news, desk) = sync_channel(WAITING);

@@ -27,6 +27,30 @@ pub(crate) struct Use {
 }
 
 impl Use {
+    /// Whether it is the same as another, whatever numbers stand for no reading in either.
+    pub(crate) fn is_but_for_sentinels(&self, other: &Self) -> bool {
+        let Self {
+            role,
+            parts,
+            offset,
+            unit,
+            how,
+            values,
+            cell_units,
+            unit_said,
+            sentinels: _,
+        } = self;
+        (*role, *offset, *how, *cell_units, *unit_said)
+            == (
+                other.role,
+                other.offset,
+                other.how,
+                other.cell_units,
+                other.unit_said,
+            )
+            && (parts, unit, values) == (&other.parts, &other.unit, &other.values)
+    }
+
     /// Whether its cells are read as words (or codes) that stand for something.
     pub(crate) fn is_worded(&self) -> bool {
         self.role == Role::Stage

@@ -97,20 +97,17 @@ pub fn render(report: &impl serde::Serialize) -> Result<String, JsonError> {
 }
 
 /// The report as its JSON tells it: figures with the digits written there, so that every output made
-/// from it is the one `render` makes from the file.
+/// from it is the one `render` makes from the file. And that JSON.
 ///
 /// # Errors
 /// As [`render`] and [`parse`].
-pub fn settled(report: &Report) -> Result<Report, JsonError> {
-    parse(&render(report)?)
+pub fn settled(report: &Report) -> Result<(Report, String), JsonError> {
+    let text = render(report)?;
+    Ok((whole(&text)?, text))
 }
 
 /// Reads a report.
 pub fn parse(text: &str) -> Result<Report, JsonError> {
-    let broken = |e: serde_json::Error| JsonError::Broken {
-        place: format!("line {}, column {}", e.line(), e.column()),
-        what: without_place(&e.to_string()).to_owned(),
-    };
     // A quick look at the head: a report of many years is large, and most that is read is ours.
     let ours = serde_json::from_str::<Head>(text).is_ok_and(|head| head.schema == SCHEMA);
     if !ours {
@@ -124,6 +121,11 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
             }
         }
     }
+    whole(text)
+}
+
+/// Reads what is a report by its schema.
+fn whole(text: &str) -> Result<Report, JsonError> {
     let report: Report = serde_json::from_str(text).map_err(broken)?;
     match nonsense(&report) {
         Some((key, what)) => Err(JsonError::Broken {
@@ -131,6 +133,13 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
             what,
         }),
         None => Ok(report),
+    }
+}
+
+fn broken(e: serde_json::Error) -> JsonError {
+    JsonError::Broken {
+        place: format!("line {}, column {}", e.line(), e.column()),
+        what: without_place(&e.to_string()).to_owned(),
     }
 }
 

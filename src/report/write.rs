@@ -31,17 +31,27 @@ pub enum WriteError {
 ///
 /// Everything is made before anything is written. A chart of ours that this report has no data for is
 /// removed; files that are not ours are never touched. Returns the files in the order written.
+///
+/// # Errors
+/// When a file or folder refuses.
 pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
+    write_with(report, &json::render(report)?, folder)
+}
+
+/// [`write`] for a report whose JSON is at hand.
+///
+/// # Errors
+/// When a file or folder refuses.
+pub fn write_with(report: &Report, json: &str, folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
     let drawn = charts::all(report);
     let page = html::render(report, &drawn)?;
     let mut files: Vec<(&str, &str)> = Vec::new();
-    let (json, csv, plain, post) = (
-        json::render(report)?,
+    let (csv, plain, post) = (
         days_csv::render(report),
         text::render(report),
         post::render(report),
     );
-    files.push(("report.json", &json));
+    files.push(("report.json", json));
     files.push(("days.csv", &csv));
     files.push(("report.txt", &plain));
     files.push(("post.md", &post));

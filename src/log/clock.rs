@@ -25,8 +25,11 @@ pub(crate) enum Form {
     Elapsed(f64),
     /// Hours, minutes and seconds since the start.
     ElapsedHms,
-    /// strftime; with the year to be put in front where the stamps have none.
-    Pattern(String, Option<i32>),
+    /// strftime.
+    Pattern(String),
+    /// strftime without a year, and the year of the first row: each row is of the year that brings it
+    /// nearest to the one before.
+    Yearless(String, i32),
 }
 
 impl Form {
@@ -43,7 +46,7 @@ impl Form {
             Form::Serial => "spreadsheet days".to_owned(),
             Form::Elapsed(_) => "elapsed-s".to_owned(),
             Form::ElapsedHms => "elapsed-hms".to_owned(),
-            Form::Pattern(text, _) => text.clone(),
+            Form::Pattern(text) | Form::Yearless(text, _) => text.clone(),
         }
     }
 
@@ -54,7 +57,7 @@ impl Form {
 
     /// Whether each stamp says by itself when it was (but for hours the clock shows twice).
     pub(crate) fn stands_alone(&self) -> bool {
-        !self.needs_start()
+        !self.needs_start() && !matches!(self, Form::Yearless(..))
     }
 
     /// Whether the clock shows a wall clock, so that a zone must be known.
@@ -109,6 +112,8 @@ pub(crate) struct Clock {
     last_raw: f64,
     base: f64,
     step: f64,
+    /// Years gone by since the first row, of stamps that show none.
+    years: i32,
     /// Whether a stamp could only be read by those before it.
     pub(crate) by_order: bool,
     /// Stamps in an hour the clock skipped.
@@ -131,6 +136,7 @@ impl Clock {
             last_raw: f64::NEG_INFINITY,
             base,
             step: 0.0,
+            years: 0,
             by_order: false,
             skipped_hour: 0,
             restarts: 0,
@@ -200,7 +206,13 @@ impl Clock {
                 let raw = stamp::parse(cell)?.of_day?;
                 Some((self.elapsed(raw), false))
             }
-            Form::Pattern(pattern, year) => by_pattern(cell, pattern, *year),
+            Form::Pattern(pattern) => by_pattern(cell, pattern, None),
+            Form::Yearless(pattern, first) => {
+                let (years, found) = yearless(cell, pattern, first + self.years, self.last_raw)?;
+                self.years += years;
+                self.last_raw = found.0;
+                Some(found)
+            }
         }
     }
 
@@ -303,15 +315,34 @@ impl Clock {
     }
 }
 
+/// A stamp without a year as one of this year, or of the next or the last where that brings it nearer to
+/// the wall clock before it; and how many years that is from this one.
+fn yearless(cell: &[u8], pattern: &str, year: i32, last: f64) -> Option<(i32, (f64, bool))> {
+    let this = by_pattern(cell, pattern, Some(year)).map(|found| (0, found));
+    let off = |found: &(i32, (f64, bool))| (found.1.0 - last).abs();
+    if this.is_some_and(|this| !last.is_finite() || off(&this) <= HALF_YEAR) {
+        return this;
+    }
+    // On 29 February this year may have none.
+    let others = [1, -1].map(|k| Some((k, by_pattern(cell, pattern, Some(year + k))?)));
+    let all = this.into_iter().chain(others.into_iter().flatten());
+    all.min_by(|a, b| off(a).total_cmp(&off(b)))
+}
+
+/// Half a year, seconds.
+const HALF_YEAR: f64 = 183.0 * 86_400.0;
+
+/// Whether stamps of a pattern show their year.
+pub(crate) fn shows_year(pattern: &str) -> bool {
+    let years = ["%Y", "%y", "%F", "%D", "%c", "%s"];
+    years.iter().any(|y| pattern.contains(y))
+}
+
 /// strftime as the design says; dates alone are midnight, a missing year comes from the design.
 pub(crate) fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Option<(f64, bool)> {
     let mut text = decode::text(cell).trim().to_owned();
     let mut pattern = pattern.to_owned();
-    if let Some(year) = year.filter(|_| {
-        !["%Y", "%y", "%F", "%D", "%c", "%s"]
-            .iter()
-            .any(|y| pattern.contains(y))
-    }) {
+    if let Some(year) = year.filter(|_| !shows_year(&pattern)) {
         text = format!("{year} {text}");
         pattern = format!("%Y {pattern}");
     }
@@ -326,6 +357,12 @@ pub(crate) fn by_pattern(cell: &[u8], pattern: &str, year: Option<i32>) -> Optio
     }
     let date = NaiveDate::parse_from_str(&text, &pattern).ok()?;
     Some((seconds(date.and_time(NaiveTime::MIN)), false))
+}
+
+/// The year of wall clock seconds.
+pub(crate) fn year_of(wall: f64) -> Option<i32> {
+    use chrono::Datelike as _;
+    DateTime::from_timestamp(wall as i64, 0).map(|at| at.year())
 }
 
 /// A date written in a file's name (`log-2026-05-14.csv`, `20260514.csv`), as wall clock seconds.

@@ -50,6 +50,27 @@ pub(crate) fn message(layout: &Layout, meanings: &[Meaning]) -> String {
     )
 }
 
+/// A column whose cells are stamps without a year, how they are written, and the year of the first of
+/// them: as stated, or by a date in the file's name that is that of the first row or a day from it.
+pub(crate) fn dated(
+    layout: &Layout,
+    name: &str,
+    stated: Option<i32>,
+) -> Option<(usize, &'static str, i32)> {
+    let (column, patterns) = yearless(layout)?;
+    if let (Some(year), [pattern]) = (stated, &patterns[..]) {
+        return Some((column, pattern, year));
+    }
+    let named = clock::date_in_name(name)?;
+    let year = stated.or_else(|| clock::year_of(named))?;
+    let first = layout.sample.column(column).find(|c| !c.is_empty())?;
+    let pattern = patterns.into_iter().find(|pattern| {
+        let found = clock::by_pattern(first.as_bytes(), pattern, Some(year));
+        found.is_some_and(|(at, _)| (-86_400.0..2.0 * 86_400.0).contains(&(at - named)))
+    })?;
+    Some((column, pattern, year))
+}
+
 /// A column whose cells are stamps without a year, and the patterns that fit them all.
 fn yearless(layout: &Layout) -> Option<(usize, Vec<&'static str>)> {
     (0..layout.titles.len()).find_map(|column| {
@@ -83,7 +104,7 @@ pub(crate) fn unread(layout: &Layout, plan: &ClockPlan, read: u64) -> String {
         .map_or("", String::as_str);
     let example = first.and_then(|k| layout.sample.column(*k).find(|c| !c.is_empty()));
     let example = example.unwrap_or_default();
-    if let Form::Pattern(pattern, _) = &plan.form {
+    if let Form::Pattern(pattern) | Form::Yearless(pattern, _) = &plan.form {
         return format!(
             "line {line}, column '{column}': '{example}' is not written as time_format = \"{pattern}\" in its [[log]] entry says, nor is any of its {read} rows; check `time_format`, or leave it out where the date shows it"
         );

@@ -66,9 +66,11 @@ fn stem(name: &str) -> String {
 /// The form of the stamps, where the name it has in a design leads back to it.
 fn time_format(form: &Form) -> Option<String> {
     match form {
-        Form::Calendar(_) | Form::Epoch(_) | Form::ElapsedHms | Form::Pattern(..) => {
-            Some(form.name())
-        }
+        Form::Calendar(_)
+        | Form::Epoch(_)
+        | Form::ElapsedHms
+        | Form::Pattern(_)
+        | Form::Yearless(..) => Some(form.name()),
         Form::Elapsed(factor) if *factor == 1.0 => Some(form.name()),
         Form::Elapsed(_) | Form::TimeOfDay | Form::Serial => None,
     }

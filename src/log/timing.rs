@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::clock::{ClockPlan, Form, date_in_name};
+use super::clock::{self, ClockPlan, Form, date_in_name};
 use super::clock_parts;
 use super::date_order::{self, Seen, Settled};
 use super::inspection::Question;
@@ -62,9 +62,18 @@ pub(crate) fn find(
         None => looks(layout, meanings),
         Some(_) => looks_of_all(layout),
     };
+    let mut by_name = None;
     let columns = match stated {
         Some(map) => columns::resolve(&map.columns, layout, Role::Time)?,
         None => choose(&looks, meanings, layout)
+            .or_else(|| {
+                let year = entry.and_then(|e| e.year);
+                by_name = match entry.and_then(|e| e.time_format.as_ref()) {
+                    None => no_time::dated(layout, &source.name, year),
+                    Some(_) => None,
+                };
+                by_name.map(|found| vec![found.0])
+            })
             .or_else(|| {
                 entry
                     .and_then(|e| e.time_format.as_ref())
@@ -85,11 +94,21 @@ pub(crate) fn find(
                         .is_none_or(|o| o == *order)
             });
             (
-                order.map_or_else(|| stated_form(text, entry), Form::Calendar),
+                order.map_or_else(|| stated_form(text, entry, source), Form::Calendar),
                 false,
             )
         }
-        None => form_of(&looks, &columns, meanings, layout, unit)?,
+        None => match by_name {
+            Some((_, pattern, year)) => {
+                if entry.is_none_or(|e| e.year.is_none()) {
+                    notes.push(format!(
+                        "the stamps show no year: {year}, as in the file's name, is that of the first row"
+                    ));
+                }
+                (Form::Yearless(pattern.to_owned(), year), false)
+            }
+            None => form_of(&looks, &columns, meanings, layout, unit)?,
+        },
     };
     if let [column] = columns[..]
         && looks[column] == Look::Date
@@ -336,14 +355,19 @@ fn order_in(pattern: &str) -> Option<Order> {
     }
 }
 
-fn stated_form(text: &str, entry: Option<&LogEntry>) -> Form {
+fn stated_form(text: &str, entry: Option<&LogEntry>, source: &Source) -> Form {
+    let year = entry.and_then(|e| e.year);
+    let year = year.or_else(|| clock::date_in_name(&source.name).and_then(clock::year_of));
     match text {
         "epoch-s" => Form::Epoch(1.0),
         "epoch-ms" => Form::Epoch(1e-3),
         "epoch-us" => Form::Epoch(1e-6),
         "elapsed-s" => Form::Elapsed(1.0),
         "elapsed-hms" => Form::ElapsedHms,
-        pattern => Form::Pattern(pattern.to_owned(), entry.and_then(|e| e.year)),
+        pattern => match year.filter(|_| !clock::shows_year(pattern)) {
+            Some(year) => Form::Yearless(pattern.to_owned(), year),
+            None => Form::Pattern(pattern.to_owned()),
+        },
     }
 }
 

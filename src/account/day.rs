@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::account::harvest::Attribution;
+use crate::account::range;
 use crate::account::stretches::Stretches;
 use crate::account::table::{DaySums, Moments};
 use crate::account::{Charge, Loads, Totals};
@@ -81,14 +82,10 @@ fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<M
     let columns: Vec<(&str, Vec<f64>)> = vec![
         ("clear", each(&|m| expected.offers[m].output_w * step_h)),
         ("offered", parts(&attribution.offered, |i| i.value)),
-        ("offered_low", parts(&attribution.offered, |i| i.low)),
-        ("offered_high", parts(&attribution.offered, |i| i.high)),
         ("lost", taken(|i| i.value)),
         ("lost_low", taken(|i| i.low)),
         ("lost_high", taken(|i| i.high)),
         ("held", parts(&attribution.held, |i| i.value)),
-        ("held_low", parts(&attribution.held, |i| i.low)),
-        ("held_high", parts(&attribution.held, |i| i.high)),
         ("gap", parts(&attribution.unmeasured, |i| i.value)),
         ("gap_low", parts(&attribution.unmeasured, |i| i.low)),
         ("gap_high", parts(&attribution.unmeasured, |i| i.high)),
@@ -153,7 +150,11 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     let harvest_known = signals.harvest.is_some()
         || inputs.loads.harvest_estimate.is_some()
         || total.is_some_and(|t| t.harvest_wh.is_some());
-    let (offered, held, lost, gap) = (span("offered"), span("held"), span("lost"), span("gap"));
+    let range_of = |of: fn(&Attribution, Range<usize>, f64) -> Interval| {
+        of(inputs.attribution, grid.day(day), grid.step_h())
+    };
+    let (offered, held) = (range_of(range::offered), range_of(range::held));
+    let (lost, gap) = (span("lost"), span("gap"));
     let rest = get("harvest") - (offered.value - lost.value - held.value - gap.value);
     let measured = |there: bool, name: &str| (there && covered).then(|| get(name));
     let bank = signals.bank_w.is_some();

@@ -1,22 +1,19 @@
 //! The two accounts of the period, and what is worth a job.
 
+use std::ops::Range;
+
 use crate::account::harvest::{CLEAR_MODEL, METER};
+use crate::account::range::{self, SHARED, UNSEEN};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
 use crate::design::{Design, budget};
-use crate::expect::{Expectation, Grid, offer};
+use crate::expect::{Expectation, offer};
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
 /// Half the 90 % range of a panel's temperature as reckoned without its wind, degrees: the mean over a trip.
 const CELL_C: f64 = 3.0;
-
-/// Share of the variance of a day's figure that is every day's, where part of the day was seen: nobody can
-/// say, and half is the middle.
-const SHARED: f64 = 0.5;
-/// The same where nothing was seen: what was usual on other days stands for all of them, right or wrong.
-const UNSEEN: f64 = 1.0;
 
 /// What is worth a job and what this log can show.
 pub fn yardsticks(
@@ -87,17 +84,20 @@ fn harvest_account(
     let clear: f64 =
         expected.offers.iter().map(|o| o.output_w).sum::<f64>() * expected.grid.step_h();
     let grid = &expected.grid;
-    let offered = total(&attribution.offered, SHARED, grid);
+    let dates = || (0..grid.dates.len()).map(|day| grid.day(day));
+    let total = |parts: &Stretches<Interval>, shared: f64| {
+        range::trip(dates().map(|day| range::together(parts, day)), shared)
+    };
+    let of_days = |of: fn(&Attribution, Range<usize>, f64) -> Interval| {
+        let days = dates().map(|day| of(attribution, day, grid.step_h()));
+        range::trip(days, SHARED)
+    };
+    let (offered, held) = (of_days(range::offered), of_days(range::held));
     let heat: f64 = attribution.heat.iter().sum();
-    let (array, limit) = (
-        total(&attribution.array, SHARED, grid),
-        total(&attribution.limit, SHARED, grid),
-    );
-    let shade = total(&attribution.shade, SHARED, grid);
-    let (held, gap) = (
-        total(&attribution.held, SHARED, grid),
-        total(&attribution.unmeasured, UNSEEN, grid),
-    );
+    let array = total(&attribution.array, SHARED);
+    let limit = total(&attribution.limit, SHARED);
+    let shade = total(&attribution.shade, SHARED);
+    let gap = total(&attribution.unmeasured, UNSEEN);
     let conversion: f64 = attribution.conversion.iter().sum();
     let harvested: f64 = attribution.harvest.iter().sum();
     let lost = array.value + shade.value + conversion + limit.value;
@@ -205,43 +205,6 @@ fn other_range(wh: f64, loads: &Loads) -> Interval {
     )
 }
 
-/// The figures of all days together. Of what is wrong with a day's figure a part is wrong on every day
-/// (the array's scale, the season's haze) and adds up: `shared`, of its variance. The rest (that day's
-/// clouds) is the day's own, and partly makes up for another's.
-fn total(parts: &Stretches<Interval>, shared: f64, grid: &Grid) -> Interval {
-    let (mut value, mut below, mut above) = (0.0, Reach::default(), Reach::default());
-    for day in 0..grid.dates.len() {
-        let sum = |of: fn(&Interval) -> f64| grid.day(day).map(|m| of(&parts[m])).sum::<f64>();
-        let here = sum(|i| i.value);
-        value += here;
-        below.add(here - sum(|i| i.low));
-        above.add(sum(|i| i.high) - here);
-    }
-    Interval::new(
-        value,
-        value - below.together(shared),
-        value + above.together(shared),
-    )
-}
-
-/// How far figures that belong together may be off, to one side.
-#[derive(Default)]
-struct Reach {
-    sum: f64,
-    squares: f64,
-}
-
-impl Reach {
-    fn add(&mut self, one: f64) {
-        self.sum += one;
-        self.squares += one * one;
-    }
-
-    fn together(&self, shared: f64) -> f64 {
-        (shared * self.sum.powi(2) + (1.0 - shared) * self.squares).sqrt()
-    }
-}
-
 fn around(value: f64, error: f64) -> Interval {
     Interval::new(value, value - error.abs(), value + error.abs())
 }
@@ -265,23 +228,5 @@ pub fn planned_how(design: &Design) -> &'static str {
         "label power x planned sun hours x the design's own losses"
     } else {
         offer::UNPLANNED
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn days_that_err_by_themselves_partly_make_up_for_each_other() {
-        let together = |days: usize, shared: f64| {
-            let mut reach = Reach::default();
-            (0..days).for_each(|_| reach.add(3.0));
-            reach.together(shared)
-        };
-        assert_eq!(together(1, SHARED), 3.0);
-        assert_eq!(together(16, 0.0), 12.0);
-        assert_eq!(together(16, UNSEEN), 48.0);
-        assert!((12.0..48.0).contains(&together(16, SHARED)));
     }
 }

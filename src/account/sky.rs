@@ -19,7 +19,7 @@ use kinship::Kinship;
 use metered::Metered;
 
 /// How long a sky stays like itself, hours: clear and overcast spells alike last some hours.
-const PERSISTENCE_H: f64 = 4.0;
+pub const PERSISTENCE_H: f64 = 4.0;
 /// Neighbours within this time carry the value alone (trade reference: 60 min).
 const NEAR_H: f64 = 1.0;
 /// What each hour beyond that adds to the half-width between two neighbours, share: the drift towards

@@ -8,7 +8,7 @@ pub(crate) use super::naming::{listed, missing, not_titled, position, resolve};
 use super::stats::ColumnStats;
 use super::uses::{Use, base_unit, kind, make};
 use super::wishes::{Wish, wish, wishes};
-use super::words::{self, Meaning};
+use super::words::{self, Meaning, Subject};
 use super::{scale, whose};
 use crate::mapping::{ColumnMap, LogEntry, Role};
 use crate::timeline::Sign;
@@ -56,7 +56,7 @@ impl Roles {
 
 /// Meanings of all titles, with the units row's units where titles carry none.
 pub(crate) fn meanings(layout: &Layout) -> Vec<Meaning> {
-    layout
+    let mut meanings: Vec<Meaning> = layout
         .titles
         .iter()
         .enumerate()
@@ -72,7 +72,23 @@ pub(crate) fn meanings(layout: &Layout) -> Vec<Meaning> {
             }
             meaning
         })
-        .collect()
+        .collect();
+    charge_beside_loads(&mut meanings);
+    meanings
+}
+
+/// Spanish and Portuguese call charging and a load by one word. Where another title speaks of
+/// discharging or of what is used, it is charging.
+fn charge_beside_loads(meanings: &mut [Meaning]) {
+    let other = |m: &Meaning| m.folded.contains("descarga") || m.folded.contains("consum");
+    if !meanings.iter().any(other) {
+        return;
+    }
+    let charges = |m: &&mut Meaning| m.folded.contains(" carga ") && !other(m);
+    for meaning in meanings.iter_mut().filter(charges) {
+        meaning.subjects.retain(|s| *s != Subject::Load);
+        meaning.subjects.push(Subject::Charger);
+    }
 }
 
 /// What of a file decides its roles.
@@ -284,8 +300,12 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
         Wish::Role(Role::Stage) => grant_stage(column, facts, roles),
         Wish::Role(role) => match roles.get(role) {
             Some(first) => {
-                let note = also(role, first.parts[0].0, column, facts.layout);
-                roles.notes.push(note);
+                let taken = first.parts[0].0;
+                let asked = twins(role, (taken, column), facts);
+                match asked {
+                    Some(asked) => roles.questions.push(asked),
+                    None => roles.notes.push(also(role, taken, column, facts.layout)),
+                }
             }
             None if facts
                 .stats
@@ -294,6 +314,37 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
             None => roles.uses.push(make(role, &[column], facts)),
         },
     }
+}
+
+/// Asks whether two columns that differ by their number alone are two parts of one whole.
+fn twins(role: Role, (taken, other): (usize, usize), facts: &Facts) -> Option<Question> {
+    const SUMMED: [Role; 7] = [
+        Role::ArrayPower,
+        Role::ArrayCurrent,
+        Role::ChargePower,
+        Role::ChargeCurrent,
+        Role::LoadPower,
+        Role::LoadCurrent,
+        Role::OtherCurrent,
+    ];
+    let without = |column: usize| -> String {
+        let folded = facts.meanings[column].folded.chars();
+        folded.filter(|c| !c.is_ascii_digit()).collect()
+    };
+    let numbered = |column: usize| without(column).len() < facts.meanings[column].folded.len();
+    let alike = numbered(taken) && numbered(other) && without(taken) == without(other);
+    let (one, two) = (&facts.layout.titles[taken], &facts.layout.titles[other]);
+    (SUMMED.contains(&role) && alike && one != two).then(|| Question {
+        text: format!(
+            "'{one}' and '{two}' differ by a number alone: parts of one whole? '{one}' is taken by itself"
+        ),
+        settle: format!(
+            "{} = {{ column = [\"{one}\", \"{two}\"], add = true }}   # in [log.columns]; or {} = \"{one}\" for that one alone",
+            role.name(),
+            role.name()
+        ),
+        blocking: true,
+    })
 }
 
 /// Words for a second column that could play a role.

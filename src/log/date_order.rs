@@ -156,7 +156,8 @@ impl Seen {
             [0, _, 0] if self.turns[1] > 0 => {
                 Settled::Order(Order::Mdy, "the second number counts the days on")
             }
-            [0, 0, _] if self.turns[2] > 0 && year_first => {
+            // Counting days settles it whatever parts the numbers.
+            [0, 0, _] if self.turns[2] > 0 && self.high[2] <= 31 && self.high[1] <= 12 => {
                 Settled::Order(Order::Ymd, "the third number counts the days on")
             }
             _ => match self.by_size() {

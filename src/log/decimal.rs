@@ -43,8 +43,18 @@ pub(crate) fn of_cells(sample: &Table, delimiter: u8, titles: &[String]) -> u8 {
             return if mark == '.' { b',' } else { b'.' };
         }
     }
+    // Points that all stand before three digits group thousands where commas stand before others.
+    if marks.commas > 0
+        && marks.points == marks.trios[0]
+        && marks.trios[0] > 0
+        && marks.small[0] == 0
+        && delimiter != b','
+    {
+        return b',';
+    }
     // "12,345" alone: a thousands mark where points are about, else a decimal mark.
-    if marks.points == 0 && marks.trios[1] > 0 && delimiter != b',' {
+    let decimal = || delimiter != b',' || volts_need(sample, titles);
+    if marks.points == 0 && marks.trios[1] > 0 && decimal() {
         marks.commas += marks.trios[1];
     }
     if marks.commas > marks.points {
@@ -100,23 +110,45 @@ impl Marks {
     }
 }
 
+/// Voltages a small system shows while it lives, whichever mark is which.
+fn makes_sense(volts: f64) -> bool {
+    (VOLTS.0..VOLTS.1).contains(&volts)
+}
+
+/// Whether a column of volts with their unit in its title makes sense only with commas before decimals:
+/// 12.910 V is a bank, 12 910 V none.
+fn volts_need(sample: &Table, titles: &[String]) -> bool {
+    grouped_volts(sample, ',', titles)
+        .any(|grouped| makes_sense(grouped / 1e3) && !makes_sense(grouped))
+}
+
 /// Whether a column of volts with their unit in its title makes sense only with grouped thousands:
 /// `12,530` mV is a bank, 12.53 mV nothing.
 fn by_volts(sample: &Table, mark: char, titles: &[String]) -> bool {
-    titles.iter().enumerate().any(|(column, title)| {
-        let unit = words::meaning(title)
-            .unit
-            .filter(|u| u.kind == Kind::Voltage);
-        let cell = sample
-            .column(column)
-            .filter_map(number_in)
-            .find(|c| c.contains(mark));
-        let digits = cell.and_then(|c| c.replace(mark, "").parse::<f64>().ok());
-        unit.zip(digits).is_some_and(|(unit, grouped)| {
-            let makes_sense = |volts: f64| (VOLTS.0..VOLTS.1).contains(&volts);
-            makes_sense(grouped * unit.factor) && !makes_sense(grouped * unit.factor / 1e3)
+    grouped_volts(sample, mark, titles)
+        .any(|grouped| makes_sense(grouped) && !makes_sense(grouped / 1e3))
+}
+
+/// Volts in the columns that name their unit, the mark left out of a cell of each that has it.
+fn grouped_volts<'t>(
+    sample: &'t Table,
+    mark: char,
+    titles: &'t [String],
+) -> impl Iterator<Item = f64> + 't {
+    titles
+        .iter()
+        .enumerate()
+        .filter_map(move |(column, title)| {
+            let unit = words::meaning(title)
+                .unit
+                .filter(|u| u.kind == Kind::Voltage)?;
+            let cell = sample
+                .column(column)
+                .filter_map(number_in)
+                .find(|c| c.contains(mark))?;
+            let digits: f64 = cell.replace(mark, "").parse().ok()?;
+            Some(digits * unit.factor)
         })
-    })
 }
 
 /// Whether a column holds grouped thousands: three digits behind every mark, and whole numbers below

@@ -145,7 +145,7 @@ impl<'a> Early<'a> {
         };
         let uses = file.roles.uses.iter().chain(&file.roles.load_volts);
         let mut columns = uses.flat_map(|u| u.parts.iter().map(|p| p.0));
-        let never = !columns.any(|c| file.stats.get(c).is_none_or(|s| s.sentinel));
+        let never = !columns.any(|c| file.stats.get(c).is_none_or(|s| s.sentinel.is_some()));
         never
             || (self.same_sentinels
                 && of(&self.uses, &self.load_volts) == of(&file.roles.uses, &file.roles.load_volts))

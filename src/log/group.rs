@@ -70,11 +70,13 @@ pub(super) fn sides(surveys: &mut [Survey], groups: &[Vec<usize>]) -> Vec<String
     notes
 }
 
-/// Files with the same columns that overlap in time and hardly ever agree are two devices.
+/// Files with the same columns that overlap in time and hardly ever agree are two devices; so are those
+/// of which many rows contradict each other: at night all of them show the same nothing.
 ///
 /// Gives the place of a file among the device's and the question.
 pub(super) fn ask_devices(files: &[&Survey], tallies: &[Tally]) -> Vec<(usize, Question)> {
     let merged = tallies.iter().map(|t| t.merged).sum::<u64>() as f64;
+    let contrary = tallies.iter().map(|t| t.apart).sum::<u64>() as f64;
     let mut asked = Vec::new();
     for (k, file) in files.iter().enumerate() {
         let step = file.step.unwrap_or(60.0);
@@ -82,7 +84,8 @@ pub(super) fn ask_devices(files: &[&Survey], tallies: &[Tally]) -> Vec<(usize, Q
             |other: &Survey| (file.last.min(other.last) - file.first.max(other.first)) / step;
         let apart = |other: &&&Survey| {
             let overlap = overlap(other);
-            overlap >= 12.0 && merged < 0.2 * overlap
+            let contradict = contrary >= 12.0 && contrary > 0.1 * (merged + contrary);
+            overlap >= 12.0 && (merged < 0.2 * overlap || contradict)
         };
         // Where several overlap, the one named last stands for all.
         if let Some(other) = files[..k].iter().rfind(apart) {

@@ -110,7 +110,8 @@ impl Lines {
         self.number += self.joined + 1;
         self.joined = 0;
         self.at = next;
-        if self.number == 1 && self.block[line.clone()].starts_with(&[0xef, 0xbb, 0xbf]) {
+        // Files put together have the mark of each at its beginning.
+        if self.block[line.clone()].starts_with(&[0xef, 0xbb, 0xbf]) {
             line.start += 3;
         }
         self.line = Some(line.clone());

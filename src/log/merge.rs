@@ -118,6 +118,8 @@ struct Desk<'s> {
     /// Repeats by file: of rows used as they stood, and of repaired ones. Empty for a single file,
     /// which has no other to repeat.
     merged: Vec<[u64; 2]>,
+    /// Rows that another file contradicts, by file.
+    apart: Vec<u64>,
     repeats: Repeats,
     together: Together,
 }
@@ -127,6 +129,7 @@ impl<'s> Desk<'s> {
         Self {
             sink,
             merged: vec![[0; 2]; if files > 1 { files } else { 0 }],
+            apart: vec![0; files],
             repeats: Repeats::default(),
             together: Together {
                 file: 0,
@@ -148,17 +151,22 @@ impl<'s> Desk<'s> {
         for (row, tag) in sorted.tags.iter().enumerate() {
             let (file, at) = (tag >> 1, sorted.rows.at[row]);
             let values: Vec<f64> = sorted.rows.row(row).collect();
-            if self.repeats.is_repeat(at, file, &values) {
+            let found = self.repeats.look(at, file, &values);
+            if found == Found::Repeat {
                 self.merged[file as usize][(tag & 1) as usize] += 1;
-            } else {
-                self.together.push(at, file, &values, self.sink);
+                continue;
             }
+            self.apart[file as usize] += u64::from(found == Found::Apart);
+            self.together.push(at, file, &values, self.sink);
         }
     }
 
     /// Hands on what is left, and says what was merged.
     fn end(mut self, tallies: &mut [Tally]) {
         self.together.hand_on(self.sink);
+        for (tally, apart) in tallies.iter_mut().zip(&self.apart) {
+            tally.apart = *apart;
+        }
         for (tally, [used, repaired]) in tallies.iter_mut().zip(self.merged) {
             tally.merge(used, repaired);
         }
@@ -195,20 +203,32 @@ struct Repeats {
     seen: Vec<(u32, Vec<f64>)>,
 }
 
+/// What a row is beside those of other files at its instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Found {
+    /// One of them.
+    Repeat,
+    /// None of them, although there are some.
+    Apart,
+    /// Alone.
+    New,
+}
+
 impl Repeats {
-    fn is_repeat(&mut self, at: f64, file: u32, values: &[f64]) -> bool {
+    fn look(&mut self, at: f64, file: u32, values: &[f64]) -> Found {
         if at != self.at {
             self.at = at;
             self.seen.clear();
         }
         let same = |a: &f64, b: &f64| a.to_bits() == b.to_bits() || (a.is_nan() && b.is_nan());
-        let repeat = self
-            .seen
-            .iter()
-            .any(|(f, v)| *f != file && v.iter().zip(values).all(|(a, b)| same(a, b)));
-        if !repeat && self.seen.len() < 64 {
+        let mut others = self.seen.iter().filter(|(f, _)| *f != file).peekable();
+        let alone = others.peek().is_none();
+        if others.any(|(_, v)| v.iter().zip(values).all(|(a, b)| same(a, b))) {
+            return Found::Repeat;
+        }
+        if self.seen.len() < 64 {
             self.seen.push((file, values.to_vec()));
         }
-        repeat
+        if alone { Found::New } else { Found::Apart }
     }
 }

@@ -9,6 +9,7 @@ use crate::calendar::Calendar;
 use crate::mapping::{LogEntry, Suggestion};
 use crate::timeline::Timeline;
 
+mod abbreviation;
 mod assemble;
 mod batch;
 mod bins;

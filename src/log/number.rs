@@ -112,6 +112,10 @@ fn careful(cell: &[u8], decimal: u8) -> Option<(f64, Option<Unit>)> {
     let text = super::decode::text(cell);
     let text = text.replace(['\u{2212}', '\u{2013}'], "-");
     let text = text.trim();
+    if let Some(inner) = below_zero(text) {
+        let (value, unit) = careful(inner.as_bytes(), decimal)?;
+        return (value >= 0.0).then_some((-value, unit));
+    }
     let end = numeric_end(text);
     let (digits, rest) = text.split_at(end);
     let rest = rest.trim();
@@ -122,6 +126,18 @@ fn careful(cell: &[u8], decimal: u8) -> Option<(f64, Option<Unit>)> {
     };
     let value: f64 = tidy(digits.trim(), decimal)?.parse().ok()?;
     value.is_finite().then_some((value, unit))
+}
+
+/// What stands in brackets, or before a minus sign: how accounts write a number below zero.
+fn below_zero(text: &str) -> Option<&str> {
+    let inner = text
+        .strip_prefix('(')
+        .and_then(|rest| rest.strip_suffix(')'))
+        .or_else(|| text.strip_suffix('-'))?;
+    inner
+        .trim_start()
+        .starts_with(|c: char| c.is_ascii_digit())
+        .then_some(inner)
 }
 
 /// Where the number ends and a unit may begin.

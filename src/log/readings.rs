@@ -21,6 +21,8 @@ pub(crate) struct Tally {
     pub(crate) used: u64,
     pub(crate) repaired: u64,
     pub(crate) merged: u64,
+    /// Rows at instants for which another file has other values.
+    pub(crate) apart: u64,
     pub(crate) refused: u64,
     pub(crate) kept: Vec<Refused>,
     pub(crate) by_why: std::collections::BTreeMap<String, u64>,

@@ -33,6 +33,12 @@ pub(crate) fn settle(roles: &mut Roles, facts: &Facts) {
             huge_volts(found, facts);
         }
     }
+    for found in &mut roles.uses {
+        if kind(found.role) == Some(Kind::Temperature) {
+            fahrenheit(found, facts);
+        }
+    }
+    kilowatts(roles, facts);
     let mut asked = Vec::new();
     for found in roles
         .uses
@@ -112,6 +118,64 @@ fn huge_volts(found: &mut Use, facts: &Facts) {
     if huge && !found.unit_said {
         scale(found, 1e-3, "mV");
     }
+}
+
+/// No bank or air is this warm at its coldest, degrees Celsius.
+const WARM_C: f64 = 45.0;
+/// Nor this warm in Fahrenheit at its warmest: 54 C.
+const WARM_F: f64 = 130.0;
+
+/// A temperature without a unit that is never low counts degrees Fahrenheit.
+fn fahrenheit(found: &mut Use, facts: &Facts) {
+    let Some((low, high)) = stats(found, facts).and_then(|s| s.min.zip(s.max)) else {
+        return;
+    };
+    if !found.unit_said && low > WARM_C && high < WARM_F {
+        scale(found, 5.0 / 9.0, "F");
+        found.offset = -160.0 / 9.0;
+    }
+}
+
+/// Times a bank's highest power stands above that of the array before the array's can count kilowatts.
+const APART: f64 = 100.0;
+
+/// A power without a unit in small fractions beside a bank of far more watts counts kilowatts.
+fn kilowatts(roles: &mut Roles, facts: &Facts) {
+    let highest = |role: Role| {
+        let found = roles.uses.iter().find(|u| u.role == role)?;
+        Some(most(stats(found, facts)?) * found.parts[0].1.abs())
+    };
+    let volts = highest(Role::BatteryVoltage).or_else(|| highest(Role::ChargeVoltage));
+    let amps = highest(Role::ChargeCurrent).or_else(|| highest(Role::BatteryCurrent));
+    let Some(watts) = volts.zip(amps).map(|(volts, amps)| volts * amps) else {
+        return;
+    };
+    let mut asked = Vec::new();
+    for found in &mut roles.uses {
+        let open = matches!(
+            found.role,
+            Role::ArrayPower | Role::ChargePower | Role::LoadPower
+        ) && !found.unit_said;
+        let Some(seen) = stats(found, facts).filter(|s| open && s.fraction) else {
+            continue;
+        };
+        let shown = most(seen);
+        if shown > 0.0 && shown < 10.0 && shown * APART < watts {
+            let title = facts.layout.titles[found.parts[0].0].clone();
+            asked.push(Question {
+                text: format!(
+                    "whether '{title}', {shown} at most, counts kilowatts or watts cannot be told: no unit is named; read as kilowatts"
+                ),
+                settle: format!(
+                    "{} = {{ column = \"{title}\", unit = \"kW\" }}   # in [log.columns]; unit = \"W\" for watts",
+                    found.role.name()
+                ),
+                blocking: true,
+            });
+            scale(found, 1e3, "kW");
+        }
+    }
+    roles.questions.extend(asked);
 }
 
 /// A state of charge above 100 in whole numbers counts tenths of a percent.

@@ -1,5 +1,6 @@
 //! Dates and times of day in any hand, part by part: the slow way behind [`super::stamp`].
 
+use super::abbreviation;
 use super::months::{half_named, is_weekday, month_named};
 use super::stamp::{Order, Stamp, two};
 
@@ -7,7 +8,9 @@ use super::stamp::{Order, Stamp, two};
 const BETWEEN: [&str; 5] = ["de", "del", "di", "of", "den"];
 
 /// Words between date and time: `14/05/2026 um 10:00`.
-const BEFORE_TIME: [&str; 9] = ["at", "um", "kl", "om", "alle", "las", "ore", "a", "klokka"];
+const BEFORE_TIME: [&str; 10] = [
+    "\u{e0}", "at", "um", "kl", "om", "alle", "las", "ore", "a", "klokka",
+];
 
 /// A cell, and how far it has been read.
 pub(crate) struct Scan<'a> {
@@ -106,7 +109,10 @@ impl<'a> Scan<'a> {
         let marks = b" Tt,_;-:";
         let from = self.at;
         self.skip(marks);
-        if self.peek().is_some_and(|b| b.is_ascii_lowercase()) {
+        if self
+            .peek()
+            .is_some_and(|b| b.is_ascii_lowercase() || b >= 0x80)
+        {
             let word = self.at;
             if self
                 .word()
@@ -166,7 +172,7 @@ impl<'a> Scan<'a> {
             .iter()
             .take_while(|b| b.is_ascii_digit())
             .count();
-        if run == 8 || run == 14 {
+        if matches!(run, 8 | 12 | 14) {
             return self.compact(run, stamp);
         }
         let Some((a, a_len, a_name)) = self.part() else {
@@ -201,7 +207,7 @@ impl<'a> Scan<'a> {
         !c_name && (a_len == 4 || c_len == 4 || c_len == 2)
     }
 
-    /// `20260514` or `20260514100000`.
+    /// `20260514`, `202605141000` or `20260514100000`.
     fn compact(&mut self, len: usize, stamp: &mut Stamp) -> bool {
         let text = &self.text[self.at..self.at + len];
         let pair = |at: usize| two(text, at).unwrap_or(-1);
@@ -214,9 +220,14 @@ impl<'a> Scan<'a> {
         }
         stamp.date = Some(date);
         stamp.order = Some(Order::Ymd);
-        if len == 14 {
-            stamp.of_day = Some(f64::from(pair(8) * 3600 + pair(10) * 60 + pair(12)));
-            stamp.seconds = true;
+        if len > 8 {
+            let seconds = if len == 14 { pair(12) } else { 0 };
+            let (hour, minute) = (pair(8), pair(10));
+            if hour > 23 || minute > 59 || seconds > 60 {
+                return false;
+            }
+            stamp.of_day = Some(f64::from(hour * 3600 + minute * 60 + seconds));
+            stamp.seconds = len == 14;
         }
         self.at += len;
         true
@@ -319,6 +330,10 @@ impl<'a> Scan<'a> {
                 let word = self.word()?.to_ascii_uppercase();
                 if matches!(word.as_str(), "UHR" | "H") && self.peek().is_none() {
                     return Some(());
+                }
+                if let Some(zone) = abbreviation::known(&word) {
+                    stamp.offset = Some(zone.hours * 3600);
+                    return self.peek().is_none().then_some(());
                 }
                 if !matches!(word.as_str(), "Z" | "UTC" | "GMT") {
                     return None;

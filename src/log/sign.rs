@@ -118,13 +118,17 @@ pub(crate) struct Evidence {
     volts: Option<Use>,
     amps: Option<Use>,
     soc: Option<Use>,
-    /// Voltage, current and state of charge of the first row and of the last.
-    first: Option<[f64; 3]>,
+    /// Voltage, current and state of charge of the first row and of the last, with their instants.
+    first: Option<([f64; 3], f64)>,
     last: [f64; 3],
+    last_at: f64,
     steps: Sums,
     charge: Sums,
     drift: Sums,
     both_ways: [bool; 2],
+    /// How much the state of charge rose and fell in all, %.
+    risen: f64,
+    fallen: f64,
     rows: u64,
     /// Count and sum of the current by day (10 to 14 h on the wall clock) and by night (22 to 4 h).
     hours: [(u64, f64); 2],
@@ -145,6 +149,10 @@ pub(crate) fn looks_at(block: u64) -> bool {
     block < ALL || block.is_multiple_of(EVERY)
 }
 
+/// A state of charge that rises and falls by this much in all, %, was charged and drawn on: meters count
+/// whole percents.
+const MOVED: f64 = 10.0;
+
 /// A voltage below this is none: the array's by night.
 const NO_VOLTS: f64 = 1.0;
 
@@ -157,6 +165,7 @@ impl Evidence {
             amps: get(Role::BatteryCurrent).or_else(|| get(Role::BatteryPower)),
             soc: get(Role::Soc),
             last: [f64::NAN; 3],
+            last_at: f64::NAN,
             ..Self::default()
         }
     }
@@ -173,6 +182,7 @@ impl Evidence {
             amps: self.amps.clone(),
             soc: self.soc.clone(),
             last: [f64::NAN; 3],
+            last_at: f64::NAN,
             offset_s: self.offset_s,
             ..Self::default()
         }
@@ -190,24 +200,25 @@ impl Evidence {
         while from < at.len() {
             let to = (from + CHUNK).min(at.len());
             let rows = values.map(|column| column.map(|c| &c[from..to]));
-            self.steps_of(to - from, rows);
+            self.steps_of(&at[from..to], rows);
             from = to;
         }
-        if !at.is_empty() {
+        if let Some(begin) = at.first() {
             let first = values.map(|column| value(column, 0));
             let lost = first[0].abs() < NO_VOLTS;
             let first = if lost { [f64::NAN; 3] } else { first };
-            self.first = self.first.or(Some(first));
+            self.first = self.first.or(Some((first, *begin)));
         }
     }
 
     /// Takes rows that are not looked at: no step leads from those before them to those after.
     pub(crate) fn pass_over(&mut self) {
-        self.first = Some([f64::NAN; 3]);
+        self.first = Some(([f64::NAN; 3], f64::NAN));
     }
 
     /// Adds the steps from row to row of a chunk to the sums of steps, drift and charge.
-    fn steps_of(&mut self, count: usize, values: [Option<&[f64]>; 3]) {
+    fn steps_of(&mut self, at: &[f64], values: [Option<&[f64]>; 3]) {
+        let count = at.len();
         let mut now = [[f64::NAN; CHUNK + 1]; 3];
         for ((now, column), last) in now.iter_mut().zip(values).zip(self.last) {
             now[0] = last;
@@ -225,18 +236,38 @@ impl Evidence {
         }
         let mut steps = [[0.0; CHUNK]; 4];
         let [by_volts, by_amps, mean_amps, by_soc] = &mut steps;
+        // Some logs are written newest first: what rises from row to row falls in time.
+        let mut on = [0.0; CHUNK];
+        let mut before = self.last_at;
+        for (on, at) in on.iter_mut().zip(at) {
+            *on = f64::from(u8::from(*at > before)) - f64::from(u8::from(*at < before));
+            before = *at;
+        }
         for row in 0..count {
             by_volts[row] = volts[row + 1] - volts[row];
             by_amps[row] = amps[row + 1] - amps[row];
             mean_amps[row] = (amps[row + 1] + amps[row]) / 2.0;
             let step = soc[row + 1] - soc[row];
             // A larger step is a counter set anew.
-            by_soc[row] = if step.abs() < 20.0 { step } else { f64::NAN };
+            by_soc[row] = if step.abs() < 20.0 {
+                step * on[row]
+            } else {
+                f64::NAN
+            };
+        }
+        for step in &by_soc[..count] {
+            // Comparisons with NaN are false.
+            self.risen += if *step > 0.0 { *step } else { 0.0 };
+            self.fallen -= if *step < 0.0 { *step } else { 0.0 };
         }
         self.steps.add_all(&by_volts[..count], &by_amps[..count]);
+        for (step, on) in by_volts.iter_mut().zip(&on[..count]) {
+            *step *= on;
+        }
         self.drift.add_all(&by_volts[..count], &mean_amps[..count]);
         self.charge.add_all(&by_soc[..count], &mean_amps[..count]);
         self.last = [volts[count], amps[count], soc[count]];
+        self.last_at = before;
     }
 
     /// Takes in what rows show by their hour of the day alone.
@@ -268,10 +299,13 @@ impl Evidence {
 
     /// Adds the rows that follow.
     pub(crate) fn follow(&mut self, later: &Self) {
-        if let Some(first) = later.first {
-            self.steps_of(1, first.each_ref().map(|v| Some(std::slice::from_ref(v))));
+        if let Some((first, at)) = later.first {
+            self.steps_of(
+                &[at],
+                first.each_ref().map(|v| Some(std::slice::from_ref(v))),
+            );
             self.first = self.first.or(later.first);
-            self.last = later.last;
+            (self.last, self.last_at) = (later.last, later.last_at);
         }
         self.join(later);
     }
@@ -352,6 +386,8 @@ impl Evidence {
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
         self.drift.join(&other.drift);
+        self.risen += other.risen;
+        self.fallen += other.fallen;
         for (mine, other) in self.both_ways.iter_mut().zip(other.both_ways) {
             *mine |= other;
         }
@@ -375,9 +411,12 @@ impl Evidence {
     }
 
     /// Turns the current (and the power) round where it counts the other way.
-    pub(crate) fn settle(&self, charging: Option<&str>, roles: &mut Roles) {
+    pub(crate) fn settle(&self, charging: Option<&str>, titles: &[String], roles: &mut Roles) {
         if !roles.has(Role::BatteryCurrent) && !roles.has(Role::BatteryPower) {
             return;
+        }
+        if self.has_no_sign() && charging.is_none() {
+            self.ask_for_signs(roles, titles);
         }
         let (known, sign) = self.told(charging);
         if known.is_none() {
@@ -406,6 +445,36 @@ impl Evidence {
                 "battery_current counts discharging as positive ({why}) and was turned round"
             ));
         }
+    }
+
+    /// Whether the current only ever runs one way although the state of charge falls as well as rises.
+    fn has_no_sign(&self) -> bool {
+        let one_way = self.both_ways[0] != self.both_ways[1];
+        one_way && self.risen.min(self.fallen) > MOVED
+    }
+
+    /// Asks what a current without a sign is.
+    fn ask_for_signs(&self, roles: &mut Roles, titles: &[String]) {
+        let Some(found) = roles
+            .get(Role::BatteryCurrent)
+            .filter(|u| u.how != "design")
+        else {
+            return;
+        };
+        let [(column, _)] = found.parts[..] else {
+            return;
+        };
+        let title = titles.get(column).map_or("", String::as_str);
+        roles.questions.push(Question {
+            text: format!(
+                "the battery current never turns round although the state of charge falls by {:.0} % in all: it shows no direction, or is not the bank's",
+                self.fallen
+            ),
+            settle: format!(
+                "ignore = \"{title}\"   # in [log.columns]; or charge_current = \"{title}\" where it is what charges"
+            ),
+            blocking: true,
+        });
     }
 
     /// Whether to turn round; `None` where it cannot be told.

@@ -75,7 +75,7 @@ pub(crate) fn looks_like_time(cell: &str) -> bool {
 }
 
 /// Whether a cell is digits with at most one mark among them, as most readings are and no stamp is:
-/// those begin with 8 digits or 14, or have more marks.
+/// those begin with 8 digits, 12 or 14, or have more marks.
 fn is_figure(cell: &[u8]) -> bool {
     let digits = cell.strip_prefix(b"-").unwrap_or(cell);
     let mark = digits.iter().position(|b| !b.is_ascii_digit());
@@ -84,7 +84,7 @@ fn is_figure(cell: &[u8]) -> bool {
         Some(_) => return false,
         None => (digits.len(), &[][..]),
     };
-    !matches!(before, 8 | 14) && behind.iter().all(u8::is_ascii_digit)
+    !matches!(before, 8 | 12 | 14) && behind.iter().all(u8::is_ascii_digit)
 }
 
 /// Whether a cell is digits with at most one mark among them, the last of them a digit.
@@ -167,7 +167,10 @@ mod tests {
             "14 May 2026 10:00:00",
             "May 14, 2026 10:00 AM",
             "20260514100000",
+            "202605141000",
             "20260514T100000",
+            "2026-05-14 12:00:00 CEST",
+            "14 mai 2026 \u{e0} 10h00",
             "2026-05-14 10:00:00.000",
             "Thu 14 May 2026 10:00",
             "14-May-2026 10:00:00",

@@ -31,6 +31,9 @@ pub(crate) const SENTINELS: [f64; 24] = [
     -127.0,
 ];
 
+/// No reading of anything is as large: the end of a 32-bit float, or bytes that are none.
+const NO_READING: f64 = 1e30;
+
 /// No sentinel is nearer to zero.
 pub(crate) const SMALLEST_SENTINEL: f64 = 99.0;
 
@@ -54,7 +57,7 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
 }
 
 fn is_sentinel(value: f64) -> bool {
-    value.abs() >= SMALLEST_SENTINEL && SENTINELS.contains(&value)
+    value.abs() >= SMALLEST_SENTINEL && (SENTINELS.contains(&value) || value.abs() >= NO_READING)
 }
 
 /// Whether a reading has a fraction.
@@ -116,8 +119,10 @@ pub(crate) struct ColumnStats {
     pub(crate) negatives: u64,
     /// Whether any number has a fraction.
     pub(crate) fraction: bool,
-    /// Whether any number is one of the sentinels.
-    pub(crate) sentinel: bool,
+    /// The first number that is one of the sentinels.
+    pub(crate) sentinel: Option<f64>,
+    /// The first cell with neither a number nor a word for none.
+    pub(crate) word: Option<String>,
     pub(crate) first: Option<String>,
     pub(crate) examples: Vec<String>,
     /// Unit written in the cells.
@@ -147,7 +152,7 @@ impl ColumnStats {
         self.numbers += 1;
         self.cell_unit = self.cell_unit.or(unit);
         if is_sentinel(value) {
-            self.sentinel = true;
+            self.sentinel = self.sentinel.or(Some(value));
             return None;
         }
         self.fraction = self.fraction || is_broken(value);
@@ -180,7 +185,8 @@ impl ColumnStats {
         let mut negatives = values.iter().filter(|v| **v < 0.0).count() as u64;
         if least <= -SMALLEST_SENTINEL || most >= SMALLEST_SENTINEL {
             let real = values.iter().filter(|v| !is_sentinel(**v));
-            self.sentinel |= values.iter().any(|v| is_sentinel(*v));
+            let first = || values.iter().copied().find(|v| is_sentinel(*v));
+            self.sentinel = self.sentinel.or_else(first);
             (least, most, negatives) = (f64::INFINITY, f64::NEG_INFINITY, 0);
             for &value in real {
                 least = if value < least { value } else { least };
@@ -218,6 +224,9 @@ impl ColumnStats {
             self.empty += 1;
         } else {
             self.words += 1;
+            if self.word.is_none() {
+                self.word = Some(super::decode::text(cell).trim().to_owned());
+            }
             if self.examples.len() < 3 || self.first.is_none() {
                 self.keep(cell);
             }
@@ -246,7 +255,10 @@ impl ColumnStats {
         self.max = most(self.max, other.max);
         self.negatives += other.negatives;
         self.fraction |= other.fraction;
-        self.sentinel |= other.sentinel;
+        self.sentinel = self.sentinel.or(other.sentinel);
+        if self.word.is_none() {
+            self.word.clone_from(&other.word);
+        }
         self.cell_unit = self.cell_unit.or(other.cell_unit);
         for example in &other.examples {
             if self.examples.len() < 3 && !self.examples.contains(example) {

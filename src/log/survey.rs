@@ -468,6 +468,7 @@ impl Draft {
             },
             &self.evidence,
         )?;
+        self.remark_sparse();
         if !questions::are_useful(&self.roles, daily) {
             self.useless = Some(questions::useless(
                 &self.layout,
@@ -476,6 +477,28 @@ impl Draft {
             ));
         }
         Ok(())
+    }
+
+    /// Says so where a column has readings further apart than rows are joined over.
+    fn remark_sparse(&mut self) {
+        let hold = self.entry.as_ref().and_then(|e| e.hold_s);
+        let Some(step) = self.time.median().filter(|_| hold.is_none()) else {
+            return;
+        };
+        let rows = self.rows.read as f64;
+        for found in self.roles.uses.iter().filter(|u| !u.is_worded()) {
+            let numbers = self.stats.get(found.parts[0].0).map_or(0, |s| s.numbers);
+            let apart_s = step * rows / numbers.max(1) as f64;
+            if numbers > 1 && numbers * 2 < self.rows.read && apart_s > gap_limit(None, Some(step))
+            {
+                self.notes.push(format!(
+                    "{}: a reading in one row of {:.0}, further apart than readings are joined over: nothing is reckoned between them; where each stays good until the next, say for instance hold = \"{:.0} min\" in its [[log]] entry",
+                    found.role.name(),
+                    rows / numbers as f64,
+                    (2.0 * apart_s / 60.0).ceil()
+                ));
+            }
+        }
     }
 
     fn finish(mut self, source: Source) -> Survey {

@@ -371,6 +371,30 @@ fn stated_form(text: &str, entry: Option<&LogEntry>, source: &Source) -> Form {
     }
 }
 
+/// Seconds to one of what a running clock counts, by the words of its title.
+fn worded_unit(folded: &str) -> f64 {
+    const WORDS: [(f64, &[&str]); 4] = [
+        (1e-3, &["milli"]),
+        (60.0, &["minut"]),
+        (
+            3_600.0,
+            &[
+                " hour", "heure", "stunde", " hora", " ore ", " ora ", " uur ", " uren ",
+                " timer ", " timmar ", " horas ",
+            ],
+        ),
+        (
+            86_400.0,
+            &[
+                " day ", " days ", " tag ", " tage ", " jour", " dia ", " dias ", " giorn",
+                " dag ", " dagen ", " dage ", " dagar ", " dager ",
+            ],
+        ),
+    ];
+    let says = |stems: &[&str]| stems.iter().any(|stem| folded.contains(stem));
+    WORDS.iter().find(|w| says(w.1)).map_or(1.0, |w| w.0)
+}
+
 /// The form, and whether the order of day and month is still open.
 fn form_of(
     looks: &[Look],
@@ -410,10 +434,7 @@ fn form_of(
             if unit.is_none() && low > 36_000.0 && high < 74_000.0 && !meanings[first].elapsed {
                 return Ok((Form::Serial, false));
             }
-            let milli = meanings
-                .get(first)
-                .is_some_and(|m| m.folded.contains("milli"));
-            let unnamed = if milli { 1e-3 } else { 1.0 };
+            let unnamed = meanings.get(first).map_or(1.0, |m| worded_unit(&m.folded));
             Ok((
                 Form::Elapsed(
                     unit.filter(|u| u.kind == Kind::Duration)

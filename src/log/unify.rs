@@ -16,7 +16,9 @@ pub(crate) fn roles(facts: &Facts, evidence: &Evidence) -> Result<Roles, String>
     }
     lost::remark(facts, &mut roles);
     uses::remark_implausible(facts, &mut roles);
-    evidence.settle(facts.entry.and_then(|e| e.charging.as_deref()), &mut roles);
+    uses::remark_unread(facts, &mut roles);
+    let charging = facts.entry.and_then(|e| e.charging.as_deref());
+    evidence.settle(charging, &facts.layout.titles, &mut roles);
     Ok(roles)
 }
 

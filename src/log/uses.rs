@@ -167,6 +167,29 @@ pub(crate) fn plausible(role: Role) -> (f64, f64) {
     }
 }
 
+/// Says so where cells of a column of numbers hold none, or one that stands for no reading.
+pub(crate) fn remark_unread(facts: &Facts, roles: &mut Roles) {
+    for found in roles.uses.iter().filter(|u| !u.is_worded()) {
+        for (column, _) in &found.parts {
+            let Some(stats) = facts.stats.get(*column).filter(|s| s.numbers > 0) else {
+                continue;
+            };
+            let role = found.role.name();
+            if let Some(word) = &stats.word {
+                roles.notes.push(format!(
+                    "{role}: {} cells hold no number, the first of them '{word}', and count as missing",
+                    stats.words
+                ));
+            }
+            if let Some(number) = stats.sentinel.filter(|n| found.sentinels.contains(n)) {
+                roles.notes.push(format!(
+                    "{role}: cells of {number} stand for no reading and count as missing"
+                ));
+            }
+        }
+    }
+}
+
 /// Says so where cells are beyond what a role's values can be at all.
 pub(crate) fn remark_implausible(facts: &Facts, roles: &mut Roles) {
     for found in &roles.uses {

@@ -18,7 +18,7 @@ pub(crate) enum Wish {
 pub(crate) fn wishes(facts: &Facts, taken: &BTreeSet<usize>) -> Vec<(Wish, usize)> {
     let speaks_of_array = facts.meanings.iter().any(|m| m.is(Subject::Array))
         && !facts.meanings.iter().any(|m| m.is(Subject::Bank));
-    let mut found: Vec<(Wish, usize, u8)> = Vec::new();
+    let mut found: Vec<(Wish, usize, (u8, bool, bool))> = Vec::new();
     for (k, meaning) in facts.meanings.iter().enumerate() {
         if taken.contains(&k) {
             continue;
@@ -26,7 +26,12 @@ pub(crate) fn wishes(facts: &Facts, taken: &BTreeSet<usize>) -> Vec<(Wish, usize
         if let Some(wish) = wish(meaning, facts, speaks_of_array) {
             let silent =
                 u8::from(meaning.subjects.is_empty()) * 2 + u8::from(meaning.unit.is_none());
-            found.push((wish, k, silent));
+            // A total says more than one of its parts, and what has no number more than one of several.
+            let total = ["total", "gesamt", " sum "]
+                .iter()
+                .any(|stem| meaning.folded.contains(stem));
+            let numbered = meaning.folded.contains(|c: char| c.is_ascii_digit());
+            found.push((wish, k, (silent, !total, numbered)));
         }
     }
     found.sort_by_key(|f| (f.2, f.1));
@@ -65,6 +70,13 @@ fn side(meaning: &Meaning, quantity: Quantity, speaks_of_array: bool) -> Option<
             (false, _) => Subject::Array,
         });
     }
+    if meaning.harvested && !is(Subject::Bank) && quantity != Quantity::Energy {
+        return Some(if charger {
+            Subject::Charger
+        } else {
+            Subject::Array
+        });
+    }
     if charger {
         let at_bank = is(Subject::Bank) && quantity == Quantity::Voltage;
         return Some(if at_bank {
@@ -95,7 +107,7 @@ pub(crate) fn wish(meaning: &Meaning, facts: &Facts, speaks_of_array: bool) -> O
     let side = side(meaning, quantity, speaks_of_array);
     let role = match quantity {
         Quantity::Soc if meaning.lowest && facts.daily => Role::DaySocLow,
-        Quantity::Soc if !extreme => Role::Soc,
+        Quantity::Soc if !extreme && !meaning.is(Subject::Aside) => Role::Soc,
         Quantity::Latitude => Role::Latitude,
         Quantity::Longitude => Role::Longitude,
         Quantity::Irradiance => Role::Irradiance,

@@ -324,7 +324,8 @@ fn is_long_mean(whole: &str) -> bool {
 
 fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
     // "Charge (%)" and its like in other languages: one word, and that is charge.
-    let charge_alone = subjects == [Subject::Charger] && folded.split_whitespace().count() == 1;
+    let alone = folded.split_whitespace().count() == 1;
+    let charge_alone = alone && (subjects == [Subject::Charger] || folded.trim() == "carga");
     match unit.kind {
         Kind::Voltage => Some(Quantity::Voltage),
         Kind::Current => Some(Quantity::Current),

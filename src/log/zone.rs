@@ -1,6 +1,7 @@
 //! Which zone stamps are in: what they carry, what was said of them, where the log was written.
 
 use super::Request;
+use super::abbreviation;
 use super::clock::{Form, Zone};
 use super::layout::Layout;
 use super::stamp;
@@ -35,7 +36,15 @@ pub(crate) fn find(
         true => zone_of(columns, layout, entry, request, &mut Vec::new()),
         false => zone_of(columns, layout, entry, request, notes),
     };
-    let guessed = unknown_zone(entry, request) && titled(columns, layout).is_none();
+    let says = |c: &usize| {
+        layout
+            .titles
+            .get(*c)
+            .and_then(|t| abbreviation::in_title(t))
+    };
+    let guessed = unknown_zone(entry, request)
+        && titled(columns, layout).is_none()
+        && columns.iter().find_map(says).is_none();
     let to_say = match &zone {
         _ if carries || guessed => None,
         Zone::Named(zone) => Some(StampZone::Named(*zone)),
@@ -123,6 +132,20 @@ fn zone_of(
                 notes.push(format!("stamps are {shown}: the column's title says so"));
                 return zone;
             }
+            let abbreviated = columns
+                .iter()
+                .filter_map(|c| abbreviation::in_title(layout.titles.get(*c)?))
+                // Where a design says the place, the name of its standard time is said all year round.
+                .find(|found| found.1.summer || unknown_zone(entry, request));
+            if let Some((word, found)) = abbreviated
+                && let Some(zone) = fixed(found.hours)
+            {
+                notes.push(format!(
+                    "stamps are UTC{:+} throughout: the column's title says {word}",
+                    found.hours
+                ));
+                return zone;
+            }
             if unknown_zone(entry, request) {
                 notes.push("the stamps carry no zone and none is known: taken as UTC; give --timezone or --design".to_owned());
             }
@@ -142,18 +165,23 @@ fn titled(columns: &[usize], layout: &Layout) -> Option<(Zone, String)> {
             return None;
         }
         let hours = whole_hours(&upper[at + 3..])?;
-        // These zones are named the other way round: west is plus.
-        let name = match hours {
-            0 => "UTC".to_owned(),
-            h => format!("Etc/GMT{}{}", if h > 0 { '-' } else { '+' }, h.abs()),
-        };
-        let zone = name.parse().ok().map(Zone::Named)?;
+        let zone = fixed(hours)?;
         let shown = match hours {
             0 => "UTC".to_owned(),
             h => format!("UTC{h:+}"),
         };
         Some((zone, shown))
     })
+}
+
+/// The zone so many hours east of Greenwich.
+fn fixed(hours: i32) -> Option<Zone> {
+    // These zones are named the other way round: west is plus.
+    let name = match hours {
+        0 => "UTC".to_owned(),
+        h => format!("Etc/GMT{}{}", if h > 0 { '-' } else { '+' }, h.abs()),
+    };
+    name.parse().ok().map(Zone::Named)
 }
 
 /// Hours east of Greenwich behind `UTC` in a title, 0 where none stand there; `None` where it is no

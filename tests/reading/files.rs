@@ -102,6 +102,32 @@ fn two_devices_with_the_same_columns_are_asked_about() {
 }
 
 #[test]
+fn two_controllers_that_show_the_same_nothing_all_night_are_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, most) in [("roof", 12.0), ("deck", 9.0)] {
+        let mut text = "Time,Charge current (A),Panel voltage (V),Panel current (A)\n".to_owned();
+        for k in 0..96 {
+            let sun = (f64::from(k - 30) / 36.0 * std::f64::consts::PI).sin();
+            let amps = if (30..66).contains(&k) {
+                most * sun
+            } else {
+                0.0
+            };
+            let (hour, minute) = (k / 4, k % 4 * 15);
+            let volts = if amps > 0.0 { 35.0 } else { 0.3 };
+            text.push_str(&format!(
+                "2026-06-03 {hour:02}:{minute:02}:00,{amps:.2},{volts},{:.2}\n",
+                amps * 0.37
+            ));
+        }
+        fs::write(folder.path().join(format!("{name}.csv")), text).unwrap();
+    }
+    let paths = ["roof.csv", "deck.csv"].map(|name| folder.path().join(name));
+    let error = read_with(&paths, folder.path(), &[]).unwrap_err();
+    assert!(error.contains("two devices?"), "{error}");
+}
+
+#[test]
 fn stages_hold_until_they_change() {
     for file in [
         "controller.csv",

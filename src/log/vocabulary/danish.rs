@@ -14,6 +14,8 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                "graensevaerdi",
+                " graense ",
                 " celle",
                 "startbatteri",
                 " onsket",

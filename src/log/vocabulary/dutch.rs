@@ -14,6 +14,9 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                "limiet",
+                "grenswaarde",
+                "drempel",
                 " cel ",
                 " cellen",
                 " celspanning",
@@ -40,8 +43,11 @@ pub(super) const WORDS: Language = Language {
             ],
         ),
         (Subject::Array, &["paneel", "zonnepan", " panelen"]),
-        (Subject::WeakArray, &[" zonne"]),
-        (Subject::Discharge, &["ontlad"]),
+        (
+            Subject::WeakArray,
+            &[" zonne", " zon ", " zonver", " zonst", " zonsp"],
+        ),
+        (Subject::Discharge, &["ontlad", "ontlaad"]),
         (Subject::Charger, &["laad", "lader", "lading", "regelaar"]),
         (Subject::Bank, &["accu", "batterij", " huisaccu"]),
         (Subject::Air, &["buiten", "omgeving", "lucht"]),

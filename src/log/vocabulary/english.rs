@@ -15,11 +15,21 @@ pub(super) const WORDS: Language = Language {
         (" last seen", " time"),
         (" since last ", " since "),
         (" accumulated ", " total "),
+        (" battamp", " batt amp"),
     ],
     subjects: &[
         (
             Subject::Aside,
             &[
+                " limit",
+                " alarm",
+                " previous ",
+                " prev ",
+                " raw ",
+                " threshold",
+                " cut off",
+                " cutoff ",
+                " warning",
                 " cell",
                 " starter",
                 " start batt",
@@ -233,10 +243,10 @@ pub(super) const WORDS: Language = Language {
     lowest: &[" min", "lowest", " low ", " lo "],
     highest: &[" max", "highest", " high ", " hi ", "peak"],
     means: &[" avg", "average", " mean"],
-    harvested: &["yield", "harvest", "produ", "generated"],
+    harvested: &["yield", "harvest", "produ", "generated", "generation"],
     neutral: &[
         "dc", "total", "system", "main", "net", "meter", "value", "measured", "reading", "actual",
-        "avg", "average", "mean", "now", "bus", "terminal", "live",
+        "avg", "average", "mean", "max", "maximum", "now", "bus", "terminal", "live",
     ],
     devices: &[
         "node", "device", " id ", "sensor", "channel", "serial", "address", "source", "topic",

@@ -19,6 +19,9 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                " limite",
+                " seuil",
+                " alarme",
                 "cellule",
                 "demarr",
                 " consigne",

@@ -18,6 +18,12 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                "grenzwert",
+                "obergrenze",
+                "untergrenze",
+                " schwelle",
+                " vorher",
+                " rohwert",
                 "zelle",
                 "starterbatt",
                 " startbatt",
@@ -77,6 +83,8 @@ pub(super) const WORDS: Language = Language {
         (
             Quantity::Soc,
             &[
+                "restkapazitat %",
+                " kapazitat %",
                 "ladezustand",
                 "ladestand",
                 "fullstand",

@@ -19,6 +19,9 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                " limite",
+                " soglia",
+                "allarme",
                 " cella",
                 " avviamento",
                 " motore batteria",
@@ -46,7 +49,7 @@ pub(super) const WORDS: Language = Language {
         ),
         (
             Subject::Array,
-            &["pannell", "fotovolt", " modulo", " moduli"],
+            &["pannell", " fv ", "fotovolt", " modulo", " moduli"],
         ),
         (Subject::WeakArray, &["solare"]),
         (Subject::Discharge, &["scarica"]),
@@ -61,6 +64,7 @@ pub(super) const WORDS: Language = Language {
         (
             Quantity::Soc,
             &[
+                " sdc ",
                 "stato di carica",
                 "stato carica",
                 "livello batteria",
@@ -75,8 +79,8 @@ pub(super) const WORDS: Language = Language {
             Quantity::Irradiance,
             &["irraggiamento", "irradiamento", " radiazione"],
         ),
-        (Quantity::Voltage, &["tensione", "voltaggio"]),
-        (Quantity::Current, &["corrente", "amperaggio"]),
+        (Quantity::Voltage, &[" tens ", "tensione", "voltaggio"]),
+        (Quantity::Current, &[" corr ", "corrente", "amperaggio"]),
         (Quantity::Charge, &["capacita"]),
         (Quantity::Energy, &["energia", "produzione", " resa "]),
         (Quantity::Power, &["potenza"]),

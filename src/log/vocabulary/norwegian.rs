@@ -13,6 +13,8 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                "grenseverdi",
+                " grense ",
                 " celle",
                 "startbatteri",
                 " onsket",

@@ -9,7 +9,10 @@ pub(super) const WORDS: Language = Language {
         ("bateria de servico", " bateria "),
     ],
     subjects: &[
-        (Subject::Aside, &["celula", " arranque", " interna"]),
+        (
+            Subject::Aside,
+            &[" limite", " limiar", "celula", " arranque", " interna"],
+        ),
         (Subject::Load, &[" cargas", "consum", " saida dc"]),
         (
             Subject::Other,
@@ -17,7 +20,7 @@ pub(super) const WORDS: Language = Language {
         ),
         (
             Subject::Array,
-            &["painel", "paineis", "fotovolt", "modulo", " placa"],
+            &["painel", " fv ", "paineis", "fotovolt", "modulo", " placa"],
         ),
         (Subject::WeakArray, &["solar"]),
         (Subject::Discharge, &["descarga"]),

@@ -18,6 +18,9 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                " limite",
+                " umbral",
+                " alarma",
                 "celda",
                 " arranque",
                 " consigna",
@@ -43,7 +46,14 @@ pub(super) const WORDS: Language = Language {
         ),
         (
             Subject::Array,
-            &["panel", " placa", "fotovolt", "modulo", " campo solar"],
+            &[
+                "panel",
+                " fv ",
+                " placa",
+                "fotovolt",
+                "modulo",
+                " campo solar",
+            ],
         ),
         (Subject::WeakArray, &["solar"]),
         (Subject::Discharge, &["descarga"]),

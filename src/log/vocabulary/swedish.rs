@@ -15,6 +15,8 @@ pub(super) const WORDS: Language = Language {
         (
             Subject::Aside,
             &[
+                "gransvarde",
+                " grans ",
                 " cell",
                 "startbatteri",
                 " borvarde",

@@ -1,0 +1,167 @@
+//! What the ranges of many moments come to, of a day and of a trip: what is wrong in all of them adds up,
+//! what is wrong in each by itself partly cancels.
+
+use std::ops::Range;
+
+use crate::account::Attribution;
+use crate::account::sky::PERSISTENCE_H;
+use crate::account::stretches::Stretches;
+use crate::quantity::Interval;
+
+/// Share of the variance of a day's figure that is every day's, where part of the day was seen: nobody can
+/// say, and half is the middle.
+pub const SHARED: f64 = 0.5;
+/// The same where nothing was seen: what was usual on other days stands for all of them, right or wrong.
+pub const UNSEEN: f64 = 1.0;
+
+/// Figures that are wrong together or not at all.
+pub fn together(parts: &Stretches<Interval>, moments: Range<usize>) -> Interval {
+    moments.fold(Interval::exact(0.0), |sum, m| {
+        let part = &parts[m];
+        Interval::new(
+            sum.value + part.value,
+            sum.low + part.low,
+            sum.high + part.high,
+        )
+    })
+}
+
+/// What the bank did not take: the sky of each moment is reckoned, and after some hours it is another.
+pub fn held(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Interval {
+    let (mut value, mut below, mut above) = (0.0, Drift::of(step_h), Drift::of(step_h));
+    for m in moments {
+        let part = &parts.held[m];
+        value += part.value;
+        below.add(part.value - part.low);
+        above.add(part.high - part.value);
+    }
+    Interval::new(value, value - below.reach(), value + above.reach())
+}
+
+/// What was offered: wrong throughout by meter and array where it was measured, moment by moment where
+/// the bank was full and the sky is reckoned.
+pub fn offered(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Interval {
+    let (mut value, mut measured) = (0.0, [0.0, 0.0]);
+    let (mut below, mut above) = (Drift::of(step_h), Drift::of(step_h));
+    for m in moments {
+        let part = &parts.offered[m];
+        value += part.value;
+        let off = [part.value - part.low, part.high - part.value];
+        let reckoned = parts.held[m].high > 0.0;
+        below.add(if reckoned { off[0] } else { 0.0 });
+        above.add(if reckoned { off[1] } else { 0.0 });
+        if !reckoned {
+            measured[0] += off[0];
+            measured[1] += off[1];
+        }
+    }
+    Interval::new(
+        value,
+        value - below.reach().hypot(measured[0]),
+        value + above.reach().hypot(measured[1]),
+    )
+}
+
+/// The figures of all days. Of what is wrong with a day's figure a part is wrong on every day (the array's
+/// scale, the season's haze): `shared`, of its variance. The rest (that day's clouds) is the day's own.
+pub fn trip(days: impl Iterator<Item = Interval>, shared: f64) -> Interval {
+    let (mut value, mut below, mut above) = (0.0, Reach::default(), Reach::default());
+    for day in days {
+        value += day.value;
+        below.add(day.value - day.low);
+        above.add(day.high - day.value);
+    }
+    Interval::new(
+        value,
+        value - below.together(shared),
+        value + above.together(shared),
+    )
+}
+
+/// How far a sum may be off, to one side, of figures whose errors fade into others over
+/// [`PERSISTENCE_H`]: the variance of such a sum, term by term.
+struct Drift {
+    /// What is kept of an error from one moment to the next.
+    kept: f64,
+    /// Errors so far as far as they are still kept.
+    running: f64,
+    variance: f64,
+}
+
+impl Drift {
+    fn of(step_h: f64) -> Self {
+        Self {
+            kept: (-step_h / PERSISTENCE_H).exp(),
+            running: 0.0,
+            variance: 0.0,
+        }
+    }
+
+    fn add(&mut self, error: f64) {
+        self.running *= self.kept;
+        self.variance += error * (error + 2.0 * self.running);
+        self.running += error;
+    }
+
+    fn reach(&self) -> f64 {
+        self.variance.max(0.0).sqrt()
+    }
+}
+
+/// How far a sum may be off, to one side, of figures a part of whose errors is common to all.
+#[derive(Default)]
+struct Reach {
+    sum: f64,
+    squares: f64,
+}
+
+impl Reach {
+    fn add(&mut self, one: f64) {
+        self.sum += one;
+        self.squares += one * one;
+    }
+
+    fn together(&self, shared: f64) -> f64 {
+        (shared * self.sum.powi(2) + (1.0 - shared) * self.squares).sqrt()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_that_err_by_themselves_partly_make_up_for_each_other() {
+        let reach = |days: usize, shared: f64| {
+            let all = trip((0..days).map(|_| Interval::new(9.0, 6.0, 10.0)), shared);
+            assert!((all.value - 9.0 * days as f64).abs() < 1e-9);
+            assert!((all.value - all.low - 3.0 * (all.high - all.value)).abs() < 1e-9);
+            all.value - all.low
+        };
+        assert!((reach(1, SHARED) - 3.0).abs() < 1e-9);
+        assert!((reach(16, 0.0) - 12.0).abs() < 1e-9);
+        assert!((reach(16, UNSEEN) - 48.0).abs() < 1e-9);
+        assert!((13.0..47.0).contains(&reach(16, SHARED)));
+    }
+
+    #[test]
+    fn a_sky_reckoned_over_a_long_day_errs_less_than_as_much_all_day_long() {
+        let reach = |hours: usize| {
+            let mut drift = Drift::of(1.0 / 12.0);
+            (0..hours * 12).for_each(|_| drift.add(1.0 / 12.0));
+            drift.reach() / hours as f64
+        };
+        assert!(reach(1) > 0.95);
+        assert!((0.75..0.9).contains(&reach(5)));
+        assert!(reach(10) < reach(5));
+    }
+
+    #[test]
+    fn moments_long_apart_err_by_themselves() {
+        let mut drift = Drift::of(1.0);
+        drift.add(3.0);
+        (0..99).for_each(|_| drift.add(0.0));
+        drift.add(4.0);
+        assert!((drift.reach() - 5.0).abs() < 1e-6);
+    }
+}

@@ -62,16 +62,21 @@ impl Layout {
 
 /// Cuts a line into cells (byte ranges without quotes around them).
 ///
-/// Quotes count only within the line: a torn quote spoils its own row and no other.
+/// Quotes count only within the line: a torn quote spoils its own row and no other. Single ones count
+/// where the line begins with one, and hold no delimiter.
 pub(crate) fn cut(line: &[u8], delimiter: u8, into: &mut Vec<(u32, u32)>) {
     into.clear();
     if memchr::memchr(b'"', line).is_none() {
+        let single = line.first() == Some(&b'\'');
         let mut from = 0_usize;
-        for at in memchr::memchr_iter(delimiter, line) {
-            into.push((from as u32, at as u32));
+        let ends = memchr::memchr_iter(delimiter, line).chain(std::iter::once(line.len()));
+        for at in ends {
+            into.push(match single {
+                true => unquoted(line, from, at, b'\''),
+                false => (from as u32, at as u32),
+            });
             from = at + 1;
         }
-        into.push((from as u32, line.len() as u32));
         return;
     }
     let (mut from, mut quoted) = (0_usize, false);
@@ -79,21 +84,21 @@ pub(crate) fn cut(line: &[u8], delimiter: u8, into: &mut Vec<(u32, u32)>) {
         if *byte == b'"' {
             quoted = !quoted;
         } else if *byte == delimiter && !quoted {
-            into.push(unquoted(line, from, at));
+            into.push(unquoted(line, from, at, b'"'));
             from = at + 1;
         }
     }
-    into.push(unquoted(line, from, line.len()));
+    into.push(unquoted(line, from, line.len(), b'"'));
 }
 
-fn unquoted(line: &[u8], mut from: usize, mut to: usize) -> (u32, u32) {
+fn unquoted(line: &[u8], mut from: usize, mut to: usize, quote: u8) -> (u32, u32) {
     while from < to && line[from].is_ascii_whitespace() {
         from += 1;
     }
     while from < to && line[to - 1].is_ascii_whitespace() {
         to -= 1;
     }
-    if to - from >= 2 && line[from] == b'"' && line[to - 1] == b'"' {
+    if to - from >= 2 && line[from] == quote && line[to - 1] == quote {
         return (from as u32 + 1, to as u32 - 1);
     }
     (from as u32, to as u32)

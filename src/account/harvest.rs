@@ -50,6 +50,8 @@ pub struct Attribution {
     pub estimated: bool,
     /// Conversion against the design's, 1 where as designed or not measurable.
     pub conversion_level: f64,
+    /// Whether an instrument shows the sky: what is wrong with its scale is wrong throughout.
+    pub metered: bool,
 }
 
 /// One moment's parts.
@@ -98,6 +100,7 @@ pub fn attribute(
     let mut out = Attribution {
         estimated: loads.harvest_estimate.is_some(),
         conversion_level: conversion_level(design, expected),
+        metered: sky.is_metered(),
         ..Attribution::default()
     };
     for moment in 0..expected.grid.moments {

@@ -90,7 +90,7 @@ fn harvest_account(
     };
     let of_days = |of: fn(&Attribution, Range<usize>, f64) -> Interval| {
         let days = dates().map(|day| of(attribution, day, grid.step_h()));
-        range::trip(days, SHARED)
+        range::trip(days, if attribution.metered { UNSEEN } else { SHARED })
     };
     let (offered, held) = (of_days(range::offered), of_days(range::held));
     let heat: f64 = attribution.heat.iter().sum();

@@ -11,7 +11,8 @@ use crate::quantity::Interval;
 /// Share of the variance of a day's figure that is every day's, where part of the day was seen: nobody can
 /// say, and half is the middle.
 pub const SHARED: f64 = 0.5;
-/// The same where nothing was seen: what was usual on other days stands for all of them, right or wrong.
+/// The same where nothing was seen, and what was usual on other days stands for all of them, right or
+/// wrong; or where an instrument shows the sky, on a scale of its own.
 pub const UNSEEN: f64 = 1.0;
 
 /// Figures that are wrong together or not at all.
@@ -28,7 +29,8 @@ pub fn together(parts: &Stretches<Interval>, moments: Range<usize>) -> Interval 
 
 /// What the bank did not take: the sky of each moment is reckoned, and after some hours it is another.
 pub fn held(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Interval {
-    let (mut value, mut below, mut above) = (0.0, Drift::of(step_h), Drift::of(step_h));
+    let (mut value, mut below, mut above) =
+        (0.0, Drift::of(parts, step_h), Drift::of(parts, step_h));
     for m in moments {
         let part = &parts.held[m];
         value += part.value;
@@ -42,7 +44,7 @@ pub fn held(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Interval
 /// the bank was full and the sky is reckoned.
 pub fn offered(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Interval {
     let (mut value, mut measured) = (0.0, [0.0, 0.0]);
-    let (mut below, mut above) = (Drift::of(step_h), Drift::of(step_h));
+    let (mut below, mut above) = (Drift::of(parts, step_h), Drift::of(parts, step_h));
     for m in moments {
         let part = &parts.offered[m];
         value += part.value;
@@ -89,9 +91,16 @@ struct Drift {
 }
 
 impl Drift {
-    fn of(step_h: f64) -> Self {
+    fn of(parts: &Attribution, step_h: f64) -> Self {
+        Self::keeping(match parts.metered {
+            true => 1.0,
+            false => (-step_h / PERSISTENCE_H).exp(),
+        })
+    }
+
+    fn keeping(kept: f64) -> Self {
         Self {
-            kept: (-step_h / PERSISTENCE_H).exp(),
+            kept,
             running: 0.0,
             variance: 0.0,
         }
@@ -147,7 +156,7 @@ mod tests {
     #[test]
     fn a_sky_reckoned_over_a_long_day_errs_less_than_as_much_all_day_long() {
         let reach = |hours: usize| {
-            let mut drift = Drift::of(1.0 / 12.0);
+            let mut drift = Drift::of(&Attribution::default(), 1.0 / 12.0);
             (0..hours * 12).for_each(|_| drift.add(1.0 / 12.0));
             drift.reach() / hours as f64
         };
@@ -158,7 +167,7 @@ mod tests {
 
     #[test]
     fn moments_long_apart_err_by_themselves() {
-        let mut drift = Drift::of(1.0);
+        let mut drift = Drift::of(&Attribution::default(), 1.0);
         drift.add(3.0);
         (0..99).for_each(|_| drift.add(0.0));
         drift.add(4.0);

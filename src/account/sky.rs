@@ -130,6 +130,11 @@ impl Sky {
         }
     }
 
+    /// Whether an instrument in the log shows it.
+    pub fn is_metered(&self) -> bool {
+        self.metered.is_some()
+    }
+
     /// The share of the clear sky at a moment, with its interval.
     pub fn share(&self, moment: usize) -> Interval {
         if let Some(seen) = self.seen[moment] {

@@ -151,10 +151,13 @@ impl Clock {
     /// Forgets the instant last read.
     pub(crate) fn forget(&mut self) {
         self.last = f64::NEG_INFINITY;
+        self.last_raw = f64::NEG_INFINITY;
     }
 
     /// Goes on after rows read elsewhere: their last instant, and how many stamps fell in a skipped hour.
     pub(crate) fn go_on(&mut self, last: f64, skipped_hour: u64) {
+        // What the wall clock showed there is not told.
+        self.last_raw = f64::NEG_INFINITY;
         if last.is_finite() {
             self.last = last;
         }
@@ -183,7 +186,12 @@ impl Clock {
         match &self.plan.form {
             Form::Calendar(order) => {
                 let stamp = stamp::parse(cell)?;
-                Some((stamp.wall(*order)?, stamp.offset.is_some()))
+                let wall = match stamp.wall(*order) {
+                    Some(wall) => wall,
+                    None => self.on_last_date(&stamp)?,
+                };
+                self.last_raw = wall;
+                Some((wall, stamp.offset.is_some()))
             }
             Form::Epoch(factor) => {
                 let seconds = number(cell)? * factor;
@@ -214,6 +222,19 @@ impl Clock {
                 Some(found)
             }
         }
+    }
+
+    /// A time of day whose date stands in a column of its own, left empty where it is that of the row
+    /// before.
+    fn on_last_date(&mut self, stamp: &stamp::Stamp) -> Option<f64> {
+        let left_out = self.plan.columns.len() > 1 && stamp.date.is_none();
+        // Only the rows before tell the date.
+        self.by_order |= left_out;
+        let day = (self.last_raw / 86_400.0).floor() * 86_400.0;
+        stamp
+            .of_day
+            .filter(|_| left_out && day.is_finite())
+            .map(|of_day| day + of_day)
     }
 
     fn over_midnight(&mut self, of_day: f64) {

@@ -278,6 +278,8 @@ fn settle_quantity(
     let angle = unit.is_none_or(|u| u.kind == Kind::Angle);
     match (said, by_unit) {
         (Some(Quantity::Latitude | Quantity::Longitude), _) if !angle => None,
+        // "SOC (Ah)" counts charge, of a capacity the log does not say.
+        (Some(Quantity::Soc), Some(Quantity::Charge | Quantity::Energy)) => by_unit,
         (Some(Quantity::Soc | Quantity::Latitude | Quantity::Longitude), _) => said,
         // A unit that contradicts the word wins: "battery charge (V)".
         (_, Some(found)) => Some(found),

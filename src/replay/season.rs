@@ -128,6 +128,7 @@ fn attribution(ground: &Ground, expected: &Expectation, shares: &[f64]) -> Attri
         harvest: Stretches::nothing(moments),
         estimated: of.estimated,
         conversion_level: of.conversion_level,
+        metered: false,
     }
 }
 

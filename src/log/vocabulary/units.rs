@@ -156,6 +156,10 @@ pub(crate) const UNITS: &[(&[&str], Unit)] = &[
         &["ms", "millis", "milliseconds"],
         plain("ms", Kind::Duration, 1e-3),
     ),
+    (
+        &["us", "\u{b5}s", "\u{3bc}s", "microseconds"],
+        plain("us", Kind::Duration, 1e-6),
+    ),
     (&["min", "minutes"], plain("min", Kind::Duration, 60.0)),
     (&["h", "hours"], plain("h", Kind::Duration, 3600.0)),
     (&["deg", "°", "degrees"], plain("deg", Kind::Angle, 1.0)),

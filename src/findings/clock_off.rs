@@ -5,6 +5,7 @@ use serde_json::json;
 use crate::account::sun_clock::{SunClock, by_the_sun};
 use crate::account::two_clocks::{TwoClocks, compare};
 use crate::findings::{Evidence, Outcome, Rule, cause};
+use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
 
@@ -38,8 +39,11 @@ fn look(evidence: &Evidence) -> Outcome {
         evidence.expected,
     );
     let is_off = |clock: &SunClock| {
-        let both_ends =
-            clock.lit_share <= FAINT_SHARE && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
+        // In the middle of a wide range the sun may be anywhere: nights that are hardly dark bound nothing.
+        let narrow = clock.shift_min.high - clock.shift_min.low <= WIDE_MIN;
+        let both_ends = narrow
+            && clock.lit_share <= FAINT_SHARE
+            && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
         (clock.surely_min().abs() > SURELY_MIN || both_ends)
             && clock.beyond_clear_min().abs() > evidence.design.judging.clock_sun_s / 60.0
     };
@@ -107,12 +111,19 @@ fn remark(by_sun: &[SunClock], apart: Option<&TwoClocks>) -> Outcome {
 }
 
 fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Finding {
-    let shift = clock.shift_min;
+    let wide = clock.shift_min.high - clock.shift_min.low > WIDE_MIN;
+    let shift = match wide {
+        // Of a wide range only the nearer end is known.
+        true if clock.shift_min.low > 0.0 => at(clock.shift_min, clock.shift_min.low),
+        true if clock.shift_min.high < 0.0 => at(clock.shift_min, clock.shift_min.high),
+        _ => clock.shift_min,
+    };
     let late = shift.value < 0.0;
     let dates = dates(evidence, &clock.days);
     let summary = format!(
-        "The stamps of \"{}\" are about {:.0} minutes {}: the array gives power {:.0} minutes {} than a clear sky allows.{}",
+        "The stamps of \"{}\" are {} {:.0} minutes {}: the array gives power {:.0} minutes {} than a clear sky allows.{}",
         clock.source,
+        if wide { "at least" } else { "about" },
         shift.value.abs(),
         if late { "late" } else { "early" },
         clock.beyond_clear_min().abs(),
@@ -159,6 +170,11 @@ fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Find
         ],
         ..base(summary, why, next_check(&clock.source, shift.value))
     }
+}
+
+/// The same range with another value in it.
+fn at(range: Interval, value: f64) -> Interval {
+    Interval::new(value, range.low, range.high)
 }
 
 /// Whole hours and half hours are zones and summer time, not drift.

@@ -32,7 +32,7 @@ fn look(evidence: &Evidence) -> Outcome {
         evidence.accounts.attribution.limit.iter().map(pick).sum()
     };
     let lost = Interval::new(part(|i| i.value), part(|i| i.low), part(|i| i.high));
-    let per_day = evidence.per_judged_day(lost);
+    let per_day = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.limit[m]));
     if per_day.value <= evidence.accounts.yardsticks.worth_a_job_wh {
         return Outcome::Fine(format!(
             "the controller's limit took about {} Wh a day",

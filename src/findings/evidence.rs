@@ -116,9 +116,11 @@ impl Evidence<'_> {
     pub fn mean_over_judged(&self, of: impl Fn(usize) -> Option<Interval>) -> Interval {
         let grid = &self.expected.grid;
         let days = &self.accounts.days;
-        let counts = |day: &Day| match self.judged().next() {
-            Some(_) => day.judged,
-            None => day.state != DayState::Unmeasured,
+        // A few judged days among many do not stand for them.
+        let few = 2 * self.judged().count() < self.readable().count();
+        let counts = |day: &Day| match few {
+            false => day.judged,
+            true => day.state != DayState::Unmeasured,
         };
         let counted: Vec<bool> = days.iter().map(counts).collect();
         let parts: Vec<Interval> = (0..grid.moments)

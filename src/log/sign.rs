@@ -12,6 +12,12 @@ use crate::timeline::Sign;
 const CLEAR: f64 = 0.1;
 /// The same for the level of the current against steps of the voltage, which noise hides more.
 const DRIFT: f64 = 0.03;
+/// What day against night counts beside a correlation: charging happens by day, but for an engine's.
+const OF_DAY: f64 = 0.15;
+/// Rows within this show a bank's resistance, s: it answers a current within a minute.
+const QUICK_S: f64 = 60.0;
+/// What steps between rows far apart count at least.
+const LEAST_WEIGHT: f64 = 0.3;
 /// Least difference of the mean current by day and by night, over its usual size: in a solar
 /// system charging happens by day.
 const BY_DAY: f64 = 0.5;
@@ -126,6 +132,8 @@ pub(crate) struct Evidence {
     charge: Sums,
     drift: Sums,
     both_ways: [bool; 2],
+    /// Seconds from row to row in all, none counted as more than an hour, and how many there were.
+    apart: (f64, u64),
     /// How much the state of charge rose and fell in all, %.
     risen: f64,
     fallen: f64,
@@ -241,6 +249,10 @@ impl Evidence {
         let mut before = self.last_at;
         for (on, at) in on.iter_mut().zip(at) {
             *on = f64::from(u8::from(*at > before)) - f64::from(u8::from(*at < before));
+            if *on != 0.0 {
+                self.apart.0 += (at - before).abs().min(3_600.0);
+                self.apart.1 += 1;
+            }
             before = *at;
         }
         for row in 0..count {
@@ -386,6 +398,8 @@ impl Evidence {
         self.steps.join(&other.steps);
         self.charge.join(&other.charge);
         self.drift.join(&other.drift);
+        self.apart.0 += other.apart.0;
+        self.apart.1 += other.apart.1;
         self.risen += other.risen;
         self.fallen += other.fallen;
         for (mine, other) in self.both_ways.iter_mut().zip(other.both_ways) {
@@ -477,21 +491,27 @@ impl Evidence {
         });
     }
 
+    /// What steps count: rows far apart differ by what flowed between them more than by resistance.
+    fn weight_of_steps(&self) -> f64 {
+        let apart_s = self.apart.0 / self.apart.1.max(1) as f64;
+        (QUICK_S / apart_s.max(1.0)).clamp(LEAST_WEIGHT, 1.0)
+    }
+
     /// Whether to turn round; `None` where it cannot be told.
     fn verdict(&self) -> Option<bool> {
-        let of_steps = self.steps.clear(CLEAR);
-        let of_charge = self.charge.clear(CLEAR);
-        let of_drift = self.drift.clear(DRIFT);
-        let clearest = match (of_steps, of_charge) {
-            // Where a controller holds its own end of a long cable, the bank's voltage falls as the current
-            // rises; a state of charge that is counted from that very current goes with it throughout.
-            (Some(steps), Some(charge)) if charge.abs() > steps.abs() => Some(charge),
-            (steps, charge) => steps.or(charge),
-        };
-        clearest
-            .or(of_drift)
-            .or_else(|| self.of_day())
-            .map(|r| r < 0.0)
+        // None of them is beyond doubt. Where a controller holds its own end of a long cable, the bank's
+        // voltage falls as the current rises; at minutes a row it jumps up as the current ends at a full
+        // lithium bank. A state of charge that is counted from that very current goes with it throughout,
+        // the voltage follows what flows for hours. What they show together counts.
+        let tells = [
+            self.steps.clear(CLEAR).map(|r| r * self.weight_of_steps()),
+            self.charge.clear(CLEAR),
+            self.drift.clear(DRIFT),
+            self.of_day().map(|more| OF_DAY * more.signum()),
+        ];
+        let seen = || tells.iter().flatten();
+        let sum: f64 = seen().sum();
+        (seen().next().is_some() && sum != 0.0).then_some(sum < 0.0)
     }
 
     /// Whether the data show the opposite of what the design states: at least two of the four tells, and

@@ -33,6 +33,10 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
             return left_open(evidence, share);
         }
     }
+    // A log that misleads is mended before its figures are believed, whatever they say.
+    let misleads = |f: &&Finding| f.severity <= Severity::Fix && !faults.contains(f);
+    let of_log: Vec<&Finding> = found.findings.iter().filter(misleads).collect();
+    let faults: Vec<&Finding> = faults.iter().copied().chain(of_log).collect();
     let all = evidence.accounts.days.len();
     // Days without readings are not spoken for.
     let span = if n == all {

@@ -6,6 +6,7 @@ use crate::timeline::stage;
 pub(super) const WORDS: Language = Language {
     phrases: &[
         (" solar cell", " panel"),
+        (" cell temp", " battery temp"),
         (" pv generator", " panel"),
         (" solar generator", " panel"),
         (" service batt", " batt"),

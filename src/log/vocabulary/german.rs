@@ -6,6 +6,8 @@ use crate::timeline::stage;
 pub(super) const WORDS: Language = Language {
     phrases: &[
         ("solarzelle", " panel "),
+        ("zellentemp", "batterietemp"),
+        ("zelltemp", "batterietemp"),
         ("bordspannung", " batteriespannung "),
         ("verbraucherbatterie", " batterie "),
         ("verbraucherakku", " akku "),

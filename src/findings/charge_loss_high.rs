@@ -66,7 +66,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let usual = coulombic_efficiency(chemistry);
     // Lithium hardly loses charge: only counts that speak for a loss themselves make it one.
     let proven = zero::is_loss(evidence, &balance)
-        || (chemistry.is_lead() && wide.high < usual.low && zero_error(evidence).is_none());
+        || (chemistry.is_lead() && wide.high < usual.low && zero::beyond_doubt(evidence).is_none());
     if likely.high < usual.low && proven {
         return Outcome::Found(Box::new(finding(evidence, &balance, &likely, usual)));
     }
@@ -122,14 +122,6 @@ fn cannot_tell(why: &str) -> Outcome {
         text: format!("how much of its charge the bank gives back: {why}"),
         needs: "a meter that shows 0.0 A with everything off, then three full charges a few days apart with deep use in between".to_owned(),
     }
-}
-
-/// The meter's zero error, where it is beyond doubt whatever the bank loses.
-fn zero_error(evidence: &Evidence) -> Option<Interval> {
-    let offset = zero::solved(evidence)?.0;
-    (offset.low > 0.0 || offset.high < 0.0)
-        .then_some(offset)
-        .filter(|o| o.value.abs() > evidence.design.judging.zero_error_a)
 }
 
 fn finding(evidence: &Evidence, balance: &Balance, efficiency: &Interval, usual: Usual) -> Finding {

@@ -3,8 +3,8 @@
 use serde_json::json;
 
 use crate::design::budget::budget;
-use crate::findings::{Evidence, Outcome, Rule, cause};
-use crate::quantity::Interval;
+use crate::findings::{Evidence, Outcome, Rule, cause, zero};
+use crate::quantity::{How, Interval};
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
 use crate::stats::student;
 use crate::words::{about, days, ranged};
@@ -19,6 +19,20 @@ pub(super) const RULE: Rule = Rule {
     follows_from: &["standby-high"],
     look,
 };
+
+/// Loads of a day, Wh, without what the zero error of the bank's ammeter adds to those reckoned from it.
+fn without_zero_error(evidence: &Evidence, load: &Interval) -> Interval {
+    let reckoned = evidence.accounts.loads.load_how == How::Inferred;
+    let Some(offset) = zero::beyond_doubt(evidence).filter(|o| reckoned && o.value < 0.0) else {
+        return *load;
+    };
+    let a_day = 24.0 * evidence.design.nominal_v();
+    Interval::new(
+        load.value + offset.value * a_day,
+        load.low + offset.low * a_day,
+        load.high + offset.high * a_day,
+    )
+}
 
 fn look(evidence: &Evidence) -> Outcome {
     let planned = budget(evidence.design).total_wh;
@@ -50,8 +64,17 @@ fn look(evidence: &Evidence) -> Outcome {
     let sd = (loads.iter().map(|l| (l.0 - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
     let half = student::t95(n - 1.0) * sd / n.sqrt();
     let load = Interval::new(mean, mean - half, mean + half);
-    let over = load.low > planned * (1.0 + evidence.design.judging.budget_slack)
-        && load.value - planned > evidence.accounts.yardsticks.worth_a_job_wh;
+    let real = without_zero_error(evidence, &load);
+    let over = real.low > planned * (1.0 + evidence.design.judging.budget_slack)
+        && real.value - planned > evidence.accounts.yardsticks.worth_a_job_wh;
+    if !over && real != load {
+        return Outcome::Fine(format!(
+            "the loads took {} a day against a budget of {} Wh, but the bank's ammeter counts about {} Wh a day that nothing took",
+            ranged(&load, "Wh"),
+            about(planned),
+            about(load.value - real.value)
+        ));
+    }
     if !over {
         return Outcome::Fine(format!(
             "the loads took {} a day against a budget of {} Wh",
@@ -68,9 +91,9 @@ fn look(evidence: &Evidence) -> Outcome {
         to: loads.last().map(|l| l.1.to_owned()),
         days: loads.iter().map(|l| l.1.to_owned()).collect(),
         lost_wh_per_day: Some(Interval::new(
-            load.value - planned,
-            load.low - planned,
-            load.high - planned,
+            real.value - planned,
+            real.low - planned,
+            real.high - planned,
         )),
         part_of: None,
         summary: format!(

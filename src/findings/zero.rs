@@ -61,6 +61,14 @@ pub(super) fn solved(evidence: &Evidence) -> Option<(Interval, Balance)> {
     ))
 }
 
+/// The zero error, A, where it is beyond doubt whatever the bank loses.
+pub(super) fn beyond_doubt(evidence: &Evidence) -> Option<Interval> {
+    let offset = solved(evidence)?.0;
+    (offset.low > 0.0 || offset.high < 0.0)
+        .then_some(offset)
+        .filter(|o| o.value.abs() > evidence.design.judging.zero_error_a)
+}
+
 fn counted(evidence: &Evidence) -> Option<(Interval, Balance)> {
     let (charge, loss) = (&evidence.accounts.charge, possible_loss(evidence));
     let balance =

@@ -53,17 +53,6 @@ fn cold_string(sheet: &mut Sheet<'_>, string: &ColdString, of: String) {
             sheet.figure(cold_subject(of), figure, &[]);
             return;
         }
-        if string.is_never_passed() {
-            let value = string.coldest_of_all_v(design);
-            let figure = Figure {
-                value,
-                limit: string.limit_v,
-                standing: string.standing(value, margin),
-                arithmetic: string.arithmetic(design, crate::design::checks::cold::COLDEST_C),
-            };
-            sheet.figure(cold_subject(of), figure, &[]);
-            return;
-        }
         let lack = string.without_record_low(design);
         sheet.open(cold_subject(of), None, Some(string.limit_v), &lack);
         return;

@@ -36,7 +36,7 @@ pub struct Coldest {
 }
 
 /// Colder than the air was ever measured anywhere, C.
-pub const COLDEST_C: f64 = -90.0;
+const COLDEST_C: f64 = -90.0;
 
 impl ColdString {
     /// How an open voltage stands to the limit; `margin` is the share below the limit that is left free.
@@ -50,30 +50,18 @@ impl ColdString {
         }
     }
 
-    /// Whether no cold on earth takes its open voltage past the limit.
-    pub fn is_never_passed(&self) -> bool {
-        self.passed_below_c < COLDEST_C
-    }
-
-    /// The open voltage in the greatest cold there is, V.
-    pub fn coldest_of_all_v(&self, design: &Design) -> f64 {
-        let array = &design.arrays[self.array];
-        panel::string_voltage_v(
-            array.panel.voc_v.unwrap_or(0.0),
-            array.panels_in_series,
-            array.panel.voc_per_degree,
-            COLDEST_C,
-        )
-    }
-
     /// What to say where the design states no record low.
     pub fn without_record_low(&self, design: &Design) -> Lack {
+        let gets_there = if self.passed_below_c < COLDEST_C {
+            "in no cold on earth, by the panel's own figures".to_owned()
+        } else {
+            format!("with cells below {:.0} C", self.passed_below_c)
+        };
         Lack::new(
             format!(
-                "whether {} passes the controller's {} V in the cold: its open voltage gets there with cells below {:.0} C, and the design states no record low",
+                "whether {} passes the controller's {} V in the cold: its open voltage gets there {gets_there}, and the design states no record low",
                 array_words(design, self.array),
                 about(self.limit_v),
-                self.passed_below_c
             ),
             NEEDS_RECORD_LOW,
         )
@@ -84,7 +72,7 @@ impl ColdString {
         let array = &design.arrays[self.array];
         let voc = array.panel.voc_v.unwrap_or(0.0);
         let (n, per_degree) = (array.panels_in_series, array.panel.voc_per_degree);
-        let passed = if self.is_never_passed() {
+        let passed = if self.passed_below_c < COLDEST_C {
             "no cold on earth takes it past the limit".to_owned()
         } else {
             format!("the limit is passed below {:.0} C", self.passed_below_c)

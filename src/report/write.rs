@@ -38,7 +38,7 @@ pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError>
     write_with(report, &json::render(report)?, folder)
 }
 
-/// [`write`] for a report whose JSON is at hand.
+/// [`write()`] for a report whose JSON is at hand.
 ///
 /// # Errors
 /// When a file or folder refuses.

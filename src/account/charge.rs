@@ -241,7 +241,7 @@ fn near_v(design: &Design) -> f64 {
 fn compensation_at(design: &Design, expected: &Expectation, at: i64) -> f64 {
     let moment = (at - expected.grid.start).div_euclid(crate::expect::STEP_S);
     usize::try_from(moment).ok().map_or(0.0, |m| {
-        crate::expect::regime::compensation_v(design, &expected.signals, m)
+        crate::expect::setpoints::compensation_v(design, &expected.signals, m)
     })
 }
 

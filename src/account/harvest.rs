@@ -48,6 +48,8 @@ pub struct Attribution {
     pub harvest: Stretches<f64>,
     /// Whether the harvest is an estimate from the bank's side alone.
     pub estimated: bool,
+    /// What such an estimate may be too high by, and too low by, W.
+    pub hidden_w: [f64; 2],
     /// Conversion against the design's, 1 where as designed or not measurable.
     pub conversion_level: f64,
     /// Whether an instrument shows the sky: what is wrong with its scale is wrong throughout.
@@ -84,6 +86,8 @@ struct Stretch {
     shadow: Option<Interval>,
     /// Whether the controller held its voltage.
     held: bool,
+    /// What an estimated harvest may be too high by, and too low by, Wh.
+    hidden: [f64; 2],
     /// Where it was at its limit for some of the time: what it gives there, Wh, and the sky's share then.
     limit: Option<(f64, Interval)>,
 }
@@ -99,6 +103,10 @@ pub fn attribute(
 ) -> Attribution {
     let mut out = Attribution {
         estimated: loads.harvest_estimate.is_some(),
+        hidden_w: {
+            let load = &loads.by_day_w;
+            [load.value - load.low, load.high - load.value]
+        },
         conversion_level: conversion_level(design, expected),
         metered: sky.is_metered(),
         ..Attribution::default()
@@ -161,6 +169,9 @@ fn parts_of(
             .over(moment)
             .map(|i| expected.shade.shadows[i].left),
         held: expected.regimes[moment] == Regime::Held,
+        hidden: so_far
+            .hidden_w
+            .map(|watts| watts * expected.grid.step_h() * covered),
         limit: at_limit(
             expected,
             sky,
@@ -264,14 +275,16 @@ fn for_a_while(s: &Stretch) -> Interval {
     Interval::new(over(sky.value) / 2.0, 0.0, over(sky.high))
 }
 
-/// Harvest known only from the bank's side: the sky can't be read off it, so nothing is called a loss.
+/// Harvest known only from the bank's side: array and sky can't be told apart by it, so nothing is called
+/// a loss. It is at least what the bank took beyond the loads, and no more than a clear sky offers or a
+/// larger load hid.
 fn estimated(s: &Stretch) -> Parts {
     let got = s.harvest.max(0.0);
     Parts {
         offered: Some(Interval::new(
             got,
-            got * 0.8,
-            (s.clear * s.sky.high).max(got * 1.2),
+            (got - s.hidden[0]).max(0.0),
+            (s.clear * s.sky.high.max(1.0)).max(got + s.hidden[1]),
         )),
         ..Parts::default()
     }
@@ -315,15 +328,15 @@ fn held(s: &Stretch) -> Parts {
     );
     let array = offered_times(offered.value, &s.left);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);
-    let left_over = |offer: f64| (offer * passes - got).max(0.0);
+    let left_over = |offer: f64, got: f64| (offer * passes - got).max(0.0);
     Parts {
         offered: Some(offered),
         array: Some(array),
         conversion,
         held: Some(Interval::new(
-            left_over(offered.value),
-            left_over(offered.low),
-            left_over(offered.high),
+            left_over(offered.value, got),
+            left_over(offered.low, got + s.hidden[1]),
+            left_over(offered.high, (got - s.hidden[0]).max(0.0)),
         )),
         ..Parts::default()
     }

@@ -8,8 +8,8 @@
 use std::ops::Range;
 
 use crate::account::{Loads, charging_temperature, flat};
-use crate::design::{Chemistry, Design, Method, defaults};
-use crate::expect::{Expectation, Folded, regime};
+use crate::design::{Design, Method};
+use crate::expect::{Expectation, Folded, setpoints};
 use crate::mapping::Role;
 use crate::physics::bank;
 use crate::stats::quantile::{median, quantile};
@@ -100,16 +100,6 @@ pub fn find(
     (0..expected.grid.dates.len())
         .flat_map(|day| finder.of_day(day))
         .collect()
-}
-
-/// The cells in series of the bank: the design's, else the usual number.
-pub fn cells(design: &Design) -> f64 {
-    let battery = &design.battery;
-    f64::from(
-        battery
-            .cells_in_series
-            .unwrap_or_else(|| defaults::cells_for(battery.chemistry, design.nominal_v())),
-    )
 }
 
 struct Finder<'a> {
@@ -248,7 +238,7 @@ impl<'a> Finder<'a> {
     /// Whether a level is the design's absorption voltage, or above it: nothing but a controller stops there.
     fn at_set_point(&self, run: &Range<usize>, level_v: f64) -> bool {
         let signals = &self.expected.signals;
-        let shift = regime::compensation_v(self.design, signals, run.start + run.len() / 2);
+        let shift = setpoints::compensation_v(self.design, signals, run.start + run.len() / 2);
         level_v >= self.expected.absorption_v + shift - BAND_V * self.volts_per_12
     }
 
@@ -277,19 +267,16 @@ impl<'a> Finder<'a> {
     /// Below this a bank of that kind may stand by itself at the current it took, V.
     fn least_held_v(&self, hold: &Hold) -> f64 {
         let battery = &self.design.battery;
-        let cells = cells(self.design);
-        let least = match battery.chemistry {
-            // The lower end of float (trade reference 6.1).
-            Chemistry::Flooded | Chemistry::Agm | Chemistry::Gel => return 2.2 * cells,
-            // A little above the rest voltage of a full cell.
-            Chemistry::Lfp => 3.40,
-            Chemistry::Nmc => 4.0,
-        };
+        let cells = self.design.cells();
+        let least = cells * bank::least_held_cell_v(battery.chemistry);
+        if battery.chemistry.is_lead() {
+            return least;
+        }
         let nominal_v = self.design.nominal_v();
         let (_, mohm) =
             bank::internal_resistance_mohm(battery.chemistry, battery.capacity_ah, nominal_v);
         let drop = hold.end_a.unwrap_or(0.0).max(0.0) * SLOW * mohm / 1000.0;
-        least * cells + drop
+        least + drop
     }
 }
 

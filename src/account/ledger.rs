@@ -8,7 +8,7 @@ use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
 use crate::design::{Design, budget};
-use crate::expect::{Expectation, offer};
+use crate::expect::{Expectation, Regime, offer};
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
@@ -99,18 +99,13 @@ fn harvest_account(
     let shade = total(&attribution.shade, SHARED);
     let gap = total(&attribution.unmeasured, UNSEEN);
     let conversion: f64 = attribution.conversion.iter().sum();
-    let harvested: f64 = attribution.harvest.iter().sum();
+    let (harvest, harvest_how) = harvest_range(expected, attribution);
+    let harvested = harvest.value;
     let lost = array.value + shade.value + conversion + limit.value;
     let rest = harvested - (offered.value - lost - held.value - gap.value);
     let season = clear - planned;
     let weather = offered.value - clear - heat;
     let haze = CLEAR_MODEL * clear;
-    let harvest_how = if attribution.estimated {
-        How::Inferred
-    } else {
-        expected.signals.harvest_how
-    };
-    let harvest_error = if attribution.estimated { 0.2 } else { METER } * harvested.abs();
     let planned_how = if design.plan.harvest_wh.is_some() || design.plan.sun_hours.is_some() {
         How::Modelled
     } else {
@@ -141,9 +136,34 @@ fn harvest_account(
         entry("controller_limit", limit.scale(-1.0), How::Inferred),
         entry("held_back", held.scale(-1.0), How::Inferred),
         entry("unmeasured", gap.scale(-1.0), How::Inferred),
-        entry("unexplained", around(rest, harvest_error), How::Inferred),
-        entry("harvested", around(harvested, harvest_error), harvest_how),
+        entry(
+            "unexplained",
+            Interval::new(
+                rest,
+                rest - (harvested - harvest.low),
+                rest + (harvest.high - harvested),
+            ),
+            How::Inferred,
+        ),
+        entry("harvested", harvest, harvest_how),
     ]
+}
+
+/// What was harvested, with its error and where it comes from. The load by day that an estimate rests on
+/// is wrong on every day alike.
+fn harvest_range(expected: &Expectation, attribution: &Attribution) -> (Interval, How) {
+    let harvested: f64 = attribution.harvest.iter().sum();
+    if !attribution.estimated {
+        let measured = around(harvested, METER * harvested.abs());
+        return (measured, expected.signals.harvest_how);
+    }
+    let by_day = (0..expected.grid.moments).filter(|m| expected.regimes[*m] != Regime::Dark);
+    let hours: f64 = by_day
+        .map(|m| expected.signals.harvest_coverage(m) * expected.grid.step_h())
+        .sum();
+    let [below, above] = attribution.hidden_w.map(|watts| watts * hours);
+    let estimate = Interval::new(harvested, (harvested - below).max(0.0), harvested + above);
+    (estimate, How::Inferred)
 }
 
 fn bank_account(
@@ -154,7 +174,8 @@ fn bank_account(
     charge: &Charge,
     days: &[Day],
 ) -> Vec<Entry> {
-    let harvested: f64 = attribution.harvest.iter().sum();
+    let (harvest, harvest_how) = harvest_range(expected, attribution);
+    let harvested = harvest.value;
     let other: f64 = loads.other.iter().sum();
     let load: f64 = days.iter().filter_map(|d| d.load_wh).sum();
     let cable: f64 = loads.cable.iter().sum();
@@ -167,20 +188,17 @@ fn bank_account(
     });
     let rest = load + cable + change.value + loss.value - harvested - other;
     let meter = METER * (into + out + harvested.abs());
-    let harvest_how = if attribution.estimated {
-        How::Inferred
-    } else {
-        expected.signals.harvest_how
-    };
+    // Where the harvest is an estimate from the bank's side, it is wrong by what the loads are wrong by.
+    let loads_range = Interval::new(
+        load,
+        load - meter.max(harvested - harvest.low),
+        load + meter.max(harvest.high - harvested),
+    );
     vec![
-        entry(
-            "harvested",
-            around(harvested, METER * harvested.abs()),
-            harvest_how,
-        ),
+        entry("harvested", harvest, harvest_how),
         entry("other_charge", other_range(other, loads), loads.other_how),
         entry("unexplained", around(rest, meter), How::Inferred),
-        entry("loads", around(load, meter), loads.load_how),
+        entry("loads", loads_range, loads.load_how),
         entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
         entry("bank_change", change, how),
         entry("bank_loss", loss, how),

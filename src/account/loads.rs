@@ -1,10 +1,10 @@
 //! What the loads took and what other charging gave, from whichever signals there are.
 
 use crate::account::wire::RunFit;
-use crate::design::{Design, Run};
+use crate::design::{Design, Run, budget};
 use crate::expect::{Expectation, Folded, Regime};
-use crate::quantity::How;
-use crate::stats::quantile::{median, quantile};
+use crate::quantity::{How, Interval};
+use crate::stats::quantile::{mean, median, quantile};
 
 /// Loads and other charging, moment by moment, Wh. Vectors have the grid's number of moments.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +26,8 @@ pub struct Loads {
     pub cable: Vec<f64>,
     /// Harvest estimated from the bank's side, where the controller's was not logged.
     pub harvest_estimate: Option<Vec<f64>>,
+    /// The load by day that such an estimate rests on, W, and the least and most it may have been.
+    pub by_day_w: Interval,
     /// Median load in the dark, W; `None` where no night was logged.
     pub night_w: Option<f64>,
 }
@@ -59,6 +61,7 @@ impl Loads {
             beside_w: [0.0; 3],
             cable,
             harvest_estimate: None,
+            by_day_w: Interval::exact(0.0),
             night_w,
         };
         match (&signals.load_w, &signals.harvest, &signals.bank_w) {
@@ -154,11 +157,13 @@ impl Loads {
         self.load = Some(load);
     }
 
-    /// With the bank's side alone: in the dark the outflow is the load, by day the night's load is taken
-    /// to go on and the rest of the inflow is harvest, unless it exceeds what the array could give.
+    /// With the bank's side alone: in the dark the outflow is the load, by day a load is taken to run that
+    /// goes with the night's, and the rest of the inflow is harvest, unless it exceeds what the array could
+    /// give.
     fn estimate_from_bank(&mut self, design: &Design, expected: &Expectation, bank: &Folded) {
         let step_h = expected.grid.step_h();
-        let typical = self.night_w.unwrap_or(0.0) * step_h;
+        self.by_day_w = by_day_w(design, expected, bank);
+        let typical = self.by_day_w.value * step_h;
         let least = other_threshold_wh(design, expected);
         let moments = expected.grid.moments;
         let mut harvest = vec![0.0; moments];
@@ -188,6 +193,25 @@ impl Loads {
         self.load = Some(load);
         self.harvest_estimate = Some(harvest);
     }
+}
+
+/// The load by day as the nights tell it, W: their mean, times what the budget puts on the day against the
+/// night. Nobody saw it: from a third to twice of that is a day like others.
+fn by_day_w(design: &Design, expected: &Expectation, bank: &Folded) -> Interval {
+    let dark = (0..expected.grid.moments).filter(|m| expected.offers[*m].elevation_deg < -2.0);
+    let seen: Vec<f64> = dark
+        .filter_map(|m| bank.mean(m))
+        .map(|w| (-w).max(0.0))
+        .collect();
+    let budget = budget::budget(design);
+    let known = budget.day_wh > 0.0 && budget.night_wh > 0.0;
+    let by_day = if known {
+        (budget.day_wh / budget.night_wh).clamp(1.0 / 3.0, 3.0)
+    } else {
+        1.0
+    };
+    let usual = mean(&seen).unwrap_or(0.0) * by_day;
+    Interval::new(usual, usual / 3.0, 2.0 * usual)
 }
 
 fn other_threshold_wh(design: &Design, expected: &Expectation) -> f64 {

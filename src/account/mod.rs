@@ -98,7 +98,7 @@ impl Accounts {
         let run = wire::measure(design, timeline, expected);
         let loads = Loads::new(design, expected, run.as_ref().ok());
         let reductions = episode::find(design, calendar, expected);
-        let sky = sky::Sky::new(expected, &reductions);
+        let sky = sky::Sky::new(expected, &loads, &reductions);
         let totals = Totals::new(expected, day_totals);
         let mut attribution =
             harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);

@@ -92,7 +92,8 @@ struct Drift {
 
 impl Drift {
     fn of(parts: &Attribution, step_h: f64) -> Self {
-        Self::keeping(match parts.metered {
+        // An instrument's scale is wrong all day, and so is the load that an estimate rests on.
+        Self::keeping(match parts.metered || parts.estimated {
             true => 1.0,
             false => (-step_h / PERSISTENCE_H).exp(),
         })

@@ -4,7 +4,6 @@
 use chrono::Datelike;
 
 use crate::account::charging_temperature::{COLDER_C, HOTTER_C};
-use crate::account::holds::cells;
 use crate::design::{Chemistry, Design, defaults};
 use crate::expect::Expectation;
 use crate::physics::bank;
@@ -38,7 +37,7 @@ fn states(design: &Design, key: &str) -> bool {
 /// What is usual for the chemistry at 25 C, V for the whole bank.
 pub fn usual(design: &Design) -> (f64, f64) {
     let (low, high) = bank::absorption_cell_v(design.battery.chemistry);
-    let cells = cells(design);
+    let cells = design.cells();
     (low * cells, high * cells)
 }
 
@@ -92,7 +91,7 @@ pub fn bearable_v(design: &Design, expected: &Expectation, day: usize, bank_c: O
 
 /// The highest voltage the bank bears day after day at 25 C, V.
 pub fn daily_v(design: &Design) -> f64 {
-    cells(design) * daily_cell_v(design.battery.chemistry)
+    design.cells() * daily_cell_v(design.battery.chemistry)
 }
 
 /// The highest voltage a cell bears day after day, V: flooded lead bears more while it is equalised.
@@ -128,7 +127,7 @@ fn temperatures(
 pub fn is_float(design: &Design, right: &Right, level_v: f64) -> bool {
     let near = NEAR_FLOAT_V * design.nominal_v() / 12.0;
     let chemistry = design.battery.chemistry;
-    let usual = defaults::charge_settings(chemistry, design.nominal_v(), cells(design) as u32);
+    let usual = defaults::charge_settings(chemistry, design.nominal_v(), design.cells() as u32);
     design
         .controllers
         .iter()

@@ -5,16 +5,18 @@
 //! widens. What is usual is the trip's sky, moved towards the day's own by as much as one part of a day
 //! foretells another: days are of one kind more often than not.
 
-use crate::account::Reduction;
+use crate::account::{Loads, Reduction};
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 use crate::stats::student::Z90;
 
+mod estimate;
 mod kinship;
 mod metered;
 
+use estimate::Estimate;
 use kinship::Kinship;
 use metered::Metered;
 
@@ -60,6 +62,8 @@ pub struct Sky {
     metered: Option<Metered>,
     /// Moments under a shadow that comes back, or without any output.
     between: Vec<bool>,
+    /// How far each share seen may be off, where the harvest is an estimate; empty where it was measured.
+    unsure: Vec<f32>,
 }
 
 /// A half hour of sky near a moment that did not measure it.
@@ -74,12 +78,17 @@ struct Neighbour {
 }
 
 impl Sky {
-    /// Reads the sky off the moments that followed the sun.
-    pub fn new(expected: &Expectation, reductions: &[Reduction]) -> Self {
+    /// Reads the sky off the moments that followed the sun, or off those that no controller is known to
+    /// have held, where the harvest is estimated from the bank's side.
+    pub fn new(expected: &Expectation, loads: &Loads, reductions: &[Reduction]) -> Self {
         let healthy = expected.clear.healthy;
+        let estimate = Estimate::of(expected, loads);
         let seen: Vec<Option<f64>> = (0..expected.grid.moments)
             .map(|m| {
                 let offer = &expected.offers[m];
+                if let Some(estimate) = &estimate {
+                    return estimate.share(m);
+                }
                 let harvest = expected.signals.harvest.as_ref()?;
                 let measures = expected.regimes[m] == Regime::Following
                     && !beside_held(&expected.regimes, m)
@@ -122,6 +131,7 @@ impl Sky {
             day_of,
             step_h: expected.grid.step_h(),
             measuring,
+            unsure: estimate.map_or_else(Vec::new, |e| e.unsure()),
             between: (0..grid.moments)
                 .map(|m| {
                     expected.shade.over(m).is_some() || expected.regimes[m] == Regime::Disconnected
@@ -211,7 +221,8 @@ impl Sky {
         Some(Neighbour {
             share: near.iter().sum::<f64>() / near.len().max(1) as f64,
             hours,
-            unsteady: (most - least).max(0.0) / 2.0,
+            unsteady: ((most - least).max(0.0) / 2.0)
+                .hypot(self.unsure.get(at).copied().map_or(0.0, f64::from)),
         })
     }
 

@@ -7,6 +7,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use super::defaults;
 use super::judging::Judging;
 use crate::calendar::Calendar;
 use crate::mapping::LogEntry;
@@ -467,6 +468,12 @@ impl Design {
     /// Nominal voltage, 12 V where nothing says.
     pub fn nominal_v(&self) -> f64 {
         self.system.nominal_v.unwrap_or(12.0)
+    }
+
+    /// Cells of the bank in series: as stated, else the usual number for its kind and voltage.
+    pub fn cells(&self) -> f64 {
+        let usual = || defaults::cells_for(self.battery.chemistry, self.nominal_v());
+        f64::from(self.battery.cells_in_series.unwrap_or_else(usual))
     }
 }
 

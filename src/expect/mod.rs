@@ -8,8 +8,10 @@ pub mod month;
 pub mod offer;
 pub mod regime;
 pub mod route;
+pub mod setpoints;
 pub mod shade;
 pub mod signals;
+mod standing;
 
 use std::borrow::Cow;
 

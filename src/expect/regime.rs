@@ -3,11 +3,12 @@
 //! Only moments that followed the sun are measurements of it; held and limited moments are lower bounds.
 
 use crate::design::Design;
-use crate::expect::grid::{Folded, Grid};
+use crate::expect::grid::Grid;
 use crate::expect::offer::{Offer, PRODUCTIVE_DEG};
+use crate::expect::setpoints::{Setpoints, plateau, stage_levels};
 use crate::expect::signals::Signals;
+use crate::expect::standing::SAME_V;
 use crate::stats::quantile::quantile;
-use crate::timeline::stage;
 
 /// What ruled the array's output in a moment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -59,9 +60,6 @@ pub fn beside_held(regimes: &[Regime], moment: usize) -> bool {
         .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
 }
 
-/// A plateau of the regulated voltage is this close to its set point, V per 12 V (trade reference:
-/// 0.5 % or 0.1 V).
-const PLATEAU_V: f64 = 0.1;
 /// A current this close to the limit is the limit (trade reference: 2 %).
 pub const LIMIT_SHARE: f64 = 0.98;
 /// Array voltage this far above its best working voltage means the controller is throttling.
@@ -69,7 +67,11 @@ const THROTTLED: f64 = 1.07;
 /// Absorption settings lie within this of a chemistry's usual one, V per 12 V (trade reference 6.1).
 const ABSORPTION_RANGE_V: f64 = 0.5;
 /// Less than this share of label power is nothing.
-const NOTHING: f64 = 0.002;
+pub const NOTHING: f64 = 0.002;
+/// Moments in which a bank sinks from absorption to float: an hour and a half at most, .
+const WAY_DOWN: usize = 18;
+/// Absorption and float lie at least this far apart, V per 12 V.
+const STAGES_APART_V: f64 = 0.2;
 
 /// The absorption voltage at 25 C, V: the design's where it states one, else the level the log shows the
 /// controller holding, else the chemistry's usual one. A full charge must not be missed for a default.
@@ -85,10 +87,7 @@ pub fn absorption_v(design: &Design, grid: &Grid, signals: &Signals, offers: &[O
     let held: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| stage_levels(grid, signals, day)[0])
         .collect();
-    let seen = quantile(&held, 0.5).or_else(|| {
-        let volts = signals.regulated_v()?;
-        plateau(design, grid, signals, volts, offers)
-    });
+    let seen = quantile(&held, 0.5).or_else(|| plateau(design, grid, signals, offers));
     // A level far from what the chemistry is charged to is some other level: float, or a bank at rest.
     seen.filter(|v| (v - stated).abs() <= ABSORPTION_RANGE_V * design.nominal_v() / 12.0)
         .unwrap_or(stated)
@@ -102,7 +101,13 @@ pub fn regimes(
     offers: &[Offer],
     limit_a: f64,
 ) -> Vec<Regime> {
-    let setpoints = Setpoints::new(design, grid, signals, offers, limit_a);
+    let judge = Judge {
+        design,
+        signals,
+        setpoints: Setpoints::new(design, grid, signals, offers),
+        limit_a,
+        dead_below_v: dead_below_v(design, signals),
+    };
     let mut found: Vec<Regime> = (0..grid.moments)
         .map(|moment| {
             let offer = &offers[moment];
@@ -116,10 +121,15 @@ pub fn regimes(
             if offer.elevation_deg < PRODUCTIVE_DEG {
                 return Regime::Dark;
             }
-            judge(design, grid, signals, offer, &setpoints, moment)
+            judge.regime(offer, moment)
         })
         .collect();
     fill_short_breaks(&mut found);
+    if let (Some(volts), None) = (signals.regulated_v(), &signals.stage) {
+        fill_ways_down(&mut found, |m| {
+            volts.mean(m).map(|v| v * 12.0 / design.nominal_v())
+        });
+    }
     let nothing = |m: usize| {
         let watts = signals.harvest.as_ref().and_then(|h| h.mean(m));
         watts.is_some_and(|w| w < NOTHING * design.array_w())
@@ -151,48 +161,82 @@ fn fill_short_breaks(regimes: &mut [Regime]) {
         .collect();
     for pair in held.windows(2) {
         let gap = pair[0] + 1..pair[1];
-        if gap.len() <= LONGEST && regimes[gap.clone()].iter().all(|r| *r == Regime::Following) {
+        if gap.len() <= LONGEST && regimes[gap.clone()].iter().all(|r| r.measures_sun()) {
             regimes[gap].fill(Regime::Held);
         }
     }
 }
 
-fn judge(
-    design: &Design,
-    grid: &Grid,
-    signals: &Signals,
-    offer: &Offer,
-    setpoints: &Setpoints,
-    moment: usize,
-) -> Regime {
-    let array_w = design.array_w();
-    let harvest_w = signals.harvest.as_ref().and_then(|h| h.mean(moment));
-    let nothing_by_day =
-        harvest_w.is_some_and(|w| w < NOTHING * array_w) && offer.output_w > 0.2 * array_w;
-    if nothing_by_day && setpoints.dead(signals, moment) {
-        return Regime::Disconnected;
-    }
-    if nothing_by_day && !setpoints.reached(design, grid, signals, moment) {
-        return if setpoints.above_float(design, signals, moment) {
-            Regime::Held
-        } else if is_cold(design, signals, moment) {
-            Regime::Refused
-        } else {
-            Regime::Disconnected
+/// From absorption down to float, where no stage is logged: the bank sinks by itself, held by nothing, and
+/// the controller gives little though it could. What comes then measures no sky.
+fn fill_ways_down(regimes: &mut [Regime], volts_per_12: impl Fn(usize) -> Option<f64>) {
+    let held: Vec<usize> = (0..regimes.len())
+        .filter(|m| regimes[*m] == Regime::Held)
+        .collect();
+    for pair in held.windows(2) {
+        let gap = pair[0] + 1..pair[1];
+        let (Some(above), Some(below)) = (volts_per_12(pair[0]), volts_per_12(pair[1])) else {
+            continue;
         };
+        let sinks = |m: usize| {
+            regimes[m].measures_sun() && volts_per_12(m).is_some_and(|v| v >= below - SAME_V)
+        };
+        if gap.len() <= WAY_DOWN && above - below >= STAGES_APART_V && gap.clone().all(sinks) {
+            regimes[gap].fill(Regime::Held);
+        }
     }
-    let charge_a = signals.charge_a.as_ref().and_then(|a| a.mean(moment));
-    if charge_a.is_some_and(|a| a >= LIMIT_SHARE * setpoints.limit_a) {
-        return Regime::Limited;
+}
+
+/// What a moment is judged by.
+struct Judge<'a> {
+    design: &'a Design,
+    signals: &'a Signals,
+    setpoints: Setpoints<'a>,
+    /// Current the controllers stop at, A.
+    limit_a: f64,
+    /// Array voltage below which nothing arrives from the panels, V; `None` where it can't be told.
+    dead_below_v: Option<f64>,
+}
+
+impl Judge<'_> {
+    fn regime(&self, offer: &Offer, moment: usize) -> Regime {
+        let (design, signals) = (self.design, self.signals);
+        let array_w = design.array_w();
+        let harvest_w = signals.harvest.as_ref().and_then(|h| h.mean(moment));
+        let nothing_by_day =
+            harvest_w.is_some_and(|w| w < NOTHING * array_w) && offer.output_w > 0.2 * array_w;
+        if nothing_by_day && self.dead(moment) {
+            return Regime::Disconnected;
+        }
+        let reached = self.setpoints.reached(moment);
+        if nothing_by_day && !reached {
+            return if self.setpoints.above_float(moment) {
+                Regime::Held
+            } else if is_cold(design, signals, moment) {
+                Regime::Refused
+            } else {
+                Regime::Disconnected
+            };
+        }
+        let charge_a = signals.charge_a.as_ref().and_then(|a| a.mean(moment));
+        if charge_a.is_some_and(|a| a >= LIMIT_SHARE * self.limit_a) {
+            return Regime::Limited;
+        }
+        if reached || throttled(design, signals, offer, moment) {
+            return Regime::Held;
+        }
+        if harvest_w.is_some() {
+            Regime::Following
+        } else {
+            Regime::Unknown
+        }
     }
-    if setpoints.reached(design, grid, signals, moment) || throttled(design, signals, offer, moment)
-    {
-        return Regime::Held;
-    }
-    if harvest_w.is_some() {
-        Regime::Following
-    } else {
-        Regime::Unknown
+
+    /// Whether the array's terminals stand dead: whatever the bank is at, an array that is not asked for
+    /// anything stands at its open voltage in daylight.
+    fn dead(&self, moment: usize) -> bool {
+        let volts = self.signals.array_v.as_ref().and_then(|v| v.mean(moment));
+        matches!((volts, self.dead_below_v), (Some(v), Some(least)) if v < least)
     }
 }
 
@@ -243,195 +287,4 @@ fn dead_below_v(design: &Design, signals: &Signals) -> Option<f64> {
     let volts = signals.array_v.as_ref()?;
     let alive = volts.max.iter().any(|v| f64::from(*v) > 0.5 * best);
     alive.then_some(0.2 * best)
-}
-
-/// The voltages the controller holds: from the design, from the stages logged, and from the plateaus seen.
-struct Setpoints {
-    /// Per day and stage (absorption, float, equalise): the upper level seen while that stage was logged.
-    by_stage: Vec<[Option<f64>; 3]>,
-    /// A level the voltage stops at on several days, where no stage is logged.
-    plateau_v: Option<f64>,
-    /// Current the controllers stop at, A.
-    limit_a: f64,
-    volts_per_12: f64,
-    /// Array voltage below which nothing arrives from the panels, V; `None` where it can't be told.
-    dead_below_v: Option<f64>,
-}
-
-impl Setpoints {
-    fn new(
-        design: &Design,
-        grid: &Grid,
-        signals: &Signals,
-        offers: &[Offer],
-        limit_a: f64,
-    ) -> Self {
-        let volts_per_12 = design.nominal_v() / 12.0;
-        let by_stage = (0..grid.dates.len())
-            .map(|day| stage_levels(grid, signals, day))
-            .collect();
-        Self {
-            by_stage,
-            plateau_v: signals
-                .regulated_v()
-                .and_then(|v| plateau(design, grid, signals, v, offers)),
-            limit_a,
-            volts_per_12,
-            dead_below_v: dead_below_v(design, signals),
-        }
-    }
-
-    /// Whether the array's terminals stand dead: whatever the bank is at, an array that is not asked for
-    /// anything stands at its open voltage in daylight.
-    fn dead(&self, signals: &Signals, moment: usize) -> bool {
-        let volts = signals.array_v.as_ref().and_then(|v| v.mean(moment));
-        matches!((volts, self.dead_below_v), (Some(v), Some(least)) if v < least)
-    }
-
-    /// Whether the controller was holding a voltage in that moment.
-    fn reached(&self, design: &Design, grid: &Grid, signals: &Signals, moment: usize) -> bool {
-        let Some(volts) = signals.regulated_v().and_then(|v| v.mean(moment)) else {
-            return false;
-        };
-        let near = PLATEAU_V * self.volts_per_12;
-        if let Some(code) = signals.stage.as_ref().and_then(|s| s.mean(moment)) {
-            let Some(column) = stage_column(code.round()) else {
-                return false;
-            };
-            // A bank just taken off absorption stands above float by itself and sinks for hours: whatever
-            // the day's level, at the design's own set point the voltage is held.
-            let designed = self
-                .designed(design, column)
-                .is_some_and(|v| volts >= v + compensation_v(design, signals, moment) - near);
-            return designed
-                || self.by_stage[grid.day_of(moment)][column]
-                    .is_some_and(|level| volts >= level - near);
-        }
-        let controller = &design.controllers[0];
-        let shift = compensation_v(design, signals, moment);
-        volts >= controller.absorption_v + shift - near
-            || self
-                .plateau_v
-                .is_some_and(|level| volts >= level - 0.6 * near)
-            || self.floating(design, signals, moment, shift)
-    }
-
-    /// Whether the bank stands at float or above by itself, as after absorption: a controller that then
-    /// gives nothing is not asked to.
-    fn above_float(&self, design: &Design, signals: &Signals, moment: usize) -> bool {
-        let controller = &design.controllers[0];
-        let level = controller.float_v.unwrap_or(controller.absorption_v);
-        let least = level + compensation_v(design, signals, moment) - PLATEAU_V * self.volts_per_12;
-        signals
-            .regulated_v()
-            .and_then(|v| v.mean(moment))
-            .is_some_and(|v| v >= least)
-    }
-
-    /// The design's set point of a stage (absorption, float, equalise).
-    fn designed(&self, design: &Design, column: usize) -> Option<f64> {
-        let controller = &design.controllers[0];
-        match column {
-            0 => Some(controller.absorption_v),
-            1 => controller.float_v,
-            _ => controller.equalise_v,
-        }
-    }
-
-    /// Float without a logged stage: the voltage stands still at the float level. Only the last half
-    /// hour is asked, and only where the controller's own terminals were logged: a bank under a mild
-    /// charge passes the float level too, but it moves.
-    fn floating(&self, design: &Design, signals: &Signals, moment: usize, shift: f64) -> bool {
-        let (Some(level), Some(volts)) = (design.controllers[0].float_v, &signals.charge_v) else {
-            return false;
-        };
-        let level = level + shift;
-        let from = moment.saturating_sub(5);
-        let recent: Vec<f64> = (from..=moment).filter_map(|m| volts.mean(m)).collect();
-        let low = recent.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = recent.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        recent.len() >= 5
-            && high - low <= 0.04 * self.volts_per_12
-            && (recent[recent.len() - 1] - level).abs() <= 0.12 * self.volts_per_12
-    }
-}
-
-/// What temperature compensation adds to a set point at that moment, V; 0 where the bank's temperature is not logged.
-pub fn compensation_v(design: &Design, signals: &Signals, moment: usize) -> f64 {
-    signals
-        .bank_c
-        .as_ref()
-        .and_then(|c| c.mean(moment))
-        .map_or(0.0, |c| {
-            design.controllers[0].compensation_v_per_c * (c.clamp(-20.0, 50.0) - 25.0)
-        })
-}
-
-fn stage_column(code: f64) -> Option<usize> {
-    [stage::ABSORPTION, stage::FLOAT, stage::EQUALISE]
-        .iter()
-        .position(|s| *s == code)
-}
-
-fn stage_levels(grid: &Grid, signals: &Signals, day: usize) -> [Option<f64>; 3] {
-    let mut levels = [None; 3];
-    let (Some(stages), Some(volts)) = (&signals.stage, signals.regulated_v()) else {
-        return levels;
-    };
-    for (column, level) in levels.iter_mut().enumerate() {
-        let mut seen: Vec<f64> = grid
-            .day(day)
-            .filter(|m| stages.mean(*m).and_then(|c| stage_column(c.round())) == Some(column))
-            .filter_map(|m| volts.mean(m))
-            .collect();
-        seen.sort_by(f64::total_cmp);
-        *level = quantile(&seen, 0.75);
-    }
-    levels
-}
-
-/// A level at which the voltage stood for a quarter of an hour on at least three days, within 0.05 V
-/// per 12 V of one another: a set point, whatever the design says. Only where something charges: a
-/// bank left to itself stands still as well.
-fn plateau(
-    design: &Design,
-    grid: &Grid,
-    signals: &Signals,
-    volts: &Folded,
-    offers: &[Offer],
-) -> Option<f64> {
-    let volts_per_12 = design.nominal_v() / 12.0;
-    let mut tops: Vec<f64> = (0..grid.dates.len())
-        .filter_map(|day| {
-            let moments = grid.day(day);
-            moments
-                .clone()
-                .filter(|m| offers[*m].elevation_deg > PRODUCTIVE_DEG && m + 2 < moments.end)
-                .filter(|m| (*m..*m + 3).all(|m| charging(design, signals, m)))
-                .filter_map(|m| {
-                    let three = [volts.mean(m)?, volts.mean(m + 1)?, volts.mean(m + 2)?];
-                    let low = three.iter().copied().fold(f64::INFINITY, f64::min);
-                    let high = three.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-                    (high - low < 0.03 * volts_per_12).then_some(low)
-                })
-                .max_by(f64::total_cmp)
-        })
-        .collect();
-    tops.sort_by(f64::total_cmp);
-    let top = tops.last().copied()?;
-    let same = tops
-        .iter()
-        .filter(|v| top - **v <= 0.05 * volts_per_12)
-        .count();
-    (same >= 3).then_some(top)
-}
-
-/// Whether something comes from the array, or into the bank where the array is not logged.
-fn charging(design: &Design, signals: &Signals, moment: usize) -> bool {
-    let mean = |f: &Option<Folded>| f.as_ref().and_then(|f| f.mean(moment));
-    match (mean(&signals.harvest), mean(&signals.bank_a)) {
-        (Some(watts), _) => watts > NOTHING * design.array_w(),
-        (None, Some(amps)) => amps >= 0.0,
-        (None, None) => true,
-    }
 }

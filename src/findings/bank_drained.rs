@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::account::nightly_low::{Night, count_closes, nights};
-use crate::account::{holds, rolling};
+use crate::account::rolling;
 use crate::design::Chemistry;
 use crate::findings::{Evidence, Outcome, Rule, cause, current_offset, soc_unreliable};
 use crate::mapping::Role;
@@ -219,9 +219,8 @@ impl CutOff {
     fn new(evidence: &Evidence) -> Self {
         let battery = &evidence.design.battery;
         let stated = battery.load_cut_off_v;
-        let volts = stated.unwrap_or_else(|| {
-            usual_cut_off_cell_v(battery.chemistry) * holds::cells(evidence.design)
-        });
+        let volts = stated
+            .unwrap_or_else(|| usual_cut_off_cell_v(battery.chemistry) * evidence.design.cells());
         let mut found = Self {
             volts,
             stated: stated.is_some(),

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use crate::account::{holds, rolling};
+use crate::account::rolling;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::mapping::Role;
 use crate::physics::bank;
@@ -30,7 +30,7 @@ fn look(evidence: &Evidence) -> Outcome {
     if battery.chemistry.is_lead() {
         return Outcome::NotApplicable;
     }
-    let limit_v = bank::min_cell_v(battery.chemistry) * holds::cells(evidence.design);
+    let limit_v = bank::min_cell_v(battery.chemistry) * evidence.design.cells();
     let channel = evidence
         .timeline
         .channel(Role::BatteryVoltage)
@@ -43,7 +43,7 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "the bank's voltage in the log".to_owned(),
         };
     };
-    let cut_off_v = CUT_OFF_CELL_V * holds::cells(evidence.design);
+    let cut_off_v = CUT_OFF_CELL_V * evidence.design.cells();
     let channel = &rolling::only(channel, |v| v > cut_off_v);
     let slack = evidence.design.judging.limit_slack_v * evidence.volts_per_12();
     let inside = |bin: usize| evidence.day_of_bin(bin).is_some();

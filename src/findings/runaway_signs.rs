@@ -94,7 +94,7 @@ fn look(evidence: &Evidence) -> Outcome {
 /// Stretches of at least two hours with the voltage held at float or above and current into the bank.
 fn stays(evidence: &Evidence, volts: &Folded) -> Vec<Range<usize>> {
     let signals = &evidence.expected.signals;
-    let least_v = LEAST_CELL_V * crate::account::holds::cells(evidence.design);
+    let least_v = LEAST_CELL_V * evidence.design.cells();
     let least = (evidence.design.judging.runaway_s / STEP_S as f64).ceil() as usize;
     let charging = |m: usize| {
         let amps = signals.bank_a.as_ref().and_then(|a| a.mean(m));

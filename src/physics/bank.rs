@@ -109,6 +109,16 @@ pub fn absorption_cell_v(chemistry: Chemistry) -> (f64, f64) {
     }
 }
 
+/// Lowest voltage of a cell that only a controller holds, V, while it takes hardly any current: the lower
+/// end of float for lead (trade reference 6.1), a little above the rest voltage of a full cell for lithium.
+pub fn least_held_cell_v(chemistry: Chemistry) -> f64 {
+    match chemistry {
+        Chemistry::Flooded | Chemistry::Agm | Chemistry::Gel => 2.2,
+        Chemistry::Lfp => 3.40,
+        Chemistry::Nmc => 4.0,
+    }
+}
+
 /// Highest voltage a cell bears in any charging stage, V: equalising for flooded lead, absorption
 /// for the sealed kinds, the cell's own limit for lithium.
 pub fn max_cell_v(chemistry: Chemistry) -> f64 {

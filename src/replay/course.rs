@@ -4,7 +4,7 @@ use crate::account::Accounts;
 use crate::account::episode::left_on;
 use crate::account::harvest::Attribution;
 use crate::design::Design;
-use crate::expect::regime::compensation_v;
+use crate::expect::setpoints::compensation_v;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
 use crate::timeline::stage;

@@ -6,7 +6,7 @@ use super::plant::{Plant, RestCurve, designed, usual_ohm, usual_tau_h};
 use super::reference::Reference;
 use crate::account::Accounts;
 use crate::design::{Design, Run, wiring};
-use crate::expect::regime::compensation_v;
+use crate::expect::setpoints::compensation_v;
 use crate::expect::{Expectation, Regime};
 use crate::stats::quantile::{median, quantile};
 use crate::timeline::stage;

@@ -127,6 +127,7 @@ fn attribution(ground: &Ground, expected: &Expectation, shares: &[f64]) -> Attri
         unmeasured: none,
         harvest: Stretches::nothing(moments),
         estimated: of.estimated,
+        hidden_w: of.hidden_w,
         conversion_level: of.conversion_level,
         metered: false,
     }

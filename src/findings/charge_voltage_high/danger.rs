@@ -1,6 +1,6 @@
 //! Voltages above what the bank bears.
 
-use crate::account::{charging_temperature, holds, rolling, set_point};
+use crate::account::{charging_temperature, rolling, set_point};
 use crate::design::Chemistry;
 use crate::findings::Evidence;
 use crate::mapping::Role;
@@ -119,7 +119,7 @@ impl Danger {
         let most = evidence.design.controllers[0]
             .equalise_v
             .unwrap_or(0.0)
-            .max(bank::max_cell_v(Chemistry::Flooded) * holds::cells(evidence.design));
+            .max(bank::max_cell_v(Chemistry::Flooded) * evidence.design.cells());
         let shift = self.limit_v - set_point::daily_v(evidence.design);
         let within = self
             .highest_v

@@ -228,8 +228,8 @@ pub(super) fn stage_levels(grid: &Grid, signals: &Signals, day: usize) -> [Optio
 }
 
 /// A level at which the voltage stood for a quarter of an hour on at least three days, within 0.05 V
-/// per 12 V of one another: a set point, whatever the design says. Only where something charges: a
-/// bank left to itself stands still as well.
+/// per 12 V of one another, and went no higher: a set point, whatever the design says. Only where something
+/// charges: a bank left to itself stands still as well.
 pub(super) fn plateau(
     design: &Design,
     grid: &Grid,
@@ -241,6 +241,11 @@ pub(super) fn plateau(
     let mut tops: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| {
             let moments = grid.day(day);
+            let highest = moments
+                .clone()
+                .filter(|m| charging(design, signals, *m))
+                .filter_map(|m| volts.mean(m))
+                .max_by(f64::total_cmp)?;
             moments
                 .clone()
                 .filter(|m| offers[*m].elevation_deg > PRODUCTIVE_DEG && m + 2 < moments.end)
@@ -252,6 +257,7 @@ pub(super) fn plateau(
                     (high - low < 0.03 * volts_per_12).then_some(low)
                 })
                 .max_by(f64::total_cmp)
+                .filter(|top| *top >= highest - PLATEAU_V * volts_per_12)
         })
         .collect();
     tops.sort_by(f64::total_cmp);

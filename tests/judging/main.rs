@@ -7,6 +7,7 @@ mod array;
 mod bank;
 mod charging;
 mod clocks;
+mod float;
 mod light;
 mod meters;
 mod mistakes;

@@ -32,10 +32,11 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
         .findings
         .first()
         .map_or(Severity::Fine, |f| f.severity);
-    if (judged as f64) < evidence.design.judging.verdict_days && worst != Severity::Stop {
+    let candidates = candidates(evidence, found);
+    let few = (judged as f64) < evidence.design.judging.verdict_days;
+    if few && worst != Severity::Stop && !sure_of_a_cause(evidence, found, &candidates) {
         return plain::too_little(evidence, judged);
     }
-    let candidates = candidates(evidence, found);
     let Some(first) = candidates.first() else {
         return plain::nothing(evidence, found);
     };
@@ -49,6 +50,21 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
         story: told::story(evidence, found, &candidates),
         actions,
     }
+}
+
+/// Whether a fault that takes most is sure although few days can be judged: a day on which the controller
+/// stands at its limit is not settled, just because nobody sees how much more there was.
+fn sure_of_a_cause(evidence: &Evidence, found: &Found, candidates: &[Candidate]) -> bool {
+    let readable = evidence.readable().count() as f64;
+    let first = candidates.first().filter(|c| c.wh_per_day > 0.0);
+    let finding = first.and_then(|c| {
+        found
+            .findings
+            .iter()
+            .find(|f| Some(f.kind.as_str()) == c.kind)
+    });
+    readable >= evidence.design.judging.verdict_days
+        && finding.is_some_and(|f| f.confidence == Confidence::High && f.severity <= Severity::Fix)
 }
 
 /// Everything that takes energy, the largest first. What another finding explains is no cause of its own.

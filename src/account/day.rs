@@ -85,6 +85,7 @@ fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<M
         ("lost", taken(|i| i.value)),
         ("lost_low", taken(|i| i.low)),
         ("lost_high", taken(|i| i.high)),
+        ("limit", parts(&attribution.limit, |i| i.value)),
         ("held", parts(&attribution.held, |i| i.value)),
         ("gap", parts(&attribution.unmeasured, |i| i.value)),
         ("gap_low", parts(&attribution.unmeasured, |i| i.low)),
@@ -212,7 +213,12 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     } else {
         0.0
     };
-    let verdict = judge(inputs, &made, &offered, &lost, unheld, get("refused") > 1.0);
+    let hidden = Hidden {
+        unheld,
+        refused: get("refused") > 1.0,
+        limit_wh: get("limit"),
+    };
+    let verdict = judge(inputs, &made, &offered, &lost, &hidden);
     made.state = verdict.0;
     made.why = match total {
         Some(_) => "only totals of the day were logged".to_owned(),
@@ -222,14 +228,23 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     made
 }
 
+/// What hid the array from sight on a day.
+struct Hidden {
+    /// Share of the offer while nothing was held back.
+    unheld: f64,
+    /// Whether the bank refused charge.
+    refused: bool,
+    /// Beyond the controller's limit, Wh.
+    limit_wh: f64,
+}
+
 /// State and reason, the contract's rules in the contract's order.
 fn judge(
     inputs: &Inputs,
     day: &Day,
     offered: &Interval,
     lost: &Interval,
-    unheld: f64,
-    refused: bool,
+    hidden: &Hidden,
 ) -> (DayState, String) {
     let clear = day.clear_wh.unwrap_or(0.0);
     let held = day.held_back_wh.unwrap_or(0.0);
@@ -247,7 +262,7 @@ fn judge(
         );
     }
     let floor = (0.10 * offered.value).max(inputs.yardsticks.worth_a_job_wh);
-    if lost.low > floor && unheld >= 0.40 {
+    if lost.low > floor && hidden.unheld >= 0.40 {
         return (
             DayState::Short,
             format!(
@@ -258,7 +273,7 @@ fn judge(
         );
     }
     if held > 0.10 * offered.value {
-        let reason = if refused {
+        let reason = if hidden.refused {
             "the bank refused charge (cold or protected)"
         } else {
             held_reason(day.reached_full)
@@ -286,6 +301,14 @@ fn judge(
     }
     if (harvest + held - offered.value).abs() <= 0.10 * offered.value {
         return (DayState::Ok, "what was on offer was harvested".to_owned());
+    }
+    let rest = offered.value - harvest - held;
+    if hidden.limit_wh > 0.5 * rest {
+        return (
+            DayState::Unclear,
+            "the controller stood at its limit, and the log does not settle how much more the sky offered"
+                .to_owned(),
+        );
     }
     (
         DayState::Unclear,

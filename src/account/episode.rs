@@ -28,6 +28,8 @@ const SAME_LEVEL: f64 = 0.10;
 const LEAST_DAYS: usize = 2;
 /// or over this many clear hours on one.
 const LEAST_CLEAR_H: f64 = 3.0;
+/// A day is mostly clear where this share of its hours is.
+const MOSTLY_CLEAR: f64 = 0.75;
 
 /// A spell of reduced output.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,8 +104,16 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
         found.push(spell);
     }
     // One odd morning proves nothing (owners' reference Q11).
-    found.retain(|s| s.shown_on.len() >= LEAST_DAYS || s.clear_h >= LEAST_CLEAR_H);
+    found.retain(|s| s.shown_on.len() >= LEAST_DAYS || shows_alone(expected, s));
     found
+}
+
+/// Whether one day proves a spell by itself: clear for hours, and where stratus gives as much, for most of
+/// the day. Under an array that lost a part of it a clear day is as clear as ever.
+fn shows_alone(expected: &Expectation, spell: &Reduction) -> bool {
+    let clear_share = |day: &usize| expected.clear.days[*day].map_or(0.0, |d| d.clear_share);
+    let share = spell.shown_on.first().map_or(0.0, clear_share);
+    spell.clear_h >= LEAST_CLEAR_H && (spell.left.value >= STRATUS || share >= MOSTLY_CLEAR)
 }
 
 /// Whether a low level is the array's own rather than an even cloud's.

@@ -56,6 +56,8 @@ pub struct DayScale {
     pub spread: f64,
     /// Longest unbroken stretch of them, h.
     pub unbroken_h: f64,
+    /// Clear moments among all unheld ones in the upper half of the day's sun, share.
+    pub clear_share: f64,
 }
 
 /// What the clear moments say.
@@ -219,8 +221,13 @@ fn day_scale(
     let highest = highest_sun(grid.day(day), offers);
     // Haze, lean and horizon weigh most at low sun: the upper half of the day's sun decides.
     let high_sun = |m: &usize| offers[*m].elevation_deg >= 0.5 * highest;
-    for moment in grid.day(day).filter(|m| clear[*m]).filter(high_sun) {
-        if let Some(ratio) = ratios[moment] {
+    let mut unheld = 0usize;
+    for moment in grid.day(day).filter(high_sun) {
+        let Some(ratio) = ratios[moment] else {
+            continue;
+        };
+        unheld += 1;
+        if clear[moment] {
             seen.push(ratio);
             band += crate::physics::sky::model_band(offers[moment].elevation_deg);
         }
@@ -246,6 +253,7 @@ fn day_scale(
         clear_h: n * grid.step_h(),
         spread: (quantile(&seen, 0.95)? - quantile(&seen, 0.05)?) / ratio,
         unbroken_h: longest_run(grid.day(day), clear) as f64 * grid.step_h(),
+        clear_share: n / unheld.max(1) as f64,
     })
 }
 

@@ -241,11 +241,14 @@ pub(super) fn plateau(
     let mut tops: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| {
             let moments = grid.day(day);
-            let highest = moments
+            let mut all: Vec<f64> = moments
                 .clone()
                 .filter(|m| charging(design, signals, *m))
                 .filter_map(|m| volts.mean(m))
-                .max_by(f64::total_cmp)?;
+                .collect();
+            all.sort_by(|a, b| b.total_cmp(a));
+            // Single moments above it are overshoots.
+            let highest = *all.get(2)?;
             moments
                 .clone()
                 .filter(|m| offers[*m].elevation_deg > PRODUCTIVE_DEG && m + 2 < moments.end)

@@ -7,6 +7,7 @@ use crate::account::rolling;
 use crate::design::Chemistry;
 use crate::findings::{Evidence, Outcome, Rule, cause, current_offset, soc_unreliable};
 use crate::mapping::Role;
+use crate::physics::bank;
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, days};
@@ -15,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "bank-drained",
     area: Limiting::Battery,
     meaning: "On some nights the bank was emptied further than it should be. Lead ages by every deep night; lithium cuts itself off without warning, lights and pumps with it.",
-    decided: "A night, from noon to noon, counts where the state of charge counted from a full charge, with its whole error (shunt offset, charge efficiency), is below the reserve of the design (default: lead 50 %, lithium 20 %), and, once there is such a night, every one whose count is below it; where no full charge lets it be counted, where the meter's own percentage is more than 5 points below it and was not found wrong; or where the bank's voltage came down to the load cut-off under a light load (5 minutes below a tenth of capacity an hour; half an hour where the current was not logged). Where the design states no cut-off, what is usual for the chemistry stands in, for half an hour. To mend where lead fell below 20 % or the design's cut-off was reached, else to watch.",
+    decided: "A night, from noon to noon, counts where the state of charge counted from a full charge, with its whole error (shunt offset, charge efficiency), is below the reserve of the design (default: lead 50 %, lithium 20 %), and, once there is such a night, every one whose count is below it; where no full charge lets it be counted, where the meter's own percentage is more than 5 points below it and was not found wrong; or where the bank's voltage came down to the load cut-off under a light load (5 minutes below a tenth of capacity an hour; half an hour where the current was not logged). Where the design states no cut-off, what is usual for the chemistry stands in, for half an hour. To mend where lead fell below 20 %, where it came down to 1.75 V a cell under such a load, or where the design's cut-off was reached, else to watch.",
     limits: "The count needs a full charge in the log and the bank's own current; its error grows by the hour, and a count that does not come back to 100 % at the next full charge, or comes from an ammeter found beside the truth, is not used. A voltage that sags under a heavy load is no empty bank and is not counted.",
     cause: cause::none,
     follows_from: &[
@@ -164,7 +165,8 @@ impl Seen {
         let deep = evidence.design.battery.chemistry.is_lead()
             && !self.drained.is_empty()
             && self.lowest.is_some_and(|low| low.high < DEEP_PCT);
-        if deep || (self.cut_off.stated && self.cut_off.any()) {
+        let to_the_end = self.cut_off.to_the_end_v(evidence).is_some();
+        if deep || to_the_end || (self.cut_off.stated && self.cut_off.any()) {
             Severity::Fix
         } else {
             Severity::Watch
@@ -213,6 +215,8 @@ struct CutOff {
     volts: f64,
     stated: bool,
     days: Vec<usize>,
+    /// Lowest voltage under a light load, held as long, V.
+    lowest_v: Option<f64>,
 }
 
 impl CutOff {
@@ -225,6 +229,7 @@ impl CutOff {
             volts,
             stated: stated.is_some(),
             days: Vec::new(),
+            lowest_v: None,
         };
         let timeline = evidence.timeline;
         let Some(channel) = timeline.channel(Role::BatteryVoltage) else {
@@ -248,7 +253,22 @@ impl CutOff {
         let marked =
             rolling::bins_where(timeline, channel, width, |bin, v| v <= volts && light(bin));
         found.days = evidence.time_in(&marked).1;
+        found.lowest_v = rolling::means(timeline, channel, width)
+            .into_iter()
+            .enumerate()
+            .filter(|(bin, _)| light(*bin))
+            .filter_map(|(_, mean)| mean)
+            .min_by(f64::total_cmp);
         found
+    }
+
+    /// The lowest voltage under a light load, where it is below what lead bears: such a bank was emptied to
+    /// the end.
+    fn to_the_end_v(&self, evidence: &Evidence) -> Option<f64> {
+        let battery = &evidence.design.battery;
+        let least_v = bank::min_cell_v(battery.chemistry) * evidence.design.cells();
+        self.lowest_v
+            .filter(|v| battery.chemistry.is_lead() && self.any() && *v < least_v)
     }
 
     fn any(&self) -> bool {
@@ -310,6 +330,12 @@ fn summary(evidence: &Evidence, seen: &Seen, nights: usize) -> String {
     } else {
         format!("{nights} nights")
     };
+    if let Some(v) = seen.cut_off.to_the_end_v(evidence) {
+        let least_v = bank::min_cell_v(evidence.design.battery.chemistry) * evidence.design.cells();
+        return format!(
+            "On {night_word} the bank came down to where loads are cut off, and was emptied to the end: {v:.2} V under a light load, where every night below {least_v:.2} V harms lead."
+        );
+    }
     match seen.lowest.filter(|_| !seen.drained.is_empty()) {
         Some(low) => format!(
             "On {night_word} the bank went below its reserve of {} %, down to {} % ({} to {} %{}).{}",

@@ -7,7 +7,7 @@ use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::mapping::Role;
 use crate::physics::bank;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::{about, days};
+use crate::words::{days, lasting};
 
 pub(super) const RULE: Rule = Rule {
     kind: "cell-limit-passed",
@@ -97,8 +97,8 @@ fn finding(evidence: &Evidence, limit_v: f64, lowest_v: f64, passed: &[bool]) ->
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The lithium bank was emptied to {lowest_v:.2} V, below the {limit_v:.1} V its cells bear, for about {} minutes on {}{}. Do not charge it before it has been looked at.",
-            about(minutes),
+            "The lithium bank was emptied to {lowest_v:.2} V, below the {limit_v:.1} V its cells bear, for about {} on {}{}. Do not charge it before it has been looked at.",
+            lasting(minutes),
             days(dates.len()),
             if charged { ", and charged again afterwards" } else { "" }
         ),

@@ -13,7 +13,7 @@ use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::stats::quantile::median;
 use crate::timeline::stage;
-use crate::words::{about, days};
+use crate::words::{about, days, lasting};
 
 pub(super) const RULE: Rule = Rule {
     kind: "charge-voltage-high",
@@ -93,14 +93,14 @@ fn in_danger(evidence: &Evidence, danger: &Danger) -> Finding {
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The bank was charged at {held_v:.2} V{}, more than the {:.2} V it bears, for about {} minutes on {}. Stop charging it at that voltage.",
+            "The bank was charged at {held_v:.2} V{}, more than the {:.2} V it bears, for about {} on {}. Stop charging it at that voltage.",
             if highest_v - held_v > 0.02 {
                 format!(" (up to {highest_v:.2} V)")
             } else {
                 String::new()
             },
             danger.limit_v,
-            about(danger.minutes),
+            lasting(danger.minutes),
             days(dates.len())
         ),
         days: dates,

@@ -9,7 +9,8 @@ use crate::findings::catalogue::{Found, rule};
 use crate::report::model::{DayState, Finding, Limiting, Severity};
 use crate::words::{about, days, first_sentence, lower_first, upper_first};
 
-/// A danger, and the cause that takes most; without a danger the cause, and the full charges that were missed.
+/// A danger, and the cause that takes most; without a danger the cause, how far the bank was emptied, and the
+/// full charges that were missed.
 pub(super) fn text(found: &Found, causes: &[Candidate]) -> String {
     let mut sentences = Vec::new();
     if let Some(danger) = dangers(found).next() {
@@ -21,6 +22,7 @@ pub(super) fn text(found: &Found, causes: &[Candidate]) -> String {
     }
     sentences.extend(causes.first().map(sentence));
     if dangers(found).next().is_none() {
+        sentences.extend(emptied(found));
         sentences.extend(never_full(found));
     }
     sentences.join(" ")
@@ -94,6 +96,12 @@ pub(super) fn clause(summary: &str) -> String {
 
 fn sentence(cause: &Candidate) -> String {
     format!("{}.", upper_first(&cause.clause))
+}
+
+/// How far the bank was emptied, where that harms it.
+fn emptied(found: &Found) -> Option<String> {
+    let drained = found.findings.iter().find(|f| f.kind == "bank-drained")?;
+    (drained.severity == Severity::Fix).then(|| first_sentence(&drained.summary).to_owned())
 }
 
 /// How long the bank has gone without a full charge, where that is a finding.

@@ -44,6 +44,21 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
         .map_or(0.0, |e| e.wh / n);
     let over = if budget > 0.0 { load - budget } else { 0.0 };
     let deficit = load - entry("harvested");
+    let unplanned = if budget > 0.0 {
+        budget - entry("planned")
+    } else {
+        0.0
+    };
+    // What was missing in the end must be that, and not a sky that made up for it.
+    if unplanned > missing.max(over).max(0.0) && deficit > 0.5 * unplanned {
+        let plan = &evidence.design.plan;
+        let stated = plan.harvest_wh.is_some() || plan.sun_hours.is_some();
+        return Some(too_little_planned(
+            stated,
+            [budget, entry("planned"), load, entry("harvested")],
+            unplanned,
+        ));
+    }
     if missing > over.max(0.0) && missing > 0.0 {
         if evidence.accounts.attribution.estimated {
             return Some(Candidate {
@@ -93,6 +108,36 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
         kind: None,
         confidence: Confidence::Medium,
     })
+}
+
+/// Panels that were never meant to bring what the loads were meant to take, or would not under an ordinary
+/// sky, where no plan was stated: budget, plan, loads and harvest, Wh a day.
+fn too_little_planned(
+    stated: bool,
+    [budget, planned, load, harvested]: [f64; 4],
+    short: f64,
+) -> Candidate {
+    let (budget, planned) = (about(budget), about(planned));
+    let design = if stated {
+        format!(
+            "the design itself brings too little: the panels are planned for {planned} Wh a day and the loads for {budget} Wh"
+        )
+    } else {
+        format!(
+            "the panels are too few for these loads: an ordinary sky of this season brings about {planned} Wh a day, and the loads are planned for {budget} Wh"
+        )
+    };
+    Candidate {
+        area: Limiting::Use,
+        wh_per_day: short,
+        clause: format!(
+            "{design}; {} Wh were harvested and {} Wh used",
+            about(harvested),
+            about(load)
+        ),
+        kind: Some("use-exceeds-harvest"),
+        confidence: Confidence::Medium,
+    }
 }
 
 /// What season and weather together took of the plan, Wh a day, as unsure as what the sky offered: the clear

@@ -6,12 +6,13 @@ use crate::findings::Evidence;
 use crate::mapping::Role;
 use crate::physics::bank;
 use crate::stats::quantile::median;
-use crate::timeline::{Channel, stage};
+use crate::timeline::{Channel, Series, stage};
 
 /// How long a voltage must last to be a danger, s (trade reference 3.4).
 const HELD_S: f64 = 600.0;
 /// A current below this share of capacity an hour charges no bank: its protection may be open, and the
-/// meter outside it shows the charger's voltage instead of the cells'.
+/// meter outside it shows the charger's voltage instead of the cells'. A bank that was charged so high before
+/// takes next to nothing and stands there all the same.
 const FLOWS_C: f64 = 0.005;
 /// A voltage that moves less than this, over a day or over the log, shows a meter that stands still, V per
 /// 12 V: even a lithium bank moves by more from night to noon.
@@ -82,14 +83,7 @@ impl Danger {
                 disputed.push(own);
             }
         }
-        let passed: Vec<&Reading> = readings
-            .iter()
-            .filter(|r| {
-                r.moves
-                    && r.beyond > slack
-                    && meters.charges_above(evidence, r.bin, r.volts - r.beyond)
-            })
-            .collect();
+        let passed = passed(evidence, &meters, &readings, slack);
         let highest = |all: &mut dyn Iterator<Item = f64>| all.max_by(f64::total_cmp);
         let closest = readings.iter().max_by(|a, b| a.beyond.total_cmp(&b.beyond));
         // Meters with rows at different times disagree for a while at every rise and fall.
@@ -129,15 +123,33 @@ impl Danger {
     }
 }
 
-/// The meters of the voltage and the bank's current, averaged over ten minutes, by bin.
+/// The readings above what the bank bears by more than the meters' error, in stretches that a charging
+/// current led into.
+fn passed<'r>(
+    evidence: &Evidence,
+    meters: &Meters,
+    readings: &'r [Reading],
+    slack: f64,
+) -> Vec<&'r Reading> {
+    let above = |r: &Reading| r.moves && r.beyond > slack;
+    readings
+        .chunk_by(|a, b| above(a) && above(b) && a.bin + 1 == b.bin)
+        .filter(|stretch| stretch.iter().all(above))
+        .filter(|stretch| meters.charged(evidence, stretch))
+        .flatten()
+        .collect()
+}
+
+/// The meters of the voltage, averaged over ten minutes, by bin.
 struct Meters {
     controller: Option<Vec<Option<f64>>>,
     bank: Option<Vec<Option<f64>>>,
-    amps: Option<Vec<Option<f64>>>,
     /// Days on which the voltage moves at all.
     moves: Vec<bool>,
     /// Whether it moves over the log.
     moves_at_all: bool,
+    /// Bins that the means are of.
+    width: usize,
 }
 
 impl Meters {
@@ -158,9 +170,9 @@ impl Meters {
         Some(Self {
             moves,
             moves_at_all,
+            width: (width / timeline.bin_s.max(1) as f64).ceil() as usize,
             bank: means(Role::BatteryVoltage),
             controller: means(Role::ChargeVoltage),
-            amps: means(Role::BatteryCurrent),
         })
     }
 
@@ -177,21 +189,27 @@ impl Meters {
         self.bank.as_ref().and_then(|m| m[bin])
     }
 
-    /// Whether the bank was charged above a voltage, over the ten minutes and at their end; that current
-    /// flowed is taken for granted where it was not logged.
-    fn charges_above(&self, evidence: &Evidence, bin: usize, limit_v: f64) -> bool {
-        let least = FLOWS_C * evidence.design.battery.capacity_ah;
-        let now = |role| {
-            let series = evidence.timeline.series(role);
-            series.map(|s| s.mean(bin).unwrap_or(f64::NEG_INFINITY))
+    /// Whether a current into the bank flowed at some time above what it bears, in a stretch of readings or
+    /// in the time that the first of them is the mean of; taken for granted where it was not logged.
+    fn charged(&self, evidence: &Evidence, stretch: &[Reading]) -> bool {
+        let timeline = evidence.timeline;
+        let Some(amps) = timeline.series(Role::BatteryCurrent) else {
+            return true;
         };
-        let held = |amps: &Vec<Option<f64>>| amps[bin].is_some_and(|a| a > least);
-        [Role::BatteryVoltage, Role::ChargeVoltage]
+        let (Some(first), Some(last)) = (stretch.first(), stretch.last()) else {
+            return false;
+        };
+        let least = FLOWS_C * evidence.design.battery.capacity_ah;
+        let limit_v = first.volts - first.beyond;
+        let voltages = [Role::BatteryVoltage, Role::ChargeVoltage];
+        let volts: Vec<_> = voltages
             .into_iter()
-            .filter_map(now)
-            .all(|v| v > limit_v)
-            && now(Role::BatteryCurrent).is_none_or(|a| a > least)
-            && self.amps.as_ref().is_none_or(held)
+            .filter_map(|role| timeline.series(role))
+            .collect();
+        ((first.bin + 1).saturating_sub(self.width)..=last.bin).any(|bin| {
+            let over = |series: &&Series| series.mean(bin).is_some_and(|v| v > limit_v);
+            amps.mean(bin).is_some_and(|a| a > least) && volts.iter().all(over)
+        })
     }
 }
 

@@ -246,6 +246,29 @@ fn above_what_the_cells_bear_is_a_danger_even_on_one_day() {
 }
 
 #[test]
+fn a_full_bank_held_too_high_takes_nothing_and_is_in_danger_for_all_that_time() {
+    let plant = Plant::new("lfp", 2);
+    let judged = plant.judge(|day, minute| {
+        let mut m = following(plant.clear_w(day, minute), 6.0);
+        match minute {
+            // It is charged beyond what it bears for four minutes, and left there for four hours.
+            660..664 => (m.bank_v, m.charge_v, m.charge_a, m.bank_a) = (14.85, 14.9, 13.0, 10.0),
+            664..900 => (m.bank_v, m.charge_v, m.charge_a, m.bank_a) = (14.9, 14.9, 3.0, 0.02),
+            _ => {}
+        }
+        m
+    });
+    let finding = judged.found(HIGH).expect("high");
+    assert_eq!(finding.severity, Severity::Stop);
+    assert!((figure(&judged, HIGH, "minutes") - 480.0).abs() < 20.0);
+    assert!(
+        finding.summary.contains(" hours on 2 days"),
+        "{}",
+        finding.summary
+    );
+}
+
+#[test]
 fn an_engines_regulator_counts_and_is_named() {
     let plant = Plant::new("lfp", 3);
     let judged = plant.judge(|day, minute| {

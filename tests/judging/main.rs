@@ -16,3 +16,4 @@ mod plant;
 mod rising;
 mod shade;
 mod standby;
+mod told;

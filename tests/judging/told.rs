@@ -1,0 +1,194 @@
+//! What the verdict names, and what it stands back for.
+
+use ampledger::design::system::{Load, When};
+use ampledger::report::model::{Confidence, Limiting, Severity, Verdict};
+use ampledger::verdict::verdict;
+
+use crate::plant::{Judged, Minute, More, Plant, following};
+
+fn told(judged: &Judged) -> Verdict {
+    verdict(&judged.evidence(), &judged.look())
+}
+
+fn load(name: &str, power_w: f64, when: When) -> Load {
+    Load {
+        name: name.to_owned(),
+        power_w,
+        quantity: 1.0,
+        hours: 12.0,
+        when,
+        through_inverter: false,
+    }
+}
+
+/// A grey week of little sun, whose nights bring the bank down to a voltage under a light load.
+fn nights_down_to(plant: &Plant, volts: f64) -> Judged<'_> {
+    plant.judge(|day, minute| {
+        let sky = 0.2 + 0.05 * ((minute / 25 + day) % 3) as f64;
+        let made = following(sky * plant.clear_w(day, minute), 6.0);
+        match minute {
+            60..180 => Minute {
+                charge_v: volts,
+                charge_a: 0.0,
+                bank_v: volts,
+                bank_a: -4.0,
+                more: More::default(),
+            },
+            _ => Minute {
+                charge_v: made.charge_v - 0.9,
+                bank_v: made.bank_v - 0.9,
+                bank_a: made.charge_a - 6.0,
+                ..made
+            },
+        }
+    })
+}
+
+#[test]
+fn lead_emptied_to_the_end_is_told_beside_what_limits() {
+    let plant = Plant::new("agm", 6);
+    let judged = nights_down_to(&plant, 10.1);
+    let drained = judged.found("bank-drained").expect("drained");
+    assert_eq!(drained.severity, Severity::Fix);
+    assert!(drained.summary.contains("10.10 V"), "{}", drained.summary);
+    let text = told(&judged).text;
+    assert!(text.contains("emptied to the end"), "{text}");
+    // A bank that only came down to where loads are cut off is nearly empty, and no more.
+    let judged = nights_down_to(&plant, 11.3);
+    let drained = judged.found("bank-drained").expect("drained");
+    assert_eq!(drained.severity, Severity::Watch);
+    assert!(
+        drained.summary.contains("nearly empty"),
+        "{}",
+        drained.summary
+    );
+    assert!(!told(&judged).text.contains("emptied to the end"));
+}
+
+#[test]
+fn a_controller_at_its_limit_is_named_although_no_day_can_be_settled() {
+    let mut plant = Plant::new("lfp", 8);
+    plant.design.controllers[0].max_output_a = Some(30.0);
+    // Under restless clouds, so that no clear hour shows the array; and its limit is set to half its rating.
+    let judged = plant.judge(|day, minute| {
+        let sky = 0.75 + 0.25 * (((minute / 9 + 2 * day) % 5) as f64 / 4.0);
+        let watts = sky * plant.clear_w(day, minute);
+        following(watts.min(12.5 * 13.5), 6.0)
+    });
+    let limiting = judged.found("controller-limiting").expect("limiting");
+    assert_eq!(limiting.confidence, Confidence::High);
+    let settled = judged.accounts.days.iter().filter(|d| d.judged).count();
+    assert!(
+        settled < 3,
+        "{settled} days are settled, the case is another"
+    );
+    let verdict = told(&judged);
+    assert_eq!(verdict.limiting, Limiting::Settings, "{}", verdict.text);
+    // What it costs is the mean of all days read, not of the few settled.
+    let lost = judged
+        .accounts
+        .attribution
+        .limit
+        .iter()
+        .map(|l| l.value)
+        .sum::<f64>();
+    let per_day = limiting.lost_wh_per_day.expect("a loss").value;
+    assert!((per_day - lost / 8.0).abs() < 1.0, "{per_day} of {lost}");
+    let unsettled = judged.accounts.days.iter().find(|d| !d.judged);
+    let why = &unsettled.expect("unsettled").why;
+    assert!(why.contains("stood at its limit"), "{why}");
+}
+
+#[test]
+fn panels_too_few_for_the_loads_are_named_before_the_sky() {
+    let mut plant = Plant::new("lfp", 6);
+    plant.design.plan.harvest_wh = Some(600.0);
+    plant.design.loads = vec![
+        load("pump", 50.0, When::Day),
+        load("heater", 60.0, When::Night),
+    ];
+    let judged = plant.judge(|day, minute| {
+        // A little less than was planned of them, of loads as planned.
+        let sky = 0.20 + 0.02 * ((minute / 25 + day) % 3) as f64;
+        let made = following(sky * plant.clear_w(day, minute), 6.0);
+        Minute {
+            charge_v: made.charge_v - 0.4,
+            bank_v: made.bank_v - 0.4,
+            bank_a: made.charge_a - 4.4,
+            ..made
+        }
+    });
+    let verdict = told(&judged);
+    assert_eq!(verdict.limiting, Limiting::Use, "{}", verdict.text);
+    assert!(
+        verdict.text.contains("the design itself brings too little")
+            || verdict.text.contains("The design itself brings too little"),
+        "{}",
+        verdict.text
+    );
+}
+
+#[test]
+fn a_wrong_clock_is_named_where_nothing_else_is() {
+    let plant = Plant::new("lfp", 5);
+    // Full every afternoon, an hour early.
+    let early = |day: usize, minute: usize| match minute {
+        990..1050 => Minute {
+            charge_v: 14.2,
+            charge_a: 10.5,
+            bank_v: 14.14,
+            ..Minute::default()
+        },
+        _ => {
+            let mut made = following(plant.clear_w(day, (minute + 60) % 1440), 6.0);
+            // It comes to another voltage every day before.
+            made.bank_v += 0.02 * day as f64;
+            made.charge_v += 0.02 * day as f64;
+            made
+        }
+    };
+    // The loads take what came, less what they leave at the end of the charge.
+    let charged: f64 = (0..1440).map(|minute| early(2, minute).charge_a).sum();
+    let load_a = (charged - 4.0 * 60.0) / 1380.0;
+    let judged = plant.judge(|day, minute| {
+        let made = early(day, minute);
+        let full = (990..1050).contains(&minute);
+        Minute {
+            bank_a: if full { 4.0 } else { made.charge_a - load_a },
+            ..made
+        }
+    });
+    assert!(judged.found("clock-off").is_some());
+    let verdict = told(&judged);
+    assert_ne!(verdict.severity, Severity::Fine);
+    assert_eq!(
+        verdict.actions.first().map(String::as_str),
+        Some("clock-off")
+    );
+    assert!(verdict.text.contains("about 60 minutes early"), "{}", verdict.text);
+}
+
+#[test]
+fn one_even_grey_day_is_no_fault_and_one_clear_day_at_half_is() {
+    let plant = Plant::new("lfp", 6);
+    let last = |sky: &dyn Fn(usize) -> f64| {
+        plant.judge(|day, minute| {
+            let share = if day == 5 { sky(minute) } else { 1.0 };
+            following(share * plant.clear_w(day, minute), 6.0)
+        })
+    };
+    // Even for a few hours, at a third of a clear sky; restless for the rest.
+    let grey = |minute: usize| match minute {
+        660..870 => 0.34,
+        _ => 0.26 + 0.1 * ((minute / 11) % 3) as f64,
+    };
+    let judged = last(&grey);
+    assert!(
+        judged.accounts.reductions.is_empty(),
+        "{:?}",
+        judged.accounts.reductions
+    );
+    let judged = last(&|_| 0.5);
+    assert_eq!(judged.accounts.reductions.len(), 1);
+    assert_eq!(judged.accounts.reductions[0].shown_on, [5]);
+}

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use crate::findings::{Evidence, Outcome, Rule, cause};
+use crate::physics::bank::full_hold_min;
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::{about, date, ranged};
@@ -11,12 +12,19 @@ pub(super) const RULE: Rule = Rule {
     kind: "absorption-short",
     area: Limiting::Settings,
     meaning: "The controller went from absorption to float on its timer while the bank was still taking more than its full current. Lead needs hours at absorption; each time it is cut off, a little of the bank stays uncharged.",
-    decided: "From the logged stage: the bank's own current in the last minutes of absorption, and how long that lasted. An ending is early when the day saw no full charge and the current was still above the full current, or absorption was shorter than a full charge must be held (30 minutes for lead, 5 for lithium). Found when at least half of the endings are early, and at least three. Where too much resistance between controller and bank explains it, that is named instead.",
+    decided: "From the logged stage: the bank's own current in the last minutes of absorption, and how long that lasted. An ending is early when the day saw no full charge and the current was still above the full current by more than a fifth: less is the ammeter's zero error, or a quarter of an hour; or when absorption lasted less than half as long as a full charge must be held (30 minutes for lead, 5 for lithium) and ended with more than half of the full current. Found when at least half of the endings are early, and at least three. Where too much resistance between controller and bank explains it, that is named instead.",
     limits: "Needs the controller's stage and the bank's own current. The controller's current includes the loads and says nothing here.",
     cause: cause::by_loss,
     follows_from: &["drop-battery-cable"],
     look,
 };
+
+/// The current at the end of absorption is clearly above the full current from this multiple of it on: at
+/// absorption it halves in an hour or so, and an ammeter's zero may be off by a tenth of it.
+const CLEARLY_ABOVE: f64 = 1.2;
+/// Absorption that lasts less than this share of the time a full charge must be held, and ends above this
+/// share of the full current, hardly was one.
+const HARDLY: f64 = 0.5;
 
 fn look(evidence: &Evidence) -> Outcome {
     let Some(endings) = evidence.absorption_endings() else {
@@ -68,7 +76,7 @@ fn look(evidence: &Evidence) -> Outcome {
             about(minutes),
             about(amps),
             about(full),
-            about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry)),
+            about(full_hold_min(evidence.design.battery.chemistry)),
             ranged(&per_day, "Wh")
         ),
         evidence: [
@@ -93,7 +101,7 @@ fn look(evidence: &Evidence) -> Outcome {
             r#where: "absorption time (or the current that ends it), then the bank's current on a sunny afternoon with loads off".to_owned(),
             healthy: format!(
                 "absorption held for at least {} minutes with the bank's current below {} A and no longer falling, only then float",
-                about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry)),
+                about(full_hold_min(evidence.design.battery.chemistry)),
                 about(full)
             ),
             faulty: format!(
@@ -117,8 +125,8 @@ pub struct Ending {
     pub amps: f64,
     /// How long absorption had lasted, minutes.
     pub held_min: f64,
-    /// Whether it came too early: the day saw no full charge, and either the bank still took more than
-    /// its full current or absorption was shorter than a full charge has to be held.
+    /// Whether it came too early: the day saw no full charge, and the bank still took clearly more than its
+    /// full current, or absorption hardly lasted while it took about as much.
     pub early: bool,
 }
 
@@ -150,13 +158,14 @@ impl Evidence<'_> {
                 let day = grid.day_of(m);
                 let held_min = held as f64 * grid.step_h() * 60.0;
                 let battery = &self.design.battery;
-                let least_min = crate::physics::bank::full_hold_min(battery.chemistry);
+                let hardly_held = held_min < HARDLY * full_hold_min(battery.chemistry);
                 endings.push(Ending {
                     date: grid.dates[day].to_string(),
                     amps: a,
                     held_min,
                     early: !self.accounts.charge.full_days[day]
-                        && (a > battery.full_current_a || held_min < least_min),
+                        && (a > CLEARLY_ABOVE * battery.full_current_a
+                            || hardly_held && a > HARDLY * battery.full_current_a),
                 });
             }
         }

@@ -165,7 +165,11 @@ fn a_wrong_clock_is_named_where_nothing_else_is() {
         verdict.actions.first().map(String::as_str),
         Some("clock-off")
     );
-    assert!(verdict.text.contains("about 60 minutes early"), "{}", verdict.text);
+    assert!(
+        verdict.text.contains("about 60 minutes early"),
+        "{}",
+        verdict.text
+    );
 }
 
 #[test]

@@ -22,7 +22,7 @@ pub struct Reference {
 
 impl Reference {
     /// Counted from full charges where that is sure, else the meter's own figure where the meter can be
-    /// believed.
+    /// believed, else counted less surely, else the meter's all the same.
     pub fn new(expected: &Expectation, accounts: &Accounts, meter_believed: bool) -> Self {
         let moments = expected.grid.moments;
         let charge = &accounts.charge;
@@ -46,21 +46,28 @@ impl Reference {
                 from: "charge counted between full charges",
             };
         }
-        if let Some(meter) = expected.signals.soc.as_ref().filter(|_| meter_believed) {
-            let soc: Vec<Option<f64>> = (0..moments)
-                .map(|m| meter.mean(m).map(|p| (p / 100.0).clamp(0.0, 1.0)))
-                .collect();
-            if known(&soc) > 0 {
-                return Self {
-                    soc,
-                    from: "the meter's own state of charge",
-                };
-            }
+        let metered = |from| Self {
+            soc: (0..moments)
+                .map(|m| {
+                    let shown = expected.signals.soc.as_ref()?.mean(m)?;
+                    Some((shown / 100.0).clamp(0.0, 1.0))
+                })
+                .collect(),
+            from,
+        };
+        let meter = metered("the meter's own state of charge");
+        if meter_believed && known(&meter.soc) > 0 {
+            return meter;
         }
-        Self {
+        let loose = Self {
             soc: counted(LOOSE_PCT),
             from: "charge counted between full charges",
+        };
+        if known(&loose.soc) > 0 {
+            return loose;
         }
+        // Better than nothing to begin with; how well the replay then follows the log is told beside it.
+        metered("the meter's own state of charge, which was found wrong: take levels for a guess")
     }
 
     /// The first state of charge known, and the moment.

@@ -36,7 +36,7 @@ pub(super) fn without_check(report: &Report) -> Option<(&'static str, &'static s
         )),
         Limiting::Log => Some((
             "log more",
-            "Nothing can be said of the system yet, so mend nothing and buy nothing on this report.",
+            "This log does not say what is wrong, or whether anything is: mend nothing and buy nothing on this report.",
         )),
         Limiting::Sun => Some((
             "nothing to mend",

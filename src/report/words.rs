@@ -137,7 +137,7 @@ pub fn sure(verdict: &Verdict) -> &'static str {
             "the readings leave little room for a hidden fault"
         }
         (Limiting::Nothing, Confidence::Medium) => {
-            "nothing speaks against it, but there were few hours in which a fault would show"
+            "nothing speaks against it, but a fault could hide from what this log shows"
         }
         (Limiting::Nothing, Confidence::Low) => "there were too few such days to be sure",
         (Limiting::Log, _) => "no cause is named on such a log",

@@ -36,7 +36,8 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     // A log that misleads is mended before its figures are believed, whatever they say.
     let misleads = |f: &&Finding| f.severity <= Severity::Fix && !faults.contains(f);
     let of_log: Vec<&Finding> = found.findings.iter().filter(misleads).collect();
-    let faults: Vec<&Finding> = faults.iter().copied().chain(of_log).collect();
+    let mut faults: Vec<&Finding> = faults.iter().copied().chain(of_log).collect();
+    faults.sort_by_key(|f| f.severity);
     let all = evidence.accounts.days.len();
     // Days without readings are not spoken for.
     let span = if n == all {
@@ -61,10 +62,13 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         ),
     };
     let calibrated = evidence.expected.clear.calibrated && !evidence.accounts.attribution.estimated;
+    let misled = faults
+        .first()
+        .is_some_and(|f| rule(&f.kind).is_some_and(|r| r.area == Limiting::Log));
     let confidence = match n {
-        5.. if calibrated => Confidence::High,
+        5.. if calibrated && !misled => Confidence::High,
         // A bank full day after day needs no clear hours to be believed.
-        5.. if 2 * full >= n => Confidence::Medium,
+        5.. if calibrated || 2 * full >= n => Confidence::Medium,
         _ => Confidence::Low,
     };
     Verdict {

@@ -1,6 +1,6 @@
 //! The voltages the controller holds: from the design, from the stages logged, and from the levels seen.
 
-use crate::design::Design;
+use crate::design::{Chemistry, Design};
 use crate::expect::grid::{Folded, Grid};
 use crate::expect::offer::{Offer, PRODUCTIVE_DEG};
 use crate::expect::regime::NOTHING;
@@ -22,6 +22,8 @@ const STILL_V: f64 = 0.04;
 /// What a bank at float takes and gives at most, share of the current that counts as full: absorption may
 /// have ended by the clock, and a load may be more than the sun for a while.
 const IDLE: std::ops::RangeInclusive<f64> = -0.5..=1.5;
+/// Beyond the design's absorption by this, V per 12 V: the two meters' error and a wire's drop are less.
+const BEYOND_V: f64 = 0.3;
 /// A float level lies this close to the design's, V per 12 V: its meters' error and the wire's drop.
 const FLOAT_V: f64 = 0.12;
 
@@ -38,6 +40,9 @@ pub struct Setpoints<'a> {
     standing: Standing,
     /// Per day: the first moment at absorption.
     absorbed: Vec<Option<usize>>,
+    /// Per day: where the voltage goes, V, if that is well beyond the design's absorption on days enough for
+    /// the setting to be another.
+    beyond: Vec<Option<f64>>,
     volts_per_12: f64,
 }
 
@@ -56,6 +61,7 @@ impl<'a> Setpoints<'a> {
             plateau_v: plateau(design, grid, signals, offers),
             standing: Standing::default(),
             absorbed: Vec::new(),
+            beyond: beyond(design, grid, signals),
             volts_per_12: design.nominal_v() / 12.0,
         };
         setpoints.absorbed = days
@@ -111,14 +117,18 @@ impl<'a> Setpoints<'a> {
         }
     }
 
-    /// Absorption without a logged stage: the design's level, or the highest that the voltage stops at.
+    /// Absorption without a logged stage: the design's level, or the highest that the voltage stops at. On a
+    /// day that goes well beyond the design's it is no level that day: the voltage passes it.
     fn absorbing(&self, moment: usize) -> bool {
         let near = PLATEAU_V * self.volts_per_12;
+        let designed = self.design.controllers[0].absorption_v + self.shift(moment);
+        let beyond = self.beyond[self.grid.day_of(moment)];
         self.volts(moment).is_some_and(|volts| {
-            volts >= self.design.controllers[0].absorption_v + self.shift(moment) - near
-                || self
-                    .plateau_v
-                    .is_some_and(|level| volts >= level - 0.6 * near)
+            let at = |level: f64| volts >= level - 0.6 * near;
+            match beyond {
+                Some(top) => at(self.plateau_v.map_or(top, |level| level.min(top))),
+                None => volts >= designed - near || self.plateau_v.is_some_and(at),
+            }
         })
     }
 
@@ -241,14 +251,7 @@ pub(super) fn plateau(
     let mut tops: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| {
             let moments = grid.day(day);
-            let mut all: Vec<f64> = moments
-                .clone()
-                .filter(|m| charging(design, signals, *m))
-                .filter_map(|m| volts.mean(m))
-                .collect();
-            all.sort_by(|a, b| b.total_cmp(a));
-            // Single moments above it are overshoots.
-            let highest = *all.get(2)?;
+            let highest = third_highest(design, signals, volts, moments.clone())?;
             moments
                 .clone()
                 .filter(|m| offers[*m].elevation_deg > PRODUCTIVE_DEG && m + 2 < moments.end)
@@ -270,6 +273,53 @@ pub(super) fn plateau(
         .filter(|v| top - **v <= 0.05 * volts_per_12)
         .count();
     (same >= 3 && top >= least_held_v(design)).then_some(top)
+}
+
+/// Highest voltage of each day while something charges, single moments aside, where it is well beyond the
+/// design's absorption; none where that is so on fewer than three days (equalising), or for flooded lead,
+/// which may be equalised often.
+fn beyond(design: &Design, grid: &Grid, signals: &Signals) -> Vec<Option<f64>> {
+    let days = 0..grid.dates.len();
+    let none = || vec![None; grid.dates.len()];
+    let Some(volts) = signals
+        .regulated_v()
+        .filter(|_| design.battery.chemistry != Chemistry::Flooded)
+    else {
+        return none();
+    };
+    let least = BEYOND_V * design.nominal_v() / 12.0;
+    let found: Vec<Option<f64>> = days
+        .map(|day| {
+            let top = third_highest(design, signals, volts, grid.day(day))?;
+            let designed = grid
+                .day(day)
+                .map(|m| compensation_v(design, signals, m))
+                .fold(f64::NEG_INFINITY, f64::max)
+                + design.controllers[0].absorption_v;
+            Some(top).filter(|top| *top > designed + least)
+        })
+        .collect();
+    if found.iter().flatten().count() >= 3 {
+        found
+    } else {
+        none()
+    }
+}
+
+/// The voltage reached for a quarter of an hour in all while something charges: single moments above it are
+/// overshoots.
+fn third_highest(
+    design: &Design,
+    signals: &Signals,
+    volts: &Folded,
+    moments: std::ops::Range<usize>,
+) -> Option<f64> {
+    let mut all: Vec<f64> = moments
+        .filter(|m| charging(design, signals, *m))
+        .filter_map(|m| volts.mean(m))
+        .collect();
+    all.sort_by(|a, b| b.total_cmp(a));
+    all.get(2).copied()
 }
 
 /// Whether something comes from the array, or into the bank where the array is not logged.

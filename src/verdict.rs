@@ -100,12 +100,16 @@ fn actions(found: &Found, candidates: &[Candidate]) -> Vec<String> {
         .findings
         .iter()
         .filter(|f| f.severity == Severity::Stop);
-    let others = found.findings.iter().filter(asks);
+    // That the bank never gets full is what came of the rest.
+    let symptom = |f: &&Finding| f.kind == "never-full";
+    let others = found.findings.iter().filter(|f| asks(f) && !symptom(f));
+    let last = found.findings.iter().filter(|f| asks(f) && symptom(f));
     let mut list: Vec<String> = Vec::new();
     let in_order = dangers
         .map(|f| f.kind.clone())
         .chain(candidates.iter().filter_map(|c| c.kind.map(str::to_owned)))
-        .chain(others.map(|f| f.kind.clone()));
+        .chain(others.map(|f| f.kind.clone()))
+        .chain(last.map(|f| f.kind.clone()));
     for kind in in_order {
         if !list.contains(&kind) {
             list.push(kind);

@@ -108,12 +108,17 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
     found
 }
 
+/// Whether a day that counts as clear is more likely an even grey one: as low as stratus, and restless for
+/// much of it.
+pub fn is_grey(expected: &Expectation, day: &DayScale) -> bool {
+    day.ratio / expected.clear.healthy < STRATUS && day.clear_share < MOSTLY_CLEAR
+}
+
 /// Whether one day proves a spell by itself: clear for hours, and where stratus gives as much, for most of
 /// the day. Under an array that lost a part of it a clear day is as clear as ever.
 fn shows_alone(expected: &Expectation, spell: &Reduction) -> bool {
-    let clear_share = |day: &usize| expected.clear.days[*day].map_or(0.0, |d| d.clear_share);
-    let share = spell.shown_on.first().map_or(0.0, clear_share);
-    spell.clear_h >= LEAST_CLEAR_H && (spell.left.value >= STRATUS || share >= MOSTLY_CLEAR)
+    let day = spell.shown_on.first().and_then(|d| expected.clear.days[*d]);
+    spell.clear_h >= LEAST_CLEAR_H && day.is_some_and(|d| !is_grey(expected, &d))
 }
 
 /// Whether a low level is the array's own rather than an even cloud's.

@@ -1,6 +1,6 @@
 //! Where each moment's offer went, in the contract's order of attribution.
 
-use crate::account::episode::{Reduction, left_on};
+use crate::account::episode::{self, Reduction, left_on};
 use crate::account::loads::Loads;
 use crate::account::sky::{CAP, Sky};
 use crate::account::stretches::Stretches;
@@ -405,7 +405,7 @@ fn doubt_of(expected: &Expectation, reductions: &[Reduction], day: usize) -> f64
     if left_on(reductions, day).value < 1.0 {
         return 1.0;
     }
-    let Some(scale) = expected.clear.days[day] else {
+    let Some(scale) = expected.clear.days[day].filter(|d| !episode::is_grey(expected, d)) else {
         return 1.0;
     };
     let level = scale.ratio / expected.clear.healthy * (1.0 + scale.band);

@@ -333,7 +333,7 @@ fn summary(evidence: &Evidence, seen: &Seen, nights: usize) -> String {
     if let Some(v) = seen.cut_off.to_the_end_v(evidence) {
         let least_v = bank::min_cell_v(evidence.design.battery.chemistry) * evidence.design.cells();
         return format!(
-            "On {night_word} the bank came down to where loads are cut off, and was emptied to the end: {v:.2} V under a light load, where every night below {least_v:.2} V harms lead."
+            "On {night_word} the bank was emptied to the end: {v:.2} V under a light load, where every night below {least_v:.2} V harms lead."
         );
     }
     match seen.lowest.filter(|_| !seen.drained.is_empty()) {
@@ -408,7 +408,12 @@ fn next_check(evidence: &Evidence, seen: &Seen) -> NextCheck {
             about(evidence.design.battery.reserve_pct)
         ),
         faulty: "near the cut-off voltage, or the lights already out".to_owned(),
-        then: "use less at night or bring more by day: the report's other findings say which; set the load cut-off so that the reserve stays".to_owned(),
+        then: if seen.cut_off.to_the_end_v(evidence).is_some() {
+            "charge it fully as soon as you can, from shore or an engine if the sun won't do; then set a load cut-off, so that it can't be emptied again, and use less or bring more: the report's other findings say which"
+        } else {
+            "use less at night or bring more by day: the report's other findings say which; set the load cut-off so that the reserve stays"
+        }
+        .to_owned(),
         caution: if lead {
             "Never take lead to a dead stop; an empty one freezes in frost. Keep bilge pump, gas alarm and lights on a supply that does not fail with this bank."
         } else {

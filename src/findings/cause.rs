@@ -29,7 +29,8 @@ pub fn without_cost(_: &Evidence, finding: &Finding) -> Option<Cause> {
     })
 }
 
-fn clause_of(finding: &Finding) -> String {
+/// The first sentence of its summary as a clause.
+pub fn clause_of(finding: &Finding) -> String {
     lower_first(first_sentence(&finding.summary).trim_end_matches('.'))
 }
 

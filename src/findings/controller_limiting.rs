@@ -13,11 +13,29 @@ pub(super) const RULE: Rule = Rule {
     area: Limiting::Settings,
     meaning: "The controller gave no more than one fixed current although the sun offered more and the bank was below its set point. That may be its rating, or a limit set too low.",
     decided: "The charging current stands within 2 % of its highest value, flat, on at least three days and for an hour and a half in all, or within 2 % of the rating in the design. Found when the energy lost to it is above the smallest loss worth a job.",
-    limits: "A larger array than the controller is often meant that way: count the lost energy before spending.",
-    cause: cause::by_loss,
+    limits: "A larger array than the controller is often meant that way: what it takes counts in the verdict only where the bank is seldom full.",
+    cause: takes,
     follows_from: &[],
     look,
 };
+
+/// A limit set too low is a fault, whatever it takes. A controller at its rating was meant that way, and
+/// limits only where the bank is seldom full for it.
+fn takes(evidence: &Evidence, finding: &Finding) -> Option<cause::Cause> {
+    let at_rating = finding.severity > Severity::Fix;
+    let full = &evidence.accounts.charge.full_days;
+    let often_full = 2 * full.iter().filter(|f| **f).count() >= full.len();
+    let sure = finding
+        .lost_wh_per_day
+        .is_some_and(|lost| lost.low > evidence.accounts.yardsticks.worth_a_job_wh);
+    if !at_rating {
+        return cause::by_loss(evidence, finding);
+    }
+    (sure && !often_full).then(|| cause::Cause {
+        wh_per_day: finding.lost_wh_per_day.map_or(0.0, |lost| lost.value),
+        clause: cause::clause_of(finding),
+    })
+}
 
 fn look(evidence: &Evidence) -> Outcome {
     let grid = &evidence.expected.grid;

@@ -188,7 +188,7 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Fi
             "a load or a second charger connected at the controller's terminals, past the logged current".to_owned(),
             "a cable longer or thinner than the design says, or not copper".to_owned(),
         ],
-        next_check: next_check(fit, own),
+        next_check: next_check(fit, own, figures.severity(evidence) == Severity::Stop),
         chart: Some("charts/drop.svg".to_owned()),
     }
 }
@@ -196,10 +196,17 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Fi
 fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> {
     let mut why = vec![
         format!(
-            "{} readings taken by both meters in the same minute make a straight line with a scatter of {} mV; allowing for readings that resemble their neighbours they count as {:.0}.",
+            "{} readings taken by both meters in the same minute make a straight line with a scatter of {} mV.{}",
             fit.readings,
             about(1000.0 * fit.scatter_v),
-            fit.effective_n
+            if fit.effective_n < 0.9 * fit.readings as f64 {
+                format!(
+                    " Many resemble their neighbours, and they count as {:.0}.",
+                    fit.effective_n
+                )
+            } else {
+                String::new()
+            }
         ),
         format!(
             "The line meets no current at {:+.0} mV: that is the two meters' disagreement, not a loss.",
@@ -238,8 +245,13 @@ fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> 
     why
 }
 
-fn next_check(fit: &RunFit, own: f64) -> NextCheck {
+fn next_check(fit: &RunFit, own: f64, stop: bool) -> NextCheck {
     let amps = fit.at_a.max(1.0);
+    let until_then = if stop {
+        "Until it is found keep the charge current low, or the array switched off when nobody watches; measure for a minute, and stop if anything is hot or smells. "
+    } else {
+        ""
+    };
     NextCheck {
         tool: "a voltmeter on its millivolt range, and an infrared thermometer if there is one".to_owned(),
         r#where: "while charging hard in sun: first from the controller's plus terminal to the bank's plus post, then across each lug, fuse and switch in between; then the same on the minus side".to_owned(),
@@ -253,7 +265,9 @@ fn next_check(fit: &RunFit, own: f64) -> NextCheck {
             about(fit.resistance_mohm.value * amps)
         ),
         then: "undo, clean, re-crimp or replace that joint, tighten it to its torque, and log one sunny day more".to_owned(),
-        caution: "A bad joint is a heater: do not touch it, hold the back of a hand near or use the thermometer. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first.".to_owned(),
+        caution: format!(
+            "{until_then}A bad joint is a heater: do not touch it, hold the back of a hand near or use the thermometer. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first."
+        ),
     }
 }
 

@@ -12,6 +12,9 @@ const HELD_SHARE: f64 = 0.15;
 /// Unserved energy too small to speak of, Wh a day.
 const NEXT_TO_NOTHING_WH: f64 = 10.0;
 
+/// Days with a full charge by which a change is worth telling, share.
+const MORE_FULL: f64 = 0.05;
+
 /// The advice.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Advice {
@@ -149,7 +152,7 @@ fn reason(row: &Weighed, able: &[&Weighed]) -> String {
         format!("it is the only change that makes a sure difference{priced}")
     } else {
         format!(
-            "of {} changes that help it does most for the least{priced}",
+            "no other of the {} changes that help surely does more with less work{priced}",
             others + 1
         )
     }
@@ -159,28 +162,36 @@ fn told(row: &Weighed, base: &Weighed, reason: &str, months_say: &str) -> Advice
     let (was, now) = (&base.point, &row.point);
     let effect = if was.unserved_wh - now.unserved_wh >= 1.0 {
         format!(
-            "load that would have to be given up falls from {} to {} Wh a day",
+            " With it load that would have to be given up falls from {} to {} Wh a day.",
             about(was.unserved_wh),
             about(now.unserved_wh)
         )
     } else if was.nights_below > now.nights_below {
         format!(
-            "nights below the reserve fall from {:.0} to {:.0}",
+            " With it nights below the reserve fall from {:.0} to {:.0}.",
             was.nights_below, now.nights_below
         )
-    } else {
+    } else if now.full_share - was.full_share >= MORE_FULL {
         format!(
-            "days with a full charge go from {:.0} to {:.0} %",
+            " With it days with a full charge go from {:.0} to {:.0} %.",
             100.0 * was.full_share,
             100.0 * now.full_share
         )
+    } else {
+        String::new()
+    };
+    let first = match row.kind {
+        Kind::Mended => "mend what the report found",
+        _ => &row.row.name,
+    };
+    let conditions = if row.conditions.is_empty() {
+        String::new()
+    } else {
+        format!(" Mind: {}.", row.conditions)
     };
     Advice {
         recommended: Some(row.row.name.clone()),
-        why: format!(
-            "First: {}, because {reason}. With it {effect}. {months_say}",
-            row.row.name
-        ),
+        why: format!("First: {first}, because {reason}.{effect}{conditions} {months_say}"),
     }
 }
 

@@ -1,6 +1,6 @@
 //! From a changed design to a changed plant and changed days.
 
-use super::course::{Course, MOMENTS, with_earlier_float, with_own_programme};
+use super::course::{Course, MOMENTS, Programme};
 use super::plant::{Plant, designed};
 use crate::account::Accounts;
 use crate::calendar::Calendar;
@@ -34,6 +34,8 @@ pub struct World {
     pub plant: Plant,
     /// Its days.
     pub course: Course,
+    /// How far they follow what the controller was logged to do.
+    pub programme: Programme,
 }
 
 /// The world of a changed design: what differs between the two designs is laid on the world as the log
@@ -42,6 +44,7 @@ pub fn changed(ground: &Ground, world: &World, design: &Design) -> World {
     let mut new = World {
         plant: plant(ground.design, &world.plant, design),
         course: world.course.clone(),
+        programme: world.programme,
     };
     let run = |d: &Design| wiring::run_mohm(d, Run::ControllerBattery, 0).unwrap_or(0.0) / 1000.0;
     let more_ohm = run(design) - run(ground.design);
@@ -58,11 +61,12 @@ pub fn changed(ground: &Ground, world: &World, design: &Design) -> World {
     let same_programme = new.plant.programme == world.plant.programme
         && new.plant.bank == world.plant.bank
         && more_ohm == 0.0;
-    new.course = if same_programme {
-        with_earlier_float(new.course)
+    new.programme = if same_programme {
+        Programme::Earlier
     } else {
-        with_own_programme(new.course)
+        Programme::Own
     };
+    new.course = new.programme.on(new.course);
     new
 }
 

@@ -50,6 +50,29 @@ pub struct Day {
     pub run_ohm: f64,
 }
 
+/// How far a course follows what the controller was logged to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Programme {
+    /// It absorbs and floats when it was logged to.
+    #[default]
+    AsLogged,
+    /// It may float earlier than it was logged to.
+    Earlier,
+    /// All of it is reckoned.
+    Own,
+}
+
+impl Programme {
+    /// The same days under it.
+    pub fn on(self, course: Course) -> Course {
+        match self {
+            Programme::AsLogged => course,
+            Programme::Earlier => with_earlier_float(course),
+            Programme::Own => with_own_programme(course),
+        }
+    }
+}
+
 /// Days in their order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
@@ -185,7 +208,7 @@ pub fn lost_wh(of: &Attribution, m: usize) -> Interval {
 }
 
 /// The same days with a controller whose programme is not known from the log: it is reckoned.
-pub fn with_own_programme(mut course: Course) -> Course {
+fn with_own_programme(mut course: Course) -> Course {
     for step in course.days.iter_mut().flat_map(|d| &mut d.steps) {
         step.floated = None;
         step.held_share = 0.0;
@@ -195,7 +218,7 @@ pub fn with_own_programme(mut course: Course) -> Course {
 
 /// The same days with a controller that goes to float when it was logged to, and earlier where an option
 /// lets it hold its voltage earlier.
-pub fn with_earlier_float(mut course: Course) -> Course {
+fn with_earlier_float(mut course: Course) -> Course {
     for step in course.days.iter_mut().flat_map(|d| &mut d.steps) {
         if step.floated == Some(false) {
             step.floated = None;

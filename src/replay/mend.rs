@@ -1,7 +1,7 @@
 //! The system with its faults mended.
 
 use super::change::{Ground, World};
-use super::course::{lost_wh, with_more_sun, with_own_programme};
+use super::course::{Programme, lost_wh, with_more_sun};
 use super::plant::designed;
 use crate::design::{Run, wiring};
 use crate::report::model::{Finding, Severity};
@@ -62,15 +62,16 @@ pub(super) fn mended(ground: &Ground, world: &World, faults: &[&Finding]) -> Wor
         for day in &mut new.course.days {
             day.run_ohm = day.run_ohm.min(mohm / 1000.0);
         }
-        new.course = with_own_programme(new.course);
+        new.programme = Programme::Own;
     }
     if has(Remedy::Programme) {
         new.plant.programme = healthy.programme;
-        new.course = with_own_programme(new.course);
+        new.programme = Programme::Own;
     }
     if has(Remedy::Bank) {
         new.plant.bank.capacity_ah = healthy.bank.capacity_ah;
-        new.course = with_own_programme(new.course);
+        new.programme = Programme::Own;
     }
+    new.course = new.programme.on(new.course);
     new
 }

@@ -70,6 +70,14 @@ impl Reference {
         metered("the meter's own state of charge, which was found wrong: take levels for a guess")
     }
 
+    /// The same charge in a bank that holds less or more: `ratio` is the old capacity against the new one. What
+    /// is missing from a full charge stays what it is.
+    pub fn of_another_bank(&mut self, ratio: f64) {
+        for soc in self.soc.iter_mut().flatten() {
+            *soc = (1.0 - (1.0 - *soc) * ratio).clamp(0.0, 1.0);
+        }
+    }
+
     /// The first state of charge known, and the moment.
     pub fn first(&self) -> Option<(usize, f64)> {
         self.soc

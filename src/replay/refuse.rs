@@ -10,6 +10,8 @@ use crate::physics::protection::{BRIGHT_SKY_MARGIN, CONTINUOUS_MARGIN, least_fus
 const TOUCH_V: f64 = 60.0;
 /// Strings side by side from which each needs its own fuse (trade reference 8.3).
 const FUSED_STRINGS: u32 = 3;
+/// Colder than any place a system stands in, C.
+const COLDEST_C: f64 = -60.0;
 /// Cells on a hot day, C (trade reference 8.2).
 const HOT_CELLS_C: f64 = 70.0;
 
@@ -77,11 +79,11 @@ fn string_voltage(design: &Design, array: &Array, found: &mut Objections) {
                 "{} panels in series reach {volts:.0} V on a morning of {coldest:.0} C, and the controller bears {limit:.0} V",
                 array.panels_in_series
             ));
-        } else if design.plan.record_low_c.is_none() {
+        } else if design.plan.record_low_c.is_none() && at(COLDEST_C) > limit {
             found.remarks.push(format!(
                 "no record_low is stated: at 25 C the string has {volts:.0} V of the {limit:.0} V the controller bears, and more in the cold"
             ));
-        } else if volts > 0.95 * limit {
+        } else if design.plan.record_low_c.is_some() && volts > 0.95 * limit {
             found.remarks.push(format!(
                 "on a morning of {coldest:.0} C the string comes within 5 % of the controller's {limit:.0} V"
             ));

@@ -23,6 +23,8 @@ pub struct Weighed {
     pub draws: Vec<Outcome>,
     /// Why it was not weighed.
     pub refused: Vec<String>,
+    /// What to look at before doing it, in words.
+    pub conditions: String,
     /// Load no longer given up, Wh a day.
     pub recovered_wh: f64,
 }
@@ -112,6 +114,7 @@ pub(super) fn refused(option: &Upgrade, kind: Kind, reasons: Vec<String>) -> Wei
         point: Outcome::default(),
         draws: Vec::new(),
         refused: reasons,
+        conditions: String::new(),
         recovered_wh: 0.0,
     }
 }

@@ -55,6 +55,7 @@ pub(super) fn month(ground: &Ground, world: &World, month: u32) -> Season {
         world: World {
             plant: world.plant.clone(),
             course,
+            programme: world.programme,
         },
         expected,
         accounts,

@@ -3,13 +3,14 @@
 use super::advice::{Advice, advise, against};
 use super::chance::{draws, enough};
 use super::change::{Ground, World, changed};
+use super::course::Programme;
 use super::judge::{Worth, change};
 use super::mend::{mendable, mended};
 use super::reference::Reference;
 use super::refuse::{Objections, objections};
 use super::reproduce::reproduce;
 use super::row::{Weighed, all_draws, push_note, refused, row_of};
-use super::run::{Chance, run};
+use super::run::{Chance, Outcome, run};
 use super::unasked::{Kind, ideas, kind_of};
 use super::{course, demand, learn, season};
 use crate::account::Accounts;
@@ -17,7 +18,7 @@ use crate::calendar::Calendar;
 use crate::design::changes::read_changed;
 use crate::design::{Changes, Design, Upgrade};
 use crate::expect::Expectation;
-use crate::report::model::Finding;
+use crate::report::model::{Finding, OptionRow, Severity};
 use crate::report::weighing::{self, Reproduced};
 use crate::words::about;
 
@@ -160,13 +161,19 @@ fn logged(inputs: &Inputs) -> Result<Logged, NothingToReplay> {
         );
     };
     let believed = !inputs.findings.iter().any(|f| f.kind == "soc-unreliable");
-    let reference = Reference::new(expected, accounts, believed);
-    let Some((_, start)) = reference.first() else {
+    let mut reference = Reference::new(expected, accounts, believed);
+    if reference.first().is_none() {
         return lacks(
-            "there is nothing to replay: the state of charge is not known at any time. A full charge in the log, or the meter's own figure, settles it",
+            "there is nothing to replay: the state of charge is not known at any time. Fill the bank once, from shore or engine if the sun won't do, and log a week from there",
         );
-    };
-    let plant = learn::plant(design, expected, accounts, &reference);
+    }
+    let mut plant = learn::plant(design, expected, accounts, &reference);
+    if let Some(holds_ah) = measured_ah(inputs.findings) {
+        // What was counted, was counted in shares of the label.
+        reference.of_another_bank(plant.bank.capacity_ah / holds_ah);
+        plant.bank.capacity_ah = holds_ah;
+    }
+    let start = reference.first().map_or(1.0, |(_, soc)| soc);
     let apart_v = accounts.run.as_ref().map_or(0.0, |fit| fit.offset_v);
     let course = course::as_is(
         design,
@@ -177,11 +184,25 @@ fn logged(inputs: &Inputs) -> Result<Logged, NothingToReplay> {
         plant.programme.absorption_v + apart_v,
     );
     Ok(Logged {
-        world: World { plant, course },
+        world: World {
+            plant,
+            course,
+            programme: Programme::AsLogged,
+        },
         reference,
         demand,
         start,
     })
+}
+
+/// What the bank holds by its own figures, Ah, where that is clearly less than its label says.
+fn measured_ah(findings: &[Finding]) -> Option<f64> {
+    let low = findings.iter().find(|f| f.kind == "capacity-low")?;
+    low.evidence
+        .get("capacity_ah")?
+        .get("value")?
+        .as_f64()
+        .filter(|ah| *ah > 0.0)
 }
 
 /// One set of days on which all rows are lived.
@@ -253,7 +274,17 @@ impl<'a> Stage<'a> {
                 push_note(&mut rows[i].row.note, why);
             }
         }
-        let Advice { recommended, why } = advise(&rows, &self.worth, &self.would_change());
+        let Advice {
+            recommended,
+            mut why,
+        } = advise(&rows, &self.worth, &self.would_change());
+        let danger = |f: &&Finding| f.severity == Severity::Stop;
+        if let Some(danger) = self.inputs.findings.iter().find(danger) {
+            why = format!(
+                "Danger first, before anything is weighed: {} {why}",
+                danger.summary
+            );
+        }
         Weighing {
             reproduced,
             rows,
@@ -314,7 +345,7 @@ impl<'a> Stage<'a> {
             .collect();
         let note = format!("as designed: {}", list.join(", "));
         let row = self.lived("mended", Changes::new(), None, &world, Kind::Mended, note);
-        Some(self.judged(row, base))
+        Some(self.judged(self.laid_on(row, base, world.programme), base))
     }
 
     /// The usual ideas that were not asked for already.
@@ -353,9 +384,15 @@ impl<'a> Stage<'a> {
         if !reasons.is_empty() {
             return refused(option, kind, reasons);
         }
-        let world = changed(self.ground, &self.world, &design);
-        let mut note = remarks.join("; ");
-        if design.same_system(self.inputs.design) {
+        let same = design.same_system(self.inputs.design);
+        let world = if same {
+            self.world.clone()
+        } else {
+            changed(self.ground, &self.world, &design)
+        };
+        let conditions = remarks.join("; ");
+        let mut note = conditions.clone();
+        if same {
             push_note(&mut note, "changes nothing: it is so already");
         }
         if !wanted {
@@ -375,7 +412,41 @@ impl<'a> Stage<'a> {
             kind,
             note,
         );
-        self.judged(row, base)
+        let row = Weighed { conditions, ..row };
+        self.judged(self.laid_on(row, base, world.programme), base)
+    }
+
+    /// An option's days with a full charge, laid on those of the system as it is. A controller that does what
+    /// it was logged to fills the bank on other days than one whose programme is reckoned; so the option is
+    /// held against the system as it is under the same programme, and the difference counts.
+    fn laid_on(&self, mut row: Weighed, base: &Weighed, programme: Programme) -> Weighed {
+        if programme == Programme::AsLogged {
+            return row;
+        }
+        let world = World {
+            course: programme.on(self.world.course.clone()),
+            ..self.world.clone()
+        };
+        let under = self.lived("", Changes::new(), None, &world, Kind::AsIs, String::new());
+        let laid = |now: &mut Outcome, under: &Outcome, as_is: &Outcome| {
+            now.full_share = (as_is.full_share + now.full_share - under.full_share).clamp(0.0, 1.0);
+        };
+        laid(&mut row.point, &under.point, &base.point);
+        for ((now, under), as_is) in row.draws.iter_mut().zip(&under.draws).zip(&base.draws) {
+            laid(now, under, as_is);
+        }
+        let OptionRow {
+            name,
+            set,
+            cost,
+            note,
+            ..
+        } = row.row;
+        row.row = OptionRow {
+            set,
+            ..row_of(&name, Changes::new(), cost, note, &row.point, &row.draws)
+        };
+        row
     }
 
     fn judged(&self, mut row: Weighed, base: &Weighed) -> Weighed {
@@ -416,6 +487,7 @@ impl<'a> Stage<'a> {
             point,
             draws,
             refused: Vec::new(),
+            conditions: String::new(),
             recovered_wh: 0.0,
         }
     }

@@ -42,6 +42,10 @@ pub(super) fn without_check(report: &Report) -> Option<(&'static str, &'static s
             "nothing to mend",
             "No fault was found. More charge takes less use, another source or more panels.",
         )),
+        Limiting::Use => Some((
+            "nothing to mend",
+            "No fault was found. Less use, other hours for it, more panels or another source: weighing the options of the design says what each would change.",
+        )),
         _ => None,
     }
 }

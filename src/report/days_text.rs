@@ -40,7 +40,7 @@ fn starred(page: &mut Page, days: &[Day]) {
         }
     }
     if !reasons.is_empty() {
-        page.paragraph(&format!("{}.", reasons.join("; or ")), "  full*: ");
+        page.paragraph(&format!("{}.", reasons.join("; or ")), "  held*: ");
     }
 }
 

@@ -4,6 +4,8 @@
 //! The model keeps both lists whole. A step of the account that could not be told apart is the same subject
 //! as the finding that would show it, so only one of the two is told.
 
+use crate::design::checks::cold::NEVER_THERE;
+
 use super::model::{Checked, Limiting, Report, Unknown};
 use super::words;
 
@@ -36,7 +38,7 @@ pub(super) fn questions(report: &Report) -> Vec<&Unknown> {
         .iter()
         .filter(|u| !told_elsewhere(report, &u.kind))
         .collect();
-    list.sort_by_key(|u| rank(report.verdict.limiting, &u.kind));
+    list.sort_by_key(|u| rank(report.verdict.limiting, u));
     list
 }
 
@@ -66,8 +68,12 @@ fn told_elsewhere(report: &Report, step: &str) -> bool {
         })
 }
 
-fn rank(limiting: Limiting, kind: &str) -> usize {
-    if HARM.contains(&kind) {
+fn rank(limiting: Limiting, question: &Unknown) -> usize {
+    let kind = question.kind.as_str();
+    if question.text.contains(NEVER_THERE) {
+        // Open in name only.
+        5
+    } else if HARM.contains(&kind) {
         0
     } else if areas(limiting).contains(&part(kind)) {
         1

@@ -214,13 +214,11 @@ fn names(report: &Report) -> Vec<String> {
     let files = report.inputs.iter().flat_map(|input| {
         let file = std::path::Path::new(&input.file);
         let part = |p: Option<&std::ffi::OsStr>| p.map(|s| s.to_string_lossy().into_owned());
-        [
-            Some(input.file.clone()),
-            part(file.file_name()),
-            part(file.file_stem()),
-        ]
-        .into_iter()
-        .flatten()
+        // A log's short name stands in quotes; without them it may be any word, as "bank" is.
+        let short = part(file.file_stem()).map(|stem| format!("\"{stem}\""));
+        [Some(input.file.clone()), part(file.file_name()), short]
+            .into_iter()
+            .flatten()
     });
     let mut names: Vec<String> = std::iter::once(system.name.clone())
         .chain(system.names.iter().cloned())

@@ -57,11 +57,14 @@ pub fn state(state: DayState) -> &'static str {
     }
 }
 
-/// The word for a day: its state, with a star where `full` says only that charge was held back, for the bank
-/// was not seen to get full.
+/// The word for a day: its state, or a starred one where charge was held back though the bank was not seen to
+/// get full.
 pub fn of_day(day: &Day) -> String {
-    let star = if held_unfilled(day) { "*" } else { "" };
-    format!("{}{star}", day.state.word())
+    if held_unfilled(day) {
+        STARRED.0.to_owned()
+    } else {
+        day.state.word().to_owned()
+    }
 }
 
 /// Whether charge was held back on a day on which the bank did not get full.
@@ -71,7 +74,7 @@ pub fn held_unfilled(day: &Day) -> bool {
 
 /// What the star of [`of_day`] means.
 pub const STARRED: (&str, &str) = (
-    "full*",
+    "held*",
     "the bank was not full: something else kept charge out; the reason beside the day says what",
 );
 

@@ -38,6 +38,7 @@ pub(super) fn story(evidence: &Evidence, found: &Found, causes: &[Candidate]) ->
     if dangers(found).next().is_some() {
         story.extend(never_full(found));
     }
+    story.extend(run_low(found, dangers(found).next().is_some()));
     let rest: Vec<&str> = causes.iter().skip(1).map(|c| c.clause.as_str()).collect();
     if !rest.is_empty() {
         story.push(format!("Also: {}.", rest.join("; ")));
@@ -102,6 +103,13 @@ fn sentence(cause: &Candidate) -> String {
 fn emptied(found: &Found) -> Option<String> {
     let drained = found.findings.iter().find(|f| f.kind == "bank-drained")?;
     (drained.severity == Severity::Fix).then(|| first_sentence(&drained.summary).to_owned())
+}
+
+/// On how many nights the bank ran low, where the text does not say so.
+fn run_low(found: &Found, in_danger: bool) -> Option<String> {
+    let drained = found.findings.iter().find(|f| f.kind == "bank-drained")?;
+    let told = drained.severity == Severity::Fix && !in_danger;
+    (!told).then(|| first_sentence(&drained.summary).to_owned())
 }
 
 /// How long the bank has gone without a full charge, where that is a finding.

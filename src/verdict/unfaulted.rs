@@ -11,6 +11,12 @@ use crate::words::{about, days, ranged};
 /// loses in charging.
 const ALL_OF_IT: f64 = 0.8;
 
+/// Lithium hardly loses any.
+const ALL_BUT_NOTHING: f64 = 0.95;
+
+/// Loads this far above the budget are more than planned, share of it.
+const CLEARLY_OVER: f64 = 0.05;
+
 /// A bank that is full on this share of days or fewer is seldom full.
 const SELDOM: f64 = 0.25;
 
@@ -84,7 +90,7 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             confidence: Confidence::Medium,
         });
     }
-    if deficit > 0.0 || over > 0.0 {
+    if deficit > 0.0 || over > CLEARLY_OVER * budget {
         return Some(Candidate {
             area: Limiting::Use,
             wh_per_day: deficit.max(over),
@@ -93,11 +99,17 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
                 about(load),
                 about(entry("harvested"))
             ),
-            kind: Some("use-exceeds-harvest"),
+            // With loads as planned there is no culprit to find.
+            kind: (over > CLEARLY_OVER * budget).then_some("use-exceeds-harvest"),
             confidence: Confidence::Medium,
         });
     }
-    (load >= ALL_OF_IT * entry("harvested")).then(|| Candidate {
+    let all_of_it = if evidence.design.battery.chemistry.is_lead() {
+        ALL_OF_IT
+    } else {
+        ALL_BUT_NOTHING
+    };
+    (load >= all_of_it * entry("harvested")).then(|| Candidate {
         area: Limiting::Use,
         wh_per_day: 0.0,
         clause: format!(
@@ -135,7 +147,7 @@ fn too_little_planned(
             about(harvested),
             about(load)
         ),
-        kind: Some("use-exceeds-harvest"),
+        kind: None,
         confidence: Confidence::Medium,
     }
 }

@@ -35,6 +35,9 @@ pub struct Coldest {
     pub by_table_v: f64,
 }
 
+/// What is said of a limit that no cold reaches.
+pub const NEVER_THERE: &str = "no cold on earth";
+
 /// Colder than the air was ever measured anywhere, C.
 const COLDEST_C: f64 = -90.0;
 
@@ -52,19 +55,23 @@ impl ColdString {
 
     /// What to say where the design states no record low.
     pub fn without_record_low(&self, design: &Design) -> Lack {
-        let gets_there = if self.passed_below_c < COLDEST_C {
-            "in no cold on earth, by the panel's own figures".to_owned()
-        } else {
-            format!("with cells below {:.0} C", self.passed_below_c)
-        };
-        Lack::new(
+        let (whose, limit) = (array_words(design, self.array), about(self.limit_v));
+        let text = if self.never_passed() {
             format!(
-                "whether {} passes the controller's {} V in the cold: its open voltage gets there {gets_there}, and the design states no record low",
-                array_words(design, self.array),
-                about(self.limit_v),
-            ),
-            NEEDS_RECORD_LOW,
-        )
+                "how near {whose} comes to the controller's {limit} V in the cold: the design states no record low, but by the panel's own figures {NEVER_THERE} takes it there"
+            )
+        } else {
+            format!(
+                "whether {whose} passes the controller's {limit} V in the cold: its open voltage gets there with cells below {:.0} C, and the design states no record low",
+                self.passed_below_c
+            )
+        };
+        Lack::new(text, NEEDS_RECORD_LOW)
+    }
+
+    /// Whether no cold that was ever measured takes the string past the limit.
+    pub fn never_passed(&self) -> bool {
+        self.passed_below_c < COLDEST_C
     }
 
     /// The arithmetic of the voltage at a cell temperature, by the panel's own coefficient.
@@ -72,8 +79,8 @@ impl ColdString {
         let array = &design.arrays[self.array];
         let voc = array.panel.voc_v.unwrap_or(0.0);
         let (n, per_degree) = (array.panels_in_series, array.panel.voc_per_degree);
-        let passed = if self.passed_below_c < COLDEST_C {
-            "no cold on earth takes it past the limit".to_owned()
+        let passed = if self.never_passed() {
+            format!("{NEVER_THERE} takes it past the limit")
         } else {
             format!("the limit is passed below {:.0} C", self.passed_below_c)
         };

@@ -96,7 +96,9 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         }
         None => days(report),
     };
-    let shown = rows.iter().flatten().any(|c| matches!(c, Cell::Share(_)));
+    // Nothing all the time is no picture of hours: nobody logged the array, or it gave nothing.
+    let gives = |c: &Cell| matches!(c, Cell::Share(share) if *share > 0.01);
+    let shown = rows.iter().flatten().any(gives);
     if !shown {
         return None;
     }
@@ -104,7 +106,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     let description = format!(
         "{} Grey: held back, or not measured. A column of weak hours on many days points to shade or to \
          something that keeps to the clock.{remark}",
-        darkest_hour(&rows)
+        best_hour(&rows)
     );
     let caption = Caption {
         name: "heat",
@@ -123,9 +125,18 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
     })
 }
 
+/// Hours at either end of the day that tell little: under a low sun haze, horizon and the light of the whole
+/// sky rule.
+const LOW_SUN_H: usize = 2;
+
 /// The best hour of the day over the period, in words.
-fn darkest_hour(rows: &[[Cell; 24]]) -> String {
-    let best = (0..24)
+fn best_hour(rows: &[[Cell; 24]]) -> String {
+    let seen = |hour: &usize| rows.iter().any(|r| matches!(r[*hour], Cell::Share(_)));
+    let (first, last) = (
+        (0..24).find(seen).unwrap_or(0),
+        (0..24).rev().find(seen).unwrap_or(0),
+    );
+    let best = (first + LOW_SUN_H..(last + 1).saturating_sub(LOW_SUN_H))
         .filter_map(|hour| {
             let shares: Vec<f64> = rows
                 .iter()

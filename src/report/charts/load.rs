@@ -6,8 +6,11 @@ use super::style::{Ink, SMALL, WIDTH};
 use super::{Chart, LOAD, Table};
 use crate::report::format;
 use crate::report::model::{LoadHours, Report};
+use crate::words::about;
 
 const HEIGHT: f64 = 226.0;
+/// Use this far above the budget is more than planned, share of it.
+const CLEARLY_OVER: f64 = 1.05;
 const TOP: f64 = 44.0;
 const BOTTOM: f64 = HEIGHT - 22.0;
 const LEFT: f64 = 44.0;
@@ -76,15 +79,21 @@ fn description(load: &LoadHours) -> String {
             _ => false,
         })
         .collect();
-    if load.budget_w.is_some() {
-        text.push_str(&if over.is_empty() {
-            " No hour is above its budget on nine days of ten.".to_string()
-        } else {
-            format!(
+    // A budget says how much and seldom when: its hours speak only where its day is passed.
+    let daily = |list: &[Option<f64>]| -> Option<f64> { list.iter().copied().sum() };
+    let planned = load.budget_w.as_ref().map(|b| b.iter().sum::<f64>());
+    if let (Some(used), Some(planned)) = (daily(&load.mean_w), planned) {
+        text.push_str(&format!(
+            " In all about {} Wh a day, of {} Wh planned.",
+            about(used),
+            about(planned)
+        ));
+        if used > CLEARLY_OVER * planned && !over.is_empty() {
+            text.push_str(&format!(
                 " Above the budget on nine days of ten: {}.",
                 hours_in_words(&over)
-            )
-        });
+            ));
+        }
     }
     text.push_str(" Thin lines: from the tenth to the ninetieth of a hundred days.");
     text

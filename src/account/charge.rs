@@ -208,7 +208,18 @@ impl Logs<'_> {
             let least = expected.absorption_v + shift - near_v(design);
             self.volts.mean(bin).is_some_and(|v| v >= least)
         };
-        let held: Vec<bool> = (0..timeline.bins).map(above).collect();
+        // A lithium bank too cold to be charged refuses, at any voltage, and takes nothing for it.
+        let refuses = |bin: usize| {
+            let moment =
+                (timeline.time_of(bin) - expected.grid.start).div_euclid(crate::expect::STEP_S);
+            let bank_c = expected.signals.bank_c.as_ref();
+            let here_c = usize::try_from(moment).ok().and_then(|m| bank_c?.mean(m));
+            !design.battery.chemistry.is_lead()
+                && here_c.is_some_and(|c| c <= design.battery.charge_from_c)
+        };
+        let held: Vec<bool> = (0..timeline.bins)
+            .map(|bin| above(bin) && !refuses(bin))
+            .collect();
         let mut found = Vec::new();
         let mut in_window = 0usize;
         let (mut ah, mut covered_s) = (0.0, 0.0);

@@ -17,6 +17,8 @@ const LEAST_H: f64 = 1.5;
 const CHARGING_A: f64 = 0.05;
 /// The floor lies about this quantile of the readings (trade reference 7), the top at its mirror image.
 const FLOOR: f64 = 0.10;
+/// A level that lies about the tenth percentile lies below this one.
+const LOWER: f64 = 0.30;
 /// Readings within this many standard deviations of the meter's noise belong to one level.
 const LEVEL: f64 = 3.0;
 
@@ -118,7 +120,9 @@ fn floor(readings: &[f64]) -> Option<f64> {
         .copied()
         .filter(|r| (r - low).abs() <= LEVEL * noise)
         .collect();
-    median(&level).or(Some(low))
+    // Rows that are means of minutes differ as much by what ran as by noise: the level is no middle of that.
+    let most = quantile(readings, LOWER)?;
+    Some(median(&level).unwrap_or(low).min(most))
 }
 
 /// Whether anything known charges in a moment.

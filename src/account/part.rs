@@ -46,7 +46,13 @@ pub struct PartOut {
     pub clear_h: f64,
 }
 
+/// A controller's output fell where it kept less than this share of what the others kept.
+const FALLEN: f64 = 0.85;
+/// Parts whose loss leaves levels this close look alike.
+const ALIKE: f64 = 0.05;
+
 /// A part and what the array gives without it.
+#[derive(Clone)]
 struct Part {
     left: f64,
     what: String,
@@ -54,6 +60,8 @@ struct Part {
     volts: Option<f64>,
     /// The controller it is all of, where it is that.
     controller: Option<usize>,
+    /// The array it is of, by its place in the design.
+    array: usize,
 }
 
 /// Whether a controller's own output was logged: then it shows by itself whether it gave anything.
@@ -128,6 +136,7 @@ fn explain(
     well: &[usize],
     parts: &[Part],
 ) -> Option<PartOut> {
+    let all = parts;
     let shown: Vec<usize> = reduction
         .shown_on
         .iter()
@@ -141,6 +150,11 @@ fn explain(
     if shown.len() < LEAST_DAYS && clear_h < LEAST_H {
         return None;
     }
+    // Controllers logged apart show whose arrays it is.
+    let fallen = fallen(expected, &shown, well);
+    let of_fallen =
+        |part: &&Part| fallen.is_none_or(|one| design.arrays[part.array].controller == one);
+    let parts: &[Part] = &all.iter().filter(of_fallen).cloned().collect::<Vec<_>>();
     let own = median(&ratios(expected, &shown))?;
     let usual = median(&ratios(expected, well));
     let volts = volts_share(design, expected, &shown, well);
@@ -158,7 +172,11 @@ fn explain(
     };
     Some(PartOut {
         fraction_out: 1.0 - part.left,
-        what: part.what.clone(),
+        what: if fallen.is_none() && looks_like_another(part, all) {
+            part.of_any()
+        } else {
+            part.what.clone()
+        },
         level,
         spell: 0,
         from_start: usual.is_none(),
@@ -167,6 +185,37 @@ fn explain(
         shown_on: shown,
         clear_h,
     })
+}
+
+/// The controller whose output fell against the others' between well days and a spell's, where they were
+/// logged apart.
+fn fallen(expected: &Expectation, shown: &[usize], well: &[usize]) -> Option<usize> {
+    let level = |power: &crate::expect::Folded, days: &[usize]| -> Option<f64> {
+        let (mut came, mut offered) = (0.0, 0.0);
+        for m in days.iter().flat_map(|d| clear_moments(expected, *d)) {
+            came += power.mean(m)?;
+            offered += expected.offers[m].output_w;
+        }
+        (offered > 0.0).then(|| came / offered)
+    };
+    let mut kept: Vec<(usize, f64)> = expected
+        .signals
+        .branches
+        .iter()
+        .filter_map(|(place, power)| {
+            let usual = level(power, well).filter(|l| *l > 0.0)?;
+            Some((*place, level(power, shown)? / usual))
+        })
+        .collect();
+    kept.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let (least, most) = (kept.first()?, kept.last()?);
+    (least.1 < FALLEN * most.1).then_some(least.0)
+}
+
+/// Whether a part of another array would leave the same: then nothing says which of them it is.
+fn looks_like_another(part: &Part, all: &[Part]) -> bool {
+    all.iter()
+        .any(|other| other.array != part.array && (other.left - part.left).abs() < ALIKE)
 }
 
 fn around(value: f64, half_share: f64) -> Interval {
@@ -285,6 +334,16 @@ fn only<'a>(mut fitting: impl Iterator<Item = &'a Part>) -> Option<&'a Part> {
 }
 
 impl Part {
+    /// What it is where nothing says of which array.
+    fn of_any(&self) -> String {
+        let part = self.what.split(" of the array ").next().unwrap_or_default();
+        if part == self.what {
+            "one of the arrays".to_owned()
+        } else {
+            format!("{part} of one of the arrays")
+        }
+    }
+
     fn fits(&self, volts: Option<f64>) -> bool {
         match (volts, self.volts) {
             (Some(seen), Some(expected)) if expected >= SAME_VOLTS => seen > SAME_VOLTS,
@@ -298,7 +357,7 @@ impl Part {
 fn parts(design: &Design) -> Vec<Part> {
     let whole = design.array_w();
     let mut list = Vec::new();
-    for array in &design.arrays {
+    for (place, array) in design.arrays.iter().enumerate() {
         let share = array.power_w() / whole;
         let of = match (&array.name, design.arrays.len()) {
             (Some(name), 2..) => format!(" of the array {name}"),
@@ -311,6 +370,7 @@ fn parts(design: &Design) -> Vec<Part> {
                 what: format!("{} of {} strings{of}", number(out), number(strings)),
                 volts: Some(1.0),
                 controller: None,
+                array: place,
             });
         }
         let converts = design.controllers[array.controller].method == Method::Mppt;
@@ -321,6 +381,7 @@ fn parts(design: &Design) -> Vec<Part> {
                 what: format!("{} of {} panels in series{of}", number(out), number(series)),
                 volts: (design.arrays.len() == 1).then_some(1.0 - gone),
                 controller: None,
+                array: place,
             });
         }
         if design.arrays.len() > 1 {
@@ -329,6 +390,7 @@ fn parts(design: &Design) -> Vec<Part> {
                 what: whole_array(array),
                 volts: None,
                 controller: alone(design, array),
+                array: place,
             });
         }
     }

@@ -15,11 +15,15 @@ pub(super) const RULE: Rule = Rule {
     area: Limiting::Wiring,
     meaning: "Somewhere between the controller's terminals and the bank's there is more resistance than the cable and its joints should have: usually one lug, fuse or switch. It turns charge into heat, and the controller stops charging hard before the bank is there.",
     decided: "A straight line with an intercept through controller voltage minus bank voltage against the controller's current, readings of the same minute only. The slope is the resistance, its 90 % interval respects that neighbouring readings and hours of one day are alike; the intercept is the two meters' disagreement and is no loss. It is compared with the run's own resistance: twice the length at the cable table's value, at 30 C, plus its fuses, switches and lugs. Found where the lower bound is at least half as much again as the design and the drop at the highest current held for ten minutes passes the run's limit or the heat passes 5 W; stop where the lower bound of the heat passes 5 W; to mend where it costs more than the smallest loss worth a job or the controller held its voltage for an hour or more while the bank still wanted charge; else to watch.",
-    limits: "A log sees the whole run, never one joint. Refused where the current hardly varied, where both voltages come from one meter, or where the interval is wider than 30 %.",
+    limits: "A run that the design does not describe is judged by 3 % of the nominal voltage and by its heat alone. A log sees the whole run, never one joint. Refused where the current hardly varied, where both voltages come from one meter, or where the interval is wider than 30 %.",
     cause: stands,
     follows_from: &[],
     look,
 };
+
+/// A drop that no such run should have, whatever it is made of, share of the nominal voltage: three times what
+/// a good one is laid out for, and the most that is laid out for on runs where it matters less.
+const USUAL_DROP: f64 = 0.03;
 
 fn look(evidence: &Evidence) -> Outcome {
     let fit = match &evidence.accounts.run {
@@ -31,21 +35,11 @@ fn look(evidence: &Evidence) -> Outcome {
             };
         }
     };
-    let (Some(own), Some(cable)) = (
-        fit.design_mohm,
-        evidence.design.cable(Run::ControllerBattery, 0),
-    ) else {
-        return Outcome::CannotTell {
-            text: format!(
-                "whether {} between controller and bank is much: the design has no such cable",
-                ranged(&fit.resistance_mohm, "mohm")
-            ),
-            needs:
-                "a [[cable]] with run = \"controller-battery\", its length and size, in the design"
-                    .to_owned(),
-        };
-    };
+    let cable = evidence.design.cable(Run::ControllerBattery, 0);
     let figures = Figures::new(evidence, fit, cable);
+    let Some(own) = fit.design_mohm else {
+        return without_design(evidence, fit, &figures);
+    };
     if !figures.is_too_much(fit, own) {
         return Outcome::Fine(format!(
             "controller to bank: {} against {} mohm by design, {} V at {} A",
@@ -55,12 +49,36 @@ fn look(evidence: &Evidence) -> Outcome {
             about(fit.at_a)
         ));
     }
-    Outcome::Found(Box::new(finding(evidence, fit, own, &figures)))
+    Outcome::Found(Box::new(finding(evidence, fit, Some(own), &figures)))
+}
+
+/// A run that the design does not describe: more than any such run should lose is too much, whatever it is
+/// made of; less than that can't be told from a thin cable.
+fn without_design(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Outcome {
+    if figures.drop_v > figures.limit_v && figures.heat_w.low > figures.heat_stop_w {
+        return Outcome::Found(Box::new(finding(evidence, fit, None, figures)));
+    }
+    Outcome::CannotTell {
+        text: format!(
+            "whether {} between controller and bank is much: the design has no such cable",
+            ranged(&fit.resistance_mohm, "mohm")
+        ),
+        needs: "a [[cable]] with run = \"controller-battery\", its length and size, in the design"
+            .to_owned(),
+    }
 }
 
 /// Whether this rule finds something, for rules whose own sign it would explain.
 pub(super) fn is_found(evidence: &Evidence) -> bool {
     matches!(look(evidence), Outcome::Found(_))
+}
+
+/// What is beyond the design's own, mohm; all of it where the design has no such run.
+fn excess_mohm(fit: &RunFit) -> Interval {
+    match fit.design_mohm {
+        Some(_) => fit.excess_mohm(),
+        None => fit.resistance_mohm,
+    }
 }
 
 struct Figures {
@@ -79,8 +97,8 @@ struct Figures {
 }
 
 impl Figures {
-    fn new(evidence: &Evidence, fit: &RunFit, cable: &Cable) -> Self {
-        let excess = fit.excess_mohm();
+    fn new(evidence: &Evidence, fit: &RunFit, cable: Option<&Cable>) -> Self {
+        let excess = excess_mohm(fit);
         let squared = fit.at_a * fit.at_a / 1000.0;
         let current_hours: f64 = evidence
             .expected
@@ -97,7 +115,7 @@ impl Figures {
             });
         Self {
             drop_v: fit.at_a * fit.resistance_mohm.value / 1000.0,
-            limit_v: cable.drop_limit * evidence.design.nominal_v(),
+            limit_v: cable.map_or(USUAL_DROP, |c| c.drop_limit) * evidence.design.nominal_v(),
             heat_w: excess.scale(squared),
             lost: evidence.per_judged_day(excess.scale(current_hours / 1000.0)),
             excess_share: evidence.design.judging.excess_share,
@@ -129,13 +147,22 @@ impl Figures {
     }
 }
 
-fn finding(evidence: &Evidence, fit: &RunFit, own: f64, figures: &Figures) -> Finding {
-    let excess = fit.excess_mohm();
+fn finding(evidence: &Evidence, fit: &RunFit, own: Option<f64>, figures: &Figures) -> Finding {
+    let excess = excess_mohm(fit);
     let held = evidence.held_short();
+    let should = match own {
+        Some(own) => format!(
+            "where its cable and joints should have about {} mohm",
+            about(own)
+        ),
+        None => format!(
+            "which loses more than the {} V such a run may, whatever its cable is",
+            about(figures.limit_v)
+        ),
+    };
     let summary = format!(
-        "The run from controller to bank has {} where its cable and joints should have about {} mohm: at {} A the bank sees {} V less than the controller.{}",
+        "The run from controller to bank has {} {should}: at {} A the bank sees {} V less than the controller.{}",
         ranged(&fit.resistance_mohm, "mohm"),
-        about(own),
         about(fit.at_a),
         about(figures.drop_v),
         if figures.is_danger() {
@@ -245,28 +272,31 @@ fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> 
     why
 }
 
-fn next_check(fit: &RunFit, own: f64, stop: bool) -> NextCheck {
+fn next_check(fit: &RunFit, own: Option<f64>, stop: bool) -> NextCheck {
     let amps = fit.at_a.max(1.0);
     let until_then = if stop {
-        "Until it is found keep the charge current low, or the array switched off when nobody watches; measure for a minute, and stop if anything is hot or smells. "
+        "Keep the array off but to measure it; stop if anything smells. "
     } else {
         ""
     };
     NextCheck {
         tool: "a voltmeter on its millivolt range, and an infrared thermometer if there is one".to_owned(),
         r#where: "while charging hard in sun: first from the controller's plus terminal to the bank's plus post, then across each lug, fuse and switch in between; then the same on the minus side".to_owned(),
-        healthy: format!(
-            "at {} A about {} mV in all, and less than 50 mV across any one joint",
-            about(amps),
-            about(own * amps)
-        ),
+        healthy: match own {
+            Some(own) => format!(
+                "at {} A about {} mV in all, and less than 50 mV across any one joint",
+                about(amps),
+                about(own * amps)
+            ),
+            None => "less than 50 mV across any one joint".to_owned(),
+        },
         faulty: format!(
             "about {} mV in all; most of it across one joint, which may be warm",
             about(fit.resistance_mohm.value * amps)
         ),
         then: "undo, clean, re-crimp or replace that joint, tighten it to its torque, and log one sunny day more".to_owned(),
         caution: format!(
-            "{until_then}A bad joint is a heater: do not touch it, hold the back of a hand near or use the thermometer. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first."
+            "{until_then}A bad joint is a heater: do not touch it. Before undoing anything switch the array off, then the loads, and open the fuse at the bank. A spanner across the posts of a bank welds and burns: insulated tools, no rings, no watch; ventilate lead-acid. Local code and a licensed practitioner come first."
         ),
     }
 }

@@ -151,6 +151,14 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         1.0 - shadow.left.low,
     );
     let shown = evidence.dates_of(&shadow.shown_on);
+    // It takes of every day that it falls on, seen as a dip or not.
+    let grid = &evidence.expected.grid;
+    let taken_from = |day: &usize| {
+        grid.day(*day)
+            .any(|m| evidence.accounts.attribution.shade[m].value > 0.0)
+    };
+    let struck: Vec<usize> = (0..grid.dates.len()).filter(taken_from).collect();
+    let struck = evidence.dates_of(&struck);
     Finding {
         kind: RULE.kind.to_owned(),
         severity: evidence.severity_of_loss(lost, &shown),
@@ -164,7 +172,7 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         summary: format!(
             "Something shades the panels from {from} to {to}{}: {}. With the sun between {:.0} and {:.0} degrees it took {} of the output, on each of {}.",
             place(evidence, shadow),
-            evidence.lost_told(&lost, &shown),
+            evidence.lost_told(&lost, &struck),
             shadow.sun_deg.0,
             shadow.sun_deg.1,
             share(&depth),

@@ -22,6 +22,9 @@ pub(super) const RULE: Rule = Rule {
     look,
 };
 
+/// Points by which a meter must be wrong to be worth a job: less is what the best of them stray in a few weeks.
+const WORTH_POINTS: f64 = 10.0;
+
 fn look(evidence: &Evidence) -> Outcome {
     let signals = &evidence.expected.signals;
     let (Some(soc), Some(amps), Some(volts)) = (&signals.soc, &signals.bank_a, &signals.bank_v)
@@ -260,6 +263,8 @@ fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Find
         || strayed
             .as_ref()
             .is_some_and(|s| s.set_capacity_ah.is_some());
+    // A few points are no job.
+    let worth = worst_error(evidence, jumps, strayed.as_ref()) >= WORTH_POINTS;
     let set = strayed.as_ref().and_then(|s| s.set_capacity_ah);
     let mut shown = vec![
         (
@@ -280,7 +285,11 @@ fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Find
     shown.extend(set.map(|set| ("set_capacity_ah".to_owned(), json!(set))));
     Finding {
         kind: RULE.kind.to_owned(),
-        severity: if sure { Severity::Fix } else { Severity::Watch },
+        severity: if sure && worth {
+            Severity::Fix
+        } else {
+            Severity::Watch
+        },
         confidence: if sure { Confidence::High } else { Confidence::Low },
         r#where: "the bank monitor's settings".to_owned(),
         from: on.first().cloned(),

@@ -214,8 +214,14 @@ fn names(report: &Report) -> Vec<String> {
     let files = report.inputs.iter().flat_map(|input| {
         let file = std::path::Path::new(&input.file);
         let part = |p: Option<&std::ffi::OsStr>| p.map(|s| s.to_string_lossy().into_owned());
-        // A log's short name stands in quotes; without them it may be any word, as "bank" is.
-        let short = part(file.file_stem()).map(|stem| format!("\"{stem}\""));
+        let short = part(file.file_stem()).map(|stem| {
+            // A log may be called by any word, as "bank" is: such a name stands in quotes.
+            if stem.chars().all(char::is_alphabetic) {
+                format!("\"{stem}\"")
+            } else {
+                stem
+            }
+        });
         [Some(input.file.clone()), part(file.file_name()), short]
             .into_iter()
             .flatten()

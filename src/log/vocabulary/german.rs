@@ -73,7 +73,14 @@ pub(super) const WORDS: Language = Language {
         (Subject::Discharge, &["entlad"]),
         (
             Subject::Charger,
-            &[" lade", "lader", "laderegler", "regler", " ladung"],
+            &[
+                " lade",
+                "lader",
+                "laderegler",
+                "regler",
+                " ladung",
+                " ausgangs",
+            ],
         ),
         (
             Subject::Bank,

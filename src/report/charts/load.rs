@@ -84,9 +84,9 @@ fn description(load: &LoadHours) -> String {
     let planned = load.budget_w.as_ref().map(|b| b.iter().sum::<f64>());
     if let (Some(used), Some(planned)) = (daily(&load.mean_w), planned) {
         text.push_str(&format!(
-            " In all about {} Wh a day, of {} Wh planned.",
-            about(used),
-            about(planned)
+            " In all about {} a day, of {} planned.",
+            format::with_unit(&about(used), "Wh"),
+            format::with_unit(&about(planned), "Wh")
         ));
         if used > CLEARLY_OVER * planned && !over.is_empty() {
             text.push_str(&format!(

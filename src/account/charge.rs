@@ -149,6 +149,9 @@ impl Charge {
     }
 }
 
+/// A current this small is none: sums of many readings are no more exact, A.
+const NOTHING_A: f64 = 1e-6;
+
 /// What counts as full.
 struct Criterion {
     /// Highest current into the bank, A.
@@ -235,7 +238,7 @@ impl Logs<'_> {
             let whole = bin + 1 >= bins && covered_s >= HELD_SHARE * hold_s as f64;
             let enough = in_window as f64 >= HELD_SHARE * bins as f64 && held[bin];
             let mean_a = ah * 3600.0 / covered_s.max(1.0);
-            if whole && enough && (0.0..=full.full_a).contains(&mean_a) {
+            if whole && enough && (-NOTHING_A..=full.full_a).contains(&mean_a) {
                 found.push(timeline.time_of(bin + 1));
             }
         }

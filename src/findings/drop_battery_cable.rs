@@ -156,7 +156,7 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: Option<f64>, figures: &Figure
             about(own)
         ),
         None => format!(
-            "which loses more than the {} V such a run may, whatever its cable is",
+            "and loses more than the {} V such a run may, whatever its cable is",
             about(figures.limit_v)
         ),
     };
@@ -318,10 +318,12 @@ fn clause(evidence: &Evidence, wh_per_day: f64) -> String {
     let Ok(fit) = &evidence.accounts.run else {
         return "the run from controller to bank has too much resistance".to_owned();
     };
+    let right = fit.design_mohm.map_or_else(String::new, |own| {
+        format!(" where {} mohm are right", about(own))
+    });
     format!(
-        "the run from controller to bank has {} where {} mohm are right, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
+        "the run from controller to bank has {}{right}, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
         ranged(&fit.resistance_mohm, "mohm"),
-        about(fit.design_mohm.unwrap_or(0.0)),
         about(fit.at_a),
         about(fit.at_a * fit.resistance_mohm.value / 1000.0),
         about(wh_per_day)

@@ -232,14 +232,20 @@ capacity = "200 Ah"
 
 /// Both controllers logged apart; the garden's array is dead from a day on.
 fn two_controllers<'a>(both: &'a Plant, roof: &Plant, garden: &Plant, dead: usize) -> Judged<'a> {
+    of_the_garden(both, roof, garden, (dead, 0.0))
+}
+
+/// The same with a share of the garden's array left from a day on.
+fn of_the_garden<'a>(
+    both: &'a Plant,
+    roof: &Plant,
+    garden: &Plant,
+    (from, left): (usize, f64),
+) -> Judged<'a> {
     let parts = |day: usize, minute: usize| {
         let one = roof.clear_w(day, minute);
-        let other = if day < dead {
-            garden.clear_w(day, minute)
-        } else {
-            0.0
-        };
-        (one, other)
+        let kept = if day < from { 1.0 } else { left };
+        (one, kept * garden.clear_w(day, minute))
     };
     let with = |pick: fn((f64, f64)) -> f64| {
         both.timeline(|day, minute| {
@@ -317,6 +323,26 @@ fn of_two_arrays_the_dead_ones_share_is_the_loss() {
     assert_eq!(finding.from.as_deref(), Some("2026-06-14"));
     let before = &judged.accounts.days[..4];
     assert!(before.iter().all(|d| d.state == DayState::Ok));
+}
+
+#[test]
+fn of_two_arrays_alike_the_controllers_logs_show_which_lost_a_string() {
+    let (mut both, mut roof, mut garden) = two_arrays();
+    for plant in [&mut both, &mut roof, &mut garden] {
+        for array in &mut plant.design.arrays {
+            array.panel.power_w = 200.0;
+            array.strings_in_parallel = 2;
+            (array.tilt_deg, array.facing_deg) = (30.0, 180.0);
+        }
+    }
+    let judged = of_the_garden(&both, &roof, &garden, (4, 0.5));
+    let out = judged.found("array-part-out").expect("a part out");
+    assert!(
+        out.summary
+            .contains("one of two strings of the array garden"),
+        "{}",
+        out.summary
+    );
 }
 
 #[test]

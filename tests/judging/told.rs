@@ -196,3 +196,61 @@ fn one_even_grey_day_is_no_fault_and_one_clear_day_at_half_is() {
     assert_eq!(judged.accounts.reductions.len(), 1);
     assert_eq!(judged.accounts.reductions[0].shown_on, [5]);
 }
+
+#[test]
+fn a_hot_run_is_a_danger_though_the_design_states_no_cable() {
+    let mut plant = Plant::new("lfp", 6);
+    plant.design.cables.clear();
+    let plant = &plant;
+    let run =
+        |mohm: f64| plant.judge(move |day, minute| following(plant.clear_w(day, minute), mohm));
+    let hot = run(60.0);
+    let drop = hot.found("drop-battery-cable").expect("a drop");
+    assert_eq!(drop.severity, Severity::Stop);
+    assert!(
+        drop.summary.contains("whatever its cable is"),
+        "{}",
+        drop.summary
+    );
+    assert!(!told(&hot).text.contains("where 0 mohm"));
+    let fair = run(8.0);
+    assert!(fair.found("drop-battery-cable").is_none());
+    assert!(fair.unknown("drop-battery-cable").is_some());
+}
+
+#[test]
+fn a_pack_too_cold_to_charge_is_not_full_at_its_voltage() {
+    let plant = Plant::new("lfp", 4);
+    let stands = |bank_c: f64| {
+        plant.judge(move |_, minute| {
+            let mut made = Minute {
+                charge_v: 13.1,
+                bank_v: 13.1,
+                bank_a: -2.0,
+                ..Minute::default()
+            };
+            if (600..840).contains(&minute) {
+                (made.charge_v, made.bank_v) = (14.2, 14.18);
+                (made.charge_a, made.bank_a) = (2.0, 0.0);
+            }
+            made.more.bank_c = Some(bank_c);
+            made
+        })
+    };
+    assert!(
+        stands(-4.0)
+            .accounts
+            .charge
+            .full_days
+            .iter()
+            .all(|full| !full)
+    );
+    assert!(
+        stands(12.0)
+            .accounts
+            .charge
+            .full_days
+            .iter()
+            .all(|full| *full)
+    );
+}

@@ -228,6 +228,10 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     made
 }
 
+/// The thickest clouds leave this much of a clear day, share: a cloud of an optical depth beyond 50 is rare and
+/// does not stay from dawn to dusk.
+const DARKEST: f64 = 0.04;
+
 /// What hid the array from sight on a day.
 struct Hidden {
     /// Share of the offer while nothing was held back.
@@ -291,12 +295,15 @@ fn judge(
         );
     }
     if offered.high < 0.6 * clear {
+        let share = offered.value / clear;
+        let darker = if share < DARKEST {
+            ", less than clouds leave: snow or a cover on the panels looks the same"
+        } else {
+            ""
+        };
         return (
             DayState::Dull,
-            format!(
-                "a dull sky: {:.0} % of a clear day",
-                100.0 * offered.value / clear
-            ),
+            format!("a dull sky: {:.0} % of a clear day{darker}", 100.0 * share),
         );
     }
     if (harvest + held - offered.value).abs() <= 0.10 * offered.value {

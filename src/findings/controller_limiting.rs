@@ -50,7 +50,15 @@ fn look(evidence: &Evidence) -> Outcome {
         evidence.accounts.attribution.limit.iter().map(pick).sum()
     };
     let lost = Interval::new(part(|i| i.value), part(|i| i.low), part(|i| i.high));
-    let per_day = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.limit[m]));
+    let judged = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.limit[m]));
+    // Just the days at the limit are the ones that cannot be settled.
+    let readable = evidence.readable().count().max(1) as f64;
+    let read = lost.scale(1.0 / readable);
+    let per_day = if read.value > judged.value {
+        read
+    } else {
+        judged
+    };
     if per_day.value <= evidence.accounts.yardsticks.worth_a_job_wh {
         return Outcome::Fine(format!(
             "the controller's limit took about {} Wh a day",

@@ -276,6 +276,37 @@ fn a_fault_is_mended_first() {
 }
 
 #[test]
+fn a_change_that_changes_nothing_shows_nothing() {
+    let judged = judged("healthy-flooded-24", 1);
+    let same = format!("battery.capacity={} Ah", judged.design.battery.capacity_ah);
+    let weighed = weigh(&judged.weighing(), &asked(&[&same])).unwrap();
+    assert!(weighed.reproduced.ok, "{}", weighed.reproduced.why);
+    let (as_is, no_change) = (&weighed.rows[0], row(&weighed, &same));
+    assert_eq!(as_is.point, no_change.point);
+    assert_eq!(no_change.row.change, "same");
+    // Nor does another panel make a bank full on clearly fewer days.
+    let panels = weighed.rows.iter().filter(|r| r.kind == Kind::Panels);
+    for more in panels.filter(|r| r.refused.is_empty()) {
+        let fewer = as_is.point.full_share - more.point.full_share;
+        assert!(fewer < 0.15, "{}: {fewer}", more.row.name);
+    }
+}
+
+#[test]
+fn a_tired_bank_is_lived_with_as_it_is_and_mended_to_its_label() {
+    let judged = judged("capacity-low", 1);
+    let weighed = weigh(&judged.weighing(), &asked(&[])).unwrap();
+    assert!(weighed.reproduced.ok, "{}", weighed.reproduced.why);
+    let (as_is, mended) = (&weighed.rows[0].point, &row(&weighed, "mended").point);
+    assert!(
+        mended.lowest > as_is.lowest + 0.1,
+        "{} against {}",
+        mended.lowest,
+        as_is.lowest
+    );
+}
+
+#[test]
 fn a_bank_that_is_never_full_gets_no_second_one() {
     let judged = judged("sun-limited", 1);
     let capacity = format!(

@@ -100,30 +100,26 @@ fn the_way_down_from_absorption_measures_no_sky() {
 #[test]
 fn a_cloud_during_absorption_measures_the_sky() {
     let plant = Plant::new("agm", 4);
-    let judged = plant.judge(|day, minute| match minute {
-        // From 10:50 on for a quarter of an hour the bank takes what the cloud leaves.
-        650..665 => Minute {
-            charge_v: 13.86,
-            charge_a: 12.0,
-            bank_v: 13.8,
-            bank_a: 9.0,
-            more: More::default(),
-        },
-        _ => filled(&plant, day, minute, 13.5),
-    });
-    assert_eq!(judged.expected.regimes[12 * 11], Regime::Held);
-    assert_eq!(regimes(&judged, 660..665), [Regime::Held], "a short break");
-    let longer = plant.judge(|day, minute| match minute {
-        640..680 => Minute {
-            charge_v: 13.86,
-            charge_a: 12.0,
-            bank_v: 13.8,
-            bank_a: 9.0,
-            more: More::default(),
-        },
-        _ => filled(&plant, day, minute, 13.5),
-    });
-    assert_eq!(regimes(&longer, 645..675), [Regime::Following]);
+    // Meanwhile the bank takes what the cloud leaves.
+    let clouded = |minutes: std::ops::Range<usize>| {
+        plant.judge(|day, minute| {
+            if minutes.contains(&minute) {
+                Minute {
+                    charge_v: 13.86,
+                    charge_a: 12.0,
+                    bank_v: 13.8,
+                    bank_a: 9.0,
+                    more: More::default(),
+                }
+            } else {
+                filled(&plant, day, minute, 13.5)
+            }
+        })
+    };
+    let short = clouded(650..665);
+    assert_eq!(short.expected.regimes[12 * 11], Regime::Held);
+    assert_eq!(regimes(&short, 660..665), [Regime::Held], "a short break");
+    assert_eq!(regimes(&clouded(640..680), 645..675), [Regime::Following]);
 }
 
 #[test]

@@ -10,7 +10,7 @@ use crate::account::table::{DaySums, Moments};
 use crate::account::{Charge, Loads, Totals};
 use crate::calendar::Calendar;
 use crate::design::Design;
-use crate::expect::{Expectation, Folded, Regime, offer};
+use crate::expect::{Expectation, Folded, Haze, Regime, offer};
 use crate::quantity::Interval;
 use crate::report::model::{Day, DayState, Yardsticks};
 use crate::words::about;
@@ -217,6 +217,7 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
         unheld,
         refused: get("refused") > 1.0,
         limit_wh: get("limit"),
+        haze: inputs.expected.haze[day],
     };
     let verdict = judge(inputs, &made, &offered, &lost, &hidden);
     made.state = verdict.0;
@@ -240,6 +241,18 @@ struct Hidden {
     refused: bool,
     /// Beyond the controller's limit, Wh.
     limit_wh: f64,
+    /// What haze has to do with clear hours that gave too little.
+    haze: Option<Haze>,
+}
+
+/// What is added to the reason of a day that was clear and gave too little.
+fn of_the_air(haze: Option<Haze>) -> &'static str {
+    match haze {
+        Some(haze) if haze.is_plain() => {
+            ": the air was hazy, which took more the lower the sun stood"
+        }
+        _ => "",
+    }
 }
 
 /// State and reason, the contract's rules in the contract's order.
@@ -307,7 +320,11 @@ fn judge(
         );
     }
     if (harvest + held - offered.value).abs() <= 0.10 * offered.value {
-        return (DayState::Ok, "what was on offer was harvested".to_owned());
+        let air = of_the_air(hidden.haze);
+        return (
+            DayState::Ok,
+            format!("what was on offer was harvested{air}"),
+        );
     }
     let rest = offered.value - harvest - held;
     if hidden.limit_wh > 0.5 * rest {
@@ -319,7 +336,13 @@ fn judge(
     }
     (
         DayState::Unclear,
-        "the log does not settle where the rest of the offer went".to_owned(),
+        match hidden.haze {
+            Some(haze) if !haze.is_loss() => {
+                "its clear hours gave too little, and too few of them tell haze from a loss of the array's"
+            }
+            _ => "the log does not settle where the rest of the offer went",
+        }
+        .to_owned(),
     )
 }
 

@@ -1,6 +1,6 @@
 //! Spells during which the array gave clearly less than it can: a string out, a panel gone, dirt.
 //!
-//! Judged by clear, unheld moments alone. Days without any take the level of the informed days on both
+//! Judged by clear, unheld moments alone, and only where haze does not explain them as well. Days without any take the level of the informed days on both
 //! sides where those agree; where they differ the loss is only bounded.
 
 use crate::account::branch;
@@ -8,6 +8,7 @@ use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::Expectation;
 use crate::expect::clear::{DayScale, EDGE};
+use crate::expect::haze::SURE;
 use crate::quantity::Interval;
 
 /// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
@@ -75,6 +76,11 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
     for (day, scale) in expected.clear.days.iter().enumerate() {
         let Some(scale) = scale else { continue };
         let level = scale.ratio / healthy;
+        if is_hazy(expected, day) {
+            found.extend(open.take());
+            last_well = Some(day);
+            continue;
+        }
         if level < REDUCED_BELOW && !is_an_arrays_level(scale, level, expected.clear.best[day]) {
             continue;
         }
@@ -105,7 +111,19 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
     }
     // One odd morning proves nothing (owners' reference Q11).
     found.retain(|s| s.shown_on.len() >= LEAST_DAYS || shows_alone(expected, s));
+    found.retain(|s| is_no_haze(expected, s));
     found
+}
+
+/// Whether what a clear day fell short by is plainly haze.
+pub fn is_hazy(expected: &Expectation, day: usize) -> bool {
+    expected.haze[day].is_some_and(|haze| haze.is_plain())
+}
+
+/// Whether the days that show a spell, taken together, are not as well explained by haze.
+fn is_no_haze(expected: &Expectation, spell: &Reduction) -> bool {
+    let days = spell.shown_on.iter().filter_map(|day| expected.haze[*day]);
+    days.map(|haze| haze.favours_loss).sum::<f64>() > SURE
 }
 
 /// Whether a day that counts as clear is more likely an even grey one: as low as stratus, and restless for

@@ -402,7 +402,7 @@ fn disconnected(s: &Stretch) -> Parts {
 /// A clear day that fell short by more than haze and lean can explain, on which no spell was found:
 /// the shortfall is neither called a loss nor hidden in the sky; it stays unexplained.
 fn doubt_of(expected: &Expectation, reductions: &[Reduction], day: usize) -> f64 {
-    if left_on(reductions, day).value < 1.0 {
+    if left_on(reductions, day).value < 1.0 || episode::is_hazy(expected, day) {
         return 1.0;
     }
     let Some(scale) = expected.clear.days[day].filter(|d| !episode::is_grey(expected, d)) else {

@@ -5,7 +5,7 @@
 //! widens. What is usual is the trip's sky, moved towards the day's own by as much as one part of a day
 //! foretells another: days are of one kind more often than not.
 
-use crate::account::{Loads, Reduction};
+use crate::account::{Loads, Reduction, episode};
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
@@ -83,6 +83,7 @@ impl Sky {
     pub fn new(expected: &Expectation, loads: &Loads, reductions: &[Reduction]) -> Self {
         let healthy = expected.clear.healthy;
         let estimate = Estimate::of(expected, loads);
+        let grid = &expected.grid;
         let seen: Vec<Option<f64>> = (0..expected.grid.moments)
             .map(|m| {
                 let offer = &expected.offers[m];
@@ -103,14 +104,14 @@ impl Sky {
                 let share = (ratio / day_level(expected, reductions, m)).clamp(0.0, CAP);
                 // At a low sun haze takes more than it will at noon; a sky found clear by its
                 // steadiness is a clear sky, whatever its share just then.
-                Some(if expected.clear.clear[m] {
+                let hazy = episode::is_hazy(expected, grid.day_of(m));
+                Some(if expected.clear.clear[m] && !hazy {
                     share.max(CLEAR_SHARE)
                 } else {
                     share
                 })
             })
             .collect();
-        let grid = &expected.grid;
         let day_of = (0..grid.dates.len())
             .flat_map(|day| std::iter::repeat_n(day as u32, grid.day(day).len()))
             .collect();
@@ -344,7 +345,7 @@ fn mean_share(
 }
 
 /// What a reduced array gives on that day, share of the healthy one; 1 where nothing is known.
-/// Only clearly reduced days count, so that ordinary haze stays in the sky.
+/// Only clearly reduced days count, so that haze stays in the sky.
 fn day_level(expected: &Expectation, reductions: &[Reduction], moment: usize) -> f64 {
     let day = expected.grid.day_of(moment);
     let branch = |r: &&Reduction| r.branch.is_some() && (r.first..=r.last).contains(&day);
@@ -353,7 +354,7 @@ fn day_level(expected: &Expectation, reductions: &[Reduction], moment: usize) ->
     }
     expected.clear.days[day]
         .map(|scale| scale.ratio / expected.clear.reference.value)
-        .filter(|level| *level < 0.9)
+        .filter(|level| *level < 0.9 && !episode::is_hazy(expected, day))
         .unwrap_or(1.0)
 }
 

@@ -3,6 +3,7 @@
 pub mod clear;
 mod dip;
 pub mod grid;
+pub mod haze;
 pub mod limit;
 pub mod month;
 pub mod offer;
@@ -23,6 +24,7 @@ use crate::timeline::Timeline;
 
 pub use clear::{Clear, DayScale};
 pub use grid::{Folded, Grid, STEP_S};
+pub use haze::Haze;
 pub use offer::Offer;
 pub use regime::Regime;
 pub use shade::{Shade, Shadow};
@@ -47,6 +49,8 @@ pub struct Expectation {
     pub shade: Shade,
     /// Clear moments and the array's scale, shade left out.
     pub clear: Clear,
+    /// Of days whose clear moments gave too little, by their place in the grid: what haze has to do with it.
+    pub haze: Vec<Option<Haze>>,
 }
 
 impl Expectation {
@@ -88,7 +92,9 @@ impl Expectation {
                 shade.over(m).is_some()
             })
         };
+        let haze = haze::judge(design, calendar, &grid, &signals, &offers, &clear);
         Self {
+            haze,
             grid,
             signals,
             offers,

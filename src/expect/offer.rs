@@ -31,8 +31,20 @@ pub struct Offer {
 
 /// The offer at `unix_s` in a place, with the air at `air_c` and the bank at `bank_v`.
 pub fn clear_offer(design: &Design, spot: &Spot, unix_s: f64, air_c: f64, bank_v: f64) -> Offer {
+    offer_through(sky::DEFAULT_TURBIDITY, design, spot, unix_s, air_c, bank_v)
+}
+
+/// The same through air of some turbidity.
+fn offer_through(
+    turbidity: f64,
+    design: &Design,
+    spot: &Spot,
+    unix_s: f64,
+    air_c: f64,
+    bank_v: f64,
+) -> Offer {
     let sun = sun::position(unix_s, spot.latitude_deg, spot.longitude_deg);
-    let clear = sky::clear_sky(&sun, spot.altitude_m, sky::DEFAULT_TURBIDITY);
+    let clear = sky::clear_sky(&sun, spot.altitude_m, turbidity);
     let mut offer = Offer {
         elevation_deg: sun.elevation_deg,
         azimuth_deg: sun.azimuth_deg,
@@ -136,14 +148,34 @@ pub fn clear_offers(
 ) -> Vec<Offer> {
     (0..grid.moments)
         .map(|moment| {
-            let middle = grid.middle_of(moment);
-            let designed = design.place.at(middle as i64);
-            let logged = route.and_then(|route| route.spot(moment, designed));
-            let spot = logged.as_ref().unwrap_or(designed);
-            let air = air_at(design, calendar.date(middle as i64));
-            clear_offer(design, spot, middle, air, typical_bank_v(design))
+            in_moment(
+                design,
+                calendar,
+                grid,
+                route,
+                moment,
+                sky::DEFAULT_TURBIDITY,
+            )
         })
         .collect()
+}
+
+/// The offer in one moment of a grid through air of some turbidity.
+pub(super) fn in_moment(
+    design: &Design,
+    calendar: &Calendar,
+    grid: &Grid,
+    route: Option<&Route>,
+    moment: usize,
+    turbidity: f64,
+) -> Offer {
+    let middle = grid.middle_of(moment);
+    let designed = design.place.at(middle as i64);
+    let logged = route.and_then(|route| route.spot(moment, designed));
+    let spot = logged.as_ref().unwrap_or(designed);
+    let air = air_at(design, calendar.date(middle as i64));
+    let bank_v = typical_bank_v(design);
+    offer_through(turbidity, design, spot, middle, air, bank_v)
 }
 
 /// The planned air temperature of a date's month, C.

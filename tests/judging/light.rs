@@ -434,3 +434,46 @@ fn what_a_limit_takes_under_passing_clouds_is_not_read_off_the_clouds() {
         "{limit:?} for {truly}"
     );
 }
+
+/// What haze leaves of a clear sky's light: it takes so much of it for every vertical thickness of air.
+fn through_haze(plant: &Plant, day: usize, minute: usize, takes: f64) -> f64 {
+    let up = clear(plant, day, minute).elevation_deg.max(1.0);
+    // An air mass of the flat earth: not the one that judges.
+    plant.clear_w(day, minute) * (-takes / up.to_radians().sin()).exp()
+}
+
+#[test]
+fn clear_days_of_haze_are_no_loss_however_low_the_sun() {
+    for (first, hazy, takes) in [
+        // Noon at 18 degrees: three days of a winter's haze take a fifth of it.
+        ((2026, 12, 20), 4..7, 0.07),
+        // Noon at 65 degrees: one day of thick haze between healthy ones takes a sixth.
+        ((2026, 6, 10), 5..6, 0.17),
+    ] {
+        let mut plant = Plant::new("lfp", 9);
+        let (year, month, day) = first;
+        plant.first = chrono::NaiveDate::from_ymd_opt(year, month, day).unwrap();
+        let judged = plant.judge(|day, minute| {
+            let takes = if hazy.contains(&day) { takes } else { 0.0 };
+            taken(day, through_haze(&plant, day, minute, takes))
+        });
+        let lowest = judged.expected.clear.days[hazy.start].unwrap().ratio;
+        assert!(lowest / judged.expected.clear.healthy < 0.85, "{lowest}");
+        assert!(judged.found("harvest-short").is_none());
+        let day = &judged.accounts.days[hazy.start];
+        assert!(day.why.contains("hazy"), "{}", day.why);
+        assert_eq!(day.unexplained_wh.unwrap().round(), 0.0);
+    }
+}
+
+#[test]
+fn a_quarter_lost_under_a_low_winter_sun_is_no_haze() {
+    let mut plant = Plant::new("lfp", 9);
+    plant.first = chrono::NaiveDate::from_ymd_opt(2026, 12, 20).unwrap();
+    let judged = plant.judge(|day, minute| {
+        let left = if day < 5 { 1.0 } else { 0.75 };
+        taken(day, left * plant.clear_w(day, minute))
+    });
+    let short = judged.found("harvest-short").expect("the loss is missed");
+    assert_eq!(short.days.len(), 4);
+}

@@ -3,10 +3,9 @@
 
 use std::ops::Range;
 
-use crate::account::episode::Reduction;
+use crate::account::episode::{Of, Reduction};
 use crate::calendar::Calendar;
 use crate::design::Design;
-use crate::expect::offer::clear_offers;
 use crate::expect::{Expectation, Folded, Regime};
 use crate::quantity::Interval;
 
@@ -53,27 +52,12 @@ pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec
         .iter()
         .map(|(controller, gave)| Branch {
             controller: *controller,
-            clear_w: clear_w(design, calendar, expected, *controller),
+            clear_w: expected.clear_w_of(design, calendar, |array| array.controller == *controller),
             gave,
         })
         .collect();
     (0..branches.len())
         .flat_map(|one| spells(expected, &branches, one))
-        .collect()
-}
-
-fn clear_w(
-    design: &Design,
-    calendar: &Calendar,
-    expected: &Expectation,
-    controller: usize,
-) -> Vec<f32> {
-    let mut alone = design.clone();
-    alone.arrays.retain(|array| array.controller == controller);
-    let route = expected.signals.route.as_ref();
-    clear_offers(&alone, calendar, &expected.grid, route)
-        .iter()
-        .map(|offer| offer.output_w as f32)
         .collect()
 }
 
@@ -97,7 +81,7 @@ fn spells(expected: &Expectation, branches: &[Branch], one: usize) -> Vec<Reduct
                     left: Interval::exact(1.0),
                     earliest,
                     clear_h: 0.0,
-                    branch: Some(branches[one].controller),
+                    of: Of::Branch(branches[one].controller),
                 });
                 spell.last = day;
                 spell.shown_on.push(day);

@@ -4,6 +4,7 @@
 //! sides where those agree; where they differ the loss is only bounded.
 
 use crate::account::branch;
+use crate::account::planes::{self, Plane};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::Expectation;
@@ -47,20 +48,37 @@ pub struct Reduction {
     pub earliest: usize,
     /// Clear hours it rests on; where it is a branch's, hours in which the others gave something.
     pub clear_h: f64,
-    /// The controller whose arrays gave nothing, by its place in the design, where it is that.
-    pub branch: Option<usize>,
+    /// What gave too little, as far as the log shows that.
+    pub of: Of,
 }
 
-/// Finds the spells: those of a branch where the log shows one, and of the array as a whole elsewhere.
+/// What a spell is of.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Of {
+    /// The array as a whole, or a part that the level alone must tell.
+    Whole,
+    /// All arrays of a controller, by its place in the design.
+    Branch(usize),
+    /// An array, or strings of it, that looks elsewhere than the others.
+    Plane(Plane),
+}
+
+/// Finds the spells: those of a branch or of arrays that look elsewhere where the log shows one, and of the
+/// array as a whole elsewhere.
 pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec<Reduction> {
     let mut found = branch::find(design, calendar, expected);
-    let apart = |whole: &Reduction| {
-        found
-            .iter()
-            .all(|one| whole.last < one.first || one.last < whole.first)
-    };
-    let whole: Vec<Reduction> = of_the_whole(expected).into_iter().filter(apart).collect();
-    found.extend(whole);
+    for more in [
+        planes::find(design, calendar, expected),
+        of_the_whole(expected),
+    ] {
+        let apart = |spell: &Reduction| {
+            found
+                .iter()
+                .all(|one| spell.last < one.first || one.last < spell.first)
+        };
+        let more: Vec<Reduction> = more.into_iter().filter(apart).collect();
+        found.extend(more);
+    }
     found.sort_by_key(|spell| spell.first);
     found
 }
@@ -154,7 +172,7 @@ fn begin(day: usize, earliest: usize, level: f64, band: f64, clear_h: f64) -> Re
         left: Interval::new(level, level * (1.0 - band), level * (1.0 + band)),
         earliest,
         clear_h,
-        branch: None,
+        of: Of::Whole,
     }
 }
 
@@ -182,4 +200,16 @@ pub fn left_on(reductions: &[Reduction], day: usize) -> Interval {
         }
     }
     Interval::exact(1.0)
+}
+
+/// The same in a moment of that day: of arrays that look elsewhere the rest has its own share of each hour.
+pub fn left_at(reductions: &[Reduction], day: usize, moment: usize) -> Interval {
+    let left = left_on(reductions, day);
+    let spell = reductions
+        .iter()
+        .find(|spell| (spell.first..=spell.last).contains(&day));
+    match spell.map(|spell| &spell.of) {
+        Some(Of::Plane(plane)) => plane.left_at(moment),
+        _ => left,
+    }
 }

@@ -1,6 +1,6 @@
 //! Where each moment's offer went, in the contract's order of attribution.
 
-use crate::account::episode::{self, Reduction, left_on};
+use crate::account::episode::{self, Reduction, left_at, left_on};
 use crate::account::loads::Loads;
 use crate::account::sky::{CAP, Sky};
 use crate::account::stretches::Stretches;
@@ -160,7 +160,7 @@ fn parts_of(
     let stretch = Stretch {
         clear: full_clear * covered,
         harvest,
-        left: left_on(reductions, day),
+        left: left_at(reductions, day, moment),
         conversion: so_far.conversion_level,
         sky: share,
         doubt: doubt_of(expected, reductions, day),
@@ -222,7 +222,7 @@ fn at_limit(
     }
     let hours = expected.grid.step_h() * expected.signals.harvest_coverage(moment);
     let limit_wh = expected.limit_w(moment)? * hours;
-    let passes = left_on(reductions, day).value * conversion;
+    let passes = left_at(reductions, day, moment).value * conversion;
     let clear = expected.offers[moment].output_w * expected.clear.healthy * hours * passes;
     let least = (limit_wh / clear.max(1e-9)).min(CAP);
     Some((limit_wh, sky.above(moment, least)))

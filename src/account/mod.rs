@@ -23,6 +23,7 @@ pub mod night_course;
 pub mod nightly_low;
 pub mod part;
 pub mod performance;
+pub mod planes;
 pub mod range;
 pub mod rolling;
 pub mod sampling;

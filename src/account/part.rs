@@ -1,8 +1,9 @@
 //! Whether a spell of a reduced array is a part of it gone: its level against what the array's strings,
 //! panels and groups would leave, and the array's voltage against its usual one.
 
-use crate::account::episode::Reduction;
+use crate::account::episode::{Of, Reduction};
 use crate::account::lean;
+use crate::account::planes::Plane;
 use crate::design::{Array, Design, Method};
 use crate::expect::clear::{ALLOWANCE_RANGE, BENT, mean_allowance};
 use crate::expect::{DayScale, Expectation};
@@ -38,6 +39,11 @@ pub struct PartOut {
     pub from_start: bool,
     /// Whether it is all that a controller has, seen beside another's.
     pub branch: bool,
+    /// Scatter of the level of the clear hours against what the rest gives, and against the whole array,
+    /// where the part looks elsewhere than the rest, shares.
+    pub shape: Option<(f64, f64)>,
+    /// Its array, by its place in the design, where that is known.
+    pub array: Option<usize>,
     /// Array voltage against the usual one, share, where it was logged.
     pub volts: Option<f64>,
     /// Days of intact shape that show it.
@@ -87,9 +93,10 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
         .iter()
         .enumerate()
         .filter_map(|(spell, reduction)| {
-            let found = match reduction.branch {
-                Some(controller) => Some(whole_branch(design, reduction, controller)),
-                None => explain(design, expected, reduction, &well, &parts),
+            let found = match &reduction.of {
+                Of::Branch(controller) => Some(whole_branch(design, reduction, *controller)),
+                Of::Plane(plane) => Some(of_plane(design, reduction, plane)),
+                Of::Whole => explain(design, expected, reduction, &well, &parts),
             };
             found.map(|found| PartOut { spell, ..found })
         })
@@ -123,9 +130,53 @@ fn whole_branch(design: &Design, reduction: &Reduction, controller: usize) -> Pa
         spell: 0,
         from_start: reduction.earliest == 0,
         branch: true,
+        shape: None,
+        array: None,
         volts: None,
         shown_on: reduction.shown_on.clone(),
         clear_h: reduction.clear_h,
+    }
+}
+
+/// An array, or strings of it, that looks elsewhere than the rest.
+fn of_plane(design: &Design, reduction: &Reduction, plane: &Plane) -> PartOut {
+    let array = &design.arrays[plane.array];
+    let gone = f64::from(plane.strings) / f64::from(array.strings_in_parallel.max(1));
+    PartOut {
+        fraction_out: gone * array.power_w() / design.array_w(),
+        what: if plane.strings == array.strings_in_parallel {
+            whole_array(array)
+        } else {
+            strings_of(design, array, plane.strings)
+        },
+        level: reduction.left,
+        spell: 0,
+        from_start: reduction.earliest == 0,
+        branch: false,
+        shape: Some((plane.scatter, plane.bent)),
+        array: Some(plane.array),
+        volts: None,
+        shown_on: reduction.shown_on.clone(),
+        clear_h: reduction.clear_h,
+    }
+}
+
+/// Some strings of an array, in words.
+fn strings_of(design: &Design, array: &Array, out: u32) -> String {
+    let strings = array.strings_in_parallel;
+    format!(
+        "{} of {} strings{}",
+        number(out),
+        number(strings),
+        of_array(design, array)
+    )
+}
+
+/// Its name behind a part of it, where there are several.
+fn of_array(design: &Design, array: &Array) -> String {
+    match (&array.name, design.arrays.len()) {
+        (Some(name), 2..) => format!(" of the array {name}"),
+        _ => String::new(),
     }
 }
 
@@ -170,9 +221,10 @@ fn explain(
             (around(own, half), whole_trip(label, parts, volts)?)
         }
     };
+    let any = fallen.is_none() && looks_like_another(part, all);
     Some(PartOut {
         fraction_out: 1.0 - part.left,
-        what: if fallen.is_none() && looks_like_another(part, all) {
+        what: if any {
             part.of_any()
         } else {
             part.what.clone()
@@ -181,6 +233,8 @@ fn explain(
         spell: 0,
         from_start: usual.is_none(),
         branch: false,
+        shape: None,
+        array: (!any).then_some(part.array),
         volts,
         shown_on: shown,
         clear_h,
@@ -359,15 +413,12 @@ fn parts(design: &Design) -> Vec<Part> {
     let mut list = Vec::new();
     for (place, array) in design.arrays.iter().enumerate() {
         let share = array.power_w() / whole;
-        let of = match (&array.name, design.arrays.len()) {
-            (Some(name), 2..) => format!(" of the array {name}"),
-            _ => String::new(),
-        };
+        let of = of_array(design, array);
         let (strings, series) = (array.strings_in_parallel, array.panels_in_series);
         for out in 1..strings {
             list.push(Part {
                 left: 1.0 - share * f64::from(out) / f64::from(strings),
-                what: format!("{} of {} strings{of}", number(out), number(strings)),
+                what: strings_of(design, array, out),
                 volts: Some(1.0),
                 controller: None,
                 array: place,

@@ -5,7 +5,8 @@
 //! widens. What is usual is the trip's sky, moved towards the day's own by as much as one part of a day
 //! foretells another: days are of one kind more often than not.
 
-use crate::account::{Loads, Reduction, episode};
+use crate::account::episode::{self, Of};
+use crate::account::{Loads, Reduction};
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
@@ -348,9 +349,9 @@ fn mean_share(
 /// Only clearly reduced days count, so that haze stays in the sky.
 fn day_level(expected: &Expectation, reductions: &[Reduction], moment: usize) -> f64 {
     let day = expected.grid.day_of(moment);
-    let branch = |r: &&Reduction| r.branch.is_some() && (r.first..=r.last).contains(&day);
-    if let Some(dead) = reductions.iter().find(branch) {
-        return dead.left.value;
+    let part = |r: &&Reduction| r.of != Of::Whole && (r.first..=r.last).contains(&day);
+    if reductions.iter().any(|r| part(&r)) {
+        return episode::left_at(reductions, day, moment).value;
     }
     expected.clear.days[day]
         .map(|scale| scale.ratio / expected.clear.reference.value)

@@ -92,7 +92,7 @@ pub fn fit(
             *ratio = None;
         }
     }
-    let clear = clear_moments(&ratios);
+    let clear = smooth_moments(&ratios);
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
         .map(|day| day_scale(grid, day, &ratios, &clear, offers))
         .collect();
@@ -130,7 +130,7 @@ pub fn mean_allowance(design: &Design) -> f64 {
 }
 
 /// Output over the clear-sky output of moments that followed a sun high enough to judge by.
-fn ratios(
+pub fn ratios(
     design: &Design,
     signals: &Signals,
     offers: &[Offer],
@@ -154,7 +154,8 @@ fn ratios(
         .collect()
 }
 
-fn clear_moments(ratios: &[Option<f64>]) -> Vec<bool> {
+/// Whether each moment lies in a stretch over which the output kept its ratio to a clear sky's.
+pub fn smooth_moments(ratios: &[Option<f64>]) -> Vec<bool> {
     let mut clear = vec![false; ratios.len()];
     let mut faint = vec![false; ratios.len()];
     for start in 0..ratios.len().saturating_sub(WINDOW - 1) {

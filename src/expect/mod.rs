@@ -19,7 +19,7 @@ use std::borrow::Cow;
 use chrono::NaiveDate;
 
 use crate::calendar::Calendar;
-use crate::design::{Design, Spot};
+use crate::design::{Array, Design, Spot};
 use crate::timeline::Timeline;
 
 pub use clear::{Clear, DayScale};
@@ -58,6 +58,22 @@ impl Expectation {
     pub fn limit_w(&self, moment: usize) -> Option<f64> {
         let volts = self.signals.regulated_v().and_then(|v| v.mean(moment));
         Some(self.limit_a * volts?).filter(|watts| watts.is_finite())
+    }
+
+    /// What some of the design's arrays would have given by themselves under a clear sky, W a moment.
+    pub fn clear_w_of(
+        &self,
+        design: &Design,
+        calendar: &Calendar,
+        of: impl FnMut(&Array) -> bool,
+    ) -> Vec<f32> {
+        let mut some = design.clone();
+        some.arrays.retain(of);
+        let route = self.signals.route.as_ref();
+        offer::clear_offers(&some, calendar, &self.grid, route)
+            .iter()
+            .map(|offer| offer.output_w as f32)
+            .collect()
     }
 
     /// Where the system was at a moment: as logged, else as designed.

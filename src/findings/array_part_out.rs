@@ -227,6 +227,24 @@ fn branch_reasons(out: &PartOut, days: &str) -> Vec<String> {
     ]
 }
 
+/// Why, where the part looks elsewhere than the rest.
+fn plane_reasons(out: &PartOut, days: &str, own: f64, whole: f64) -> Vec<String> {
+    vec![
+        format!(
+            "In {} clear, unheld hours on {days} the output ran as that of the rest of the panels does: against what those would give it kept one level within {:.0} %, against all panels together it was {:.0} % out.",
+            about(out.clear_h),
+            100.0 * own.max(0.01),
+            100.0 * whole
+        ),
+        format!(
+            "{} looks elsewhere than the rest, so the hours in which the output is missing are its own. It is {:.0} % of the label power; of those days' offer {} was left.",
+            upper_first(&out.what),
+            100.0 * out.fraction_out,
+            percent(&out.level)
+        ),
+    ]
+}
+
 fn reasons(evidence: &Evidence, out: &PartOut) -> Vec<String> {
     let list: Vec<String> = out
         .shown_on
@@ -235,6 +253,9 @@ fn reasons(evidence: &Evidence, out: &PartOut) -> Vec<String> {
         .collect();
     if out.branch {
         return branch_reasons(out, &list.join(", "));
+    }
+    if let Some((own, whole)) = out.shape {
+        return plane_reasons(out, &list.join(", "), own, whole);
     }
     let left = 100.0 * (1.0 - out.fraction_out);
     let mut why = vec![format!(
@@ -297,9 +318,11 @@ fn also_possible(out: &PartOut) -> Vec<String> {
     list
 }
 
-/// How many strings should show no current.
-fn strings_dead(out: &PartOut, strings: u32) -> String {
-    let dead = (out.fraction_out * f64::from(strings)).round().max(1.0);
+/// How many strings should show no current, of an array that has a share of the label power.
+fn strings_dead(out: &PartOut, strings: u32, share: f64) -> String {
+    let dead = (out.fraction_out / share * f64::from(strings))
+        .round()
+        .max(1.0);
     let which = if dead < 1.5 {
         "one string".to_owned()
     } else {
@@ -324,7 +347,7 @@ fn next_check(evidence: &Evidence, out: &PartOut) -> NextCheck {
     if out.branch {
         return branch_check();
     }
-    let array = &evidence.design.arrays[0];
+    let array = &evidence.design.arrays[out.array.unwrap_or(0)];
     let parallel = array.strings_in_parallel > 1 && out.volts.is_none_or(|v| v > 0.9);
     let (tool, place, healthy, faulty) = if parallel {
         let amps = array.panel.imp_a.map_or_else(
@@ -340,7 +363,11 @@ fn next_check(evidence: &Evidence, out: &PartOut) -> NextCheck {
             "a clamp meter for direct current",
             "round one conductor of each string, where the strings join, on a clear noon with the bank low",
             amps,
-            strings_dead(out, array.strings_in_parallel),
+            strings_dead(
+                out,
+                array.strings_in_parallel,
+                array.power_w() / evidence.design.array_w(),
+            ),
         )
     } else {
         (

@@ -12,6 +12,7 @@ mod light;
 mod meters;
 mod mistakes;
 mod on_paper;
+mod planes;
 mod plant;
 mod rising;
 mod shade;

@@ -8,7 +8,7 @@ use chrono_tz::Tz;
 
 use crate::calendar::Calendar;
 use crate::design::{Design, Spot};
-use crate::expect::{Expectation, offer};
+use crate::expect::{Expectation, Regime, STEP_S, offer};
 use crate::mapping::Role;
 use crate::physics::sun;
 use crate::quantity::Interval;
@@ -126,7 +126,7 @@ fn one_log(
         let middle = (bounds.0 + bounds.1) / 2;
         let moments = expected.grid.day(day);
         let spot = expected.spot(design, usize::midpoint(moments.start, moments.end));
-        let Some(ends) = ends(design, timeline, &lit, (bounds, &spot), day) else {
+        let Some(ends) = ends(design, timeline, expected, &lit, (bounds, &spot), day) else {
             continue;
         };
         let key = (
@@ -220,8 +220,15 @@ impl<'a> Lit<'a> {
         high.is_finite().then_some(high)
     }
 
-    /// The last lit bin from a bright one on, forward or back, before half an hour without light.
-    fn edge(&self, timeline: &Timeline, from: usize, forward: bool) -> usize {
+    /// The last lit bin from a bright one on, forward or back, before half an hour without light. What a
+    /// full bank silenced was no darkness.
+    fn edge(
+        &self,
+        timeline: &Timeline,
+        expected: &Expectation,
+        from: usize,
+        forward: bool,
+    ) -> usize {
         let most = usize::try_from(DARK_S / timeline.bin_s.max(1))
             .unwrap_or(1)
             .max(1);
@@ -238,7 +245,7 @@ impl<'a> Lit<'a> {
             }
             if self.reading(bin).is_some_and(|v| v > self.least) {
                 (edge, dark) = (bin, 0);
-            } else {
+            } else if !is_held(timeline, expected, bin) {
                 dark += 1;
             }
             if dark > most {
@@ -248,9 +255,18 @@ impl<'a> Lit<'a> {
     }
 }
 
+fn is_held(timeline: &Timeline, expected: &Expectation, bin: usize) -> bool {
+    let since = timeline.time_of(bin) - expected.grid.start;
+    usize::try_from(since.div_euclid(STEP_S))
+        .ok()
+        .and_then(|moment| expected.regimes.get(moment))
+        == Some(&Regime::Held)
+}
+
 fn ends(
     design: &Design,
     timeline: &Timeline,
+    expected: &Expectation,
     lit: &Lit,
     (bounds, spot): ((i64, i64), &Spot),
     day: usize,
@@ -277,8 +293,8 @@ fn ends(
         .0;
     let middle_of = |bin: usize| timeline.time_of(bin) as f64 + timeline.bin_s as f64 / 2.0;
     let seen = (
-        middle_of(lit.edge(timeline, brightest, false)),
-        middle_of(lit.edge(timeline, brightest, true)),
+        middle_of(lit.edge(timeline, expected, brightest, false)),
+        middle_of(lit.edge(timeline, expected, brightest, true)),
     );
     let dark = (dark_end(spot, noon, -1.0)?, dark_end(spot, noon, 1.0)?);
     let clear = (

@@ -50,6 +50,32 @@ fn an_hour_late_and_an_hour_early_are_found() {
     }
 }
 
+/// A stage column's number where the controller holds its voltage at float.
+const FLOAT: f64 = 5.0;
+
+#[test]
+fn an_hour_late_is_found_on_a_bank_that_was_full_by_noon() {
+    let plant = Plant::new("lfp", 5);
+    // From noon to six the bank stands above float by itself and takes nothing; then the loads draw on the sun.
+    let judged = plant.judge(|day, minute| {
+        let watts = power(&plant.design, &plant, day, minute as i64 - 60);
+        let mut made = match minute {
+            720..1080 => Minute {
+                charge_v: 13.5,
+                bank_v: 13.5,
+                bank_a: -3.0,
+                ..Minute::default()
+            },
+            1080.. => with(watts.min(60.0)),
+            _ => with(watts),
+        };
+        made.more.stage = Some(if minute < 720 { 3.0 } else { FLOAT });
+        made
+    });
+    let off = judged.found("clock-off").expect("the clock is missed");
+    assert!((-75.0..=-30.0).contains(&shift(&off)), "{}", shift(&off));
+}
+
 #[test]
 fn half_an_hour_is_found_and_a_quarter_is_left_to_lean() {
     let plant = Plant::new("lfp", 5);

@@ -138,10 +138,12 @@ pub fn is_hazy(expected: &Expectation, day: usize) -> bool {
     expected.haze[day].is_some_and(|haze| haze.is_plain())
 }
 
-/// Whether the days that show a spell, taken together, are not as well explained by haze.
+/// Whether the days that show a spell, taken together, are not as well explained by haze. Where no day of
+/// the log was well it would have to be a haze common to all: the array's own level says whether it can be.
 fn is_no_haze(expected: &Expectation, spell: &Reduction) -> bool {
     let days = spell.shown_on.iter().filter_map(|day| expected.haze[*day]);
-    days.map(|haze| haze.favours_loss).sum::<f64>() > SURE
+    let told: Vec<f64> = days.map(|haze| haze.favours_loss).collect();
+    told.is_empty() || told.iter().sum::<f64>() > SURE
 }
 
 /// Whether a day that counts as clear is more likely an even grey one: as low as stratus, and restless for

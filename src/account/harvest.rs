@@ -1,6 +1,7 @@
 //! Where each moment's offer went, in the contract's order of attribution.
 
 use crate::account::episode::{self, Reduction, left_at, left_on};
+use crate::account::instrument::GAIN;
 use crate::account::loads::Loads;
 use crate::account::sky::{CAP, Sky};
 use crate::account::stretches::Stretches;
@@ -12,8 +13,6 @@ use crate::expect::{Expectation, Regime};
 use crate::physics::cell;
 use crate::quantity::Interval;
 
-/// Error of a power meter's reading, share, 90 % (trade reference: gain 1 %).
-pub const METER: f64 = 0.015;
 /// What the run from the panels and the controller may take beyond the design's own, without the array's side
 /// in the log to show it: share of what was offered.
 const UNTOLD: f64 = 0.015;
@@ -243,9 +242,9 @@ fn following(s: &Stretch) -> Parts {
     let spread = |left: f64| (got / (left * s.conversion)).max(got);
     let offered = Interval::new(
         value,
-        spread(s.left.high) * (1.0 - METER),
+        spread(s.left.high) * (1.0 - GAIN),
         // However little may be left of the array, no sky gives more than a cloud's edge does.
-        (spread(s.left.low) * s.doubt).min(CAP * s.clear).max(value) * (1.0 + METER + UNTOLD),
+        (spread(s.left.low) * s.doubt).min(CAP * s.clear).max(value) * (1.0 + GAIN + UNTOLD),
     );
     let array = lost_to_array(&offered, s);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);

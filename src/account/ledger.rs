@@ -2,7 +2,8 @@
 
 use std::ops::Range;
 
-use crate::account::harvest::{CLEAR_MODEL, METER};
+use crate::account::harvest::CLEAR_MODEL;
+use crate::account::instrument::GAIN;
 use crate::account::range::{self, SHARED, UNSEEN};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
@@ -106,6 +107,8 @@ fn harvest_account(
     let season = clear - planned;
     let weather = offered.value - clear - heat;
     let haze = CLEAR_MODEL * clear;
+    // What was reckoned with the same clear sky is wrong by as much, and so no weather.
+    let reckoned = (held.value + gap.value).min(clear);
     let planned_how = if design.plan.harvest_wh.is_some() || design.plan.sun_hours.is_some() {
         How::Modelled
     } else {
@@ -119,7 +122,7 @@ fn harvest_account(
     let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
     let cell = per_degree.fold(0.0, f64::max) * CELL_C * offered.value;
     let heat_error = (0.5 * heat).hypot(cell);
-    let weather_error = haze.hypot(offered.half_width());
+    let weather_error = (CLEAR_MODEL * (clear - reckoned)).hypot(offered.half_width());
     vec![
         entry("planned", Interval::exact(planned), planned_how),
         entry("season", around(season, haze), How::Modelled),
@@ -154,7 +157,7 @@ fn harvest_account(
 fn harvest_range(expected: &Expectation, attribution: &Attribution) -> (Interval, How) {
     let harvested: f64 = attribution.harvest.iter().sum();
     if !attribution.estimated {
-        let measured = around(harvested, METER * harvested.abs());
+        let measured = around(harvested, GAIN * harvested.abs());
         return (measured, expected.signals.harvest_how);
     }
     let by_day = (0..expected.grid.moments).filter(|m| expected.regimes[*m] != Regime::Dark);
@@ -187,7 +190,7 @@ fn bank_account(
         )
     });
     let rest = load + cable + change.value + loss.value - harvested - other;
-    let meter = METER * (into + out + harvested.abs());
+    let meter = GAIN * (into + out + harvested.abs());
     // Where the harvest is an estimate from the bank's side, it is wrong by what the loads are wrong by.
     let loads_range = Interval::new(
         load,
@@ -199,7 +202,11 @@ fn bank_account(
         entry("other_charge", other_range(other, loads), loads.other_how),
         entry("unexplained", around(rest, meter), How::Inferred),
         entry("loads", loads_range, loads.load_how),
-        entry("bank_cable", around(cable, 0.3 * cable), How::Inferred),
+        entry(
+            "bank_cable",
+            around(cable, loads.cable_error * cable),
+            How::Inferred,
+        ),
         entry("bank_change", change, how),
         entry("bank_loss", loss, how),
     ]
@@ -210,7 +217,7 @@ fn bank_account(
 /// a charger beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows
 /// of it. They are the same loads: where they were large while it was seen, they were so before and after.
 fn other_range(wh: f64, loads: &Loads) -> Interval {
-    let meter = METER * wh;
+    let meter = GAIN * wh;
     if loads.other_how == How::Measured {
         return around(wh, meter);
     }

@@ -2,9 +2,11 @@
 
 use crate::account::wire::RunFit;
 use crate::design::{Design, Run, budget};
-use crate::expect::{Expectation, Folded, Regime};
+use crate::expect::{Expectation, Folded, Regime, STEP_S};
+use crate::mapping::Role;
 use crate::quantity::{How, Interval};
 use crate::stats::quantile::{mean, median, quantile};
+use crate::timeline::{Channel, Timeline};
 
 /// Loads and other charging, moment by moment, Wh. Vectors have the grid's number of moments.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +26,8 @@ pub struct Loads {
     pub beside_w: [f64; 3],
     /// Taken by the controller-to-bank run.
     pub cable: Vec<f64>,
+    /// Half the 90 % range of that, share.
+    pub cable_error: f64,
     /// Harvest estimated from the bank's side, where the controller's was not logged.
     pub harvest_estimate: Option<Vec<f64>>,
     /// The load by day that such an estimate rests on, W, and the least and most it may have been.
@@ -38,13 +42,21 @@ const OTHER_C: f64 = 0.03;
 /// It must last this many moments: a quarter of an hour.
 const OTHER_MOMENTS: usize = 3;
 
+/// The same of a run by its length and size on paper, with joints nobody measured, share.
+const UNMEASURED: f64 = 0.30;
+
 /// Share of a moment that must be read for its load to be known.
 const LEAST_COVER: f64 = 0.5;
 
 impl Loads {
     /// Works out loads and other charging.
-    pub fn new(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Self {
-        let cable = cable_wh(design, expected, run);
+    pub fn new(
+        design: &Design,
+        timeline: &Timeline,
+        expected: &Expectation,
+        run: Option<&RunFit>,
+    ) -> Self {
+        let cable = cable_wh(design, timeline, expected, run);
         let signals = &expected.signals;
         let night_w = night_load_w(expected);
         let moments = expected.grid.moments;
@@ -60,6 +72,7 @@ impl Loads {
             other_h: 0.0,
             beside_w: [0.0; 3],
             cable,
+            cable_error: cable_error(run),
             harvest_estimate: None,
             by_day_w: Interval::exact(0.0),
             night_w,
@@ -264,22 +277,62 @@ fn night_load_w(expected: &Expectation) -> Option<f64> {
     (seen.len() >= 12).then(|| median(&seen)).flatten()
 }
 
+/// Half the 90 % range of what the run takes, share: that of its resistance, for what a current reads too
+/// high it counts twice and the resistance once less. One that rose on the way is not the same for all days.
+fn cable_error(run: Option<&RunFit>) -> f64 {
+    let measured = run.filter(|run| run.from_day == 0).map(|run| {
+        let mohm = &run.resistance_mohm;
+        mohm.half_width() / mohm.value.max(1e-3)
+    });
+    measured.unwrap_or(UNMEASURED).min(UNMEASURED)
+}
+
 /// What the controller-to-bank run takes, Wh: current squared times its resistance, the measured one
 /// where there is one, else the design's, else nothing.
-fn cable_wh(design: &Design, expected: &Expectation, run: Option<&RunFit>) -> Vec<f64> {
+fn cable_wh(
+    design: &Design,
+    timeline: &Timeline,
+    expected: &Expectation,
+    run: Option<&RunFit>,
+) -> Vec<f64> {
     let mohm = run
         .map(|r| r.resistance_mohm.value)
         .or_else(|| crate::design::wiring::run_mohm(design, Run::ControllerBattery, 0))
         .unwrap_or(0.0)
         .max(0.0);
+    let Some(amps) = expected.signals.charge_a.as_ref() else {
+        return vec![0.0; expected.grid.moments];
+    };
+    let mut channels = timeline
+        .channels
+        .iter()
+        .filter(|c| c.role == Role::ChargeCurrent);
+    let lone = channels.next().filter(|_| channels.next().is_none());
     (0..expected.grid.moments)
         .map(|m| {
-            let Some(amps) = expected.signals.charge_a.as_ref() else {
-                return 0.0;
-            };
-            let hours = amps.covered(m) / 3600.0;
-            amps.mean(m)
-                .map_or(0.0, |a| a.max(0.0).powi(2) * mohm / 1000.0 * hours)
+            let squares = lone
+                .and_then(|channel| mean_square(timeline, channel, expected, m))
+                .or_else(|| amps.mean(m).map(|a| a.max(0.0).powi(2)));
+            squares.map_or(0.0, |squares| {
+                squares * mohm / 1000.0 * amps.covered(m) / 3600.0
+            })
         })
         .collect()
+}
+
+/// Mean square of a current's readings in a moment: under passing clouds it is more than the square of
+/// their mean, and of the line between them. `None` where no row fell into it.
+fn mean_square(
+    timeline: &Timeline,
+    channel: &Channel,
+    expected: &Expectation,
+    moment: usize,
+) -> Option<f64> {
+    let from = timeline.bin_at(expected.grid.time_of(moment))?;
+    let bins = usize::try_from(STEP_S / timeline.bin_s.max(1)).ok()?;
+    let squares: Vec<f64> = (from..(from + bins).min(timeline.bins))
+        .filter_map(|bin| timeline.reading(channel, bin))
+        .map(|amps| amps.max(0.0).powi(2))
+        .collect();
+    mean(&squares)
 }

@@ -10,6 +10,7 @@ pub mod episode;
 pub mod flat;
 pub mod harvest;
 pub mod holds;
+pub mod instrument;
 pub mod lean;
 pub mod ledger;
 pub mod load_hours;
@@ -97,7 +98,7 @@ impl Accounts {
         day_totals: &[DayTotal],
     ) -> Self {
         let run = wire::measure(design, timeline, expected);
-        let loads = Loads::new(design, expected, run.as_ref().ok());
+        let loads = Loads::new(design, timeline, expected, run.as_ref().ok());
         let reductions = episode::find(design, calendar, expected);
         let sky = sky::Sky::new(expected, &loads, &reductions);
         let totals = Totals::new(expected, day_totals);

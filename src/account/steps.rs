@@ -1,5 +1,6 @@
 //! Resistance of the bank from load steps: how far the voltage falls for one ampere more.
 
+use crate::account::instrument::GAIN;
 use crate::design::Design;
 use crate::expect::{Expectation, Regime, STEP_S};
 use crate::mapping::Role;
@@ -12,8 +13,6 @@ use crate::timeline::Timeline;
 pub const OHMIC_STEP_S: f64 = 60.0;
 /// Rows further apart than this show mostly the slow part, s.
 pub const COARSEST_STEP_S: f64 = 300.0;
-/// Gain error of the shunt, which passes into a resistance: half of its 90 % range.
-const GAIN: f64 = 0.0165;
 /// Steps further than this many robust standard deviations from the middle are slips of the clock.
 const WILD: f64 = 4.0;
 /// Current at which a bank still counts as discharging, A above 0: the meter's own noise.

@@ -5,13 +5,12 @@
 //! counted, and turned into energy at the rest voltage, midway between that of charging and discharging.
 
 use crate::account::Charge;
+use crate::account::instrument::{GAIN, ZERO_A};
 use crate::design::Design;
 use crate::expect::Expectation;
 use crate::physics::bank;
 use crate::quantity::{How, Interval};
 
-/// Half the 90 % range of a shunt's zero error that nothing in the log tells, A (trade reference 11).
-const ZERO_A: f64 = 0.08;
 /// How far the rest voltage may lie from the middle, share of the distance to the voltage of charging.
 const OFF_MIDDLE: f64 = 0.5;
 
@@ -43,32 +42,96 @@ pub fn stored(design: &Design, expected: &Expectation, charge: &Charge) -> Store
         power.in_h.iter().sum::<f64>(),
         power.out_h.iter().sum::<f64>(),
     );
-    match counted(design, expected, charge, into, out) {
-        Some(change) => split(into - out, change, How::Inferred),
+    let net = Net {
+        wh: into - out,
+        error: net_error(expected, into, out),
+    };
+    match counted(design, expected, charge, &net, (into, out)) {
+        Some(counted) => net.split(&counted, How::Inferred),
         None => {
             let efficiency = bank::energy_efficiency(design.battery.chemistry);
-            let loss = |share: f64| into * (1.0 - share);
+            let change = |share: f64| net.wh - into * (1.0 - share);
             let change = Interval::new(
-                into - out - loss(efficiency.value),
-                into - out - loss(efficiency.low),
-                into - out - loss(efficiency.high),
+                change(efficiency.value),
+                change(efficiency.low),
+                change(efficiency.high),
             );
-            split(into - out, change, How::Assumed)
+            net.split(&Counted::by_loss(change, &net), How::Assumed)
         }
     }
 }
 
-/// A bank loses something and gains nothing by itself.
-fn split(net: f64, change: Interval, how: How) -> Stored {
-    let most = |wh: f64| wh.min(net);
-    // Where the charge says more than that, it is the charge that is wrong, by its own error at least.
-    let low = change.low.min(net - change.half_width());
-    let change = Interval::new(most(change.value), low, most(change.high));
-    Stored {
-        change,
-        loss: Interval::new(net - change.value, net - change.high, net - change.low),
-        how,
+/// What went in less what came out, by the meter alone.
+struct Net {
+    wh: f64,
+    /// Half its 90 % range.
+    error: f64,
+}
+
+/// A change of the stored energy, Wh.
+struct Counted {
+    change: Interval,
+    /// Half the 90 % range of what is left of [`Net`] beside it, below and above.
+    loss_error: [f64; 2],
+}
+
+impl Counted {
+    /// Counted from full charges, which a meter's zero does not touch: what it adds to the net is told
+    /// as loss.
+    fn by_charge(change: Interval, net: &Net) -> Self {
+        Self {
+            change,
+            loss_error: [
+                net.error.hypot(change.high - change.value),
+                net.error.hypot(change.value - change.low),
+            ],
+        }
     }
+
+    /// What the net leaves once the bank's loss is taken off: wrong by the net's own error too.
+    fn by_loss(change: Interval, net: &Net) -> Self {
+        let (below, above) = (change.value - change.low, change.high - change.value);
+        Self {
+            change: Interval::new(
+                change.value,
+                change.value - below.hypot(net.error),
+                change.value + above.hypot(net.error),
+            ),
+            loss_error: [above, below],
+        }
+    }
+}
+
+impl Net {
+    /// A bank loses something and gains nothing by itself; what it seems to gain is the meter's error.
+    fn split(&self, counted: &Counted, how: How) -> Stored {
+        let change = &counted.change;
+        let value = change.value.min(self.wh);
+        // Where the charge says more than that, it is the charge that is wrong, by its own error at least.
+        let low = change.low.min(self.wh - change.half_width());
+        let high = change.high.min(self.wh + self.error).max(value);
+        let loss = self.wh - value;
+        let [below, above] = counted.loss_error;
+        Stored {
+            change: Interval::new(value, low, high),
+            loss: Interval::new(loss, (loss - below).max(0.0), loss + above.max(value - low)),
+            how,
+        }
+    }
+}
+
+/// Half the 90 % range of what went in less what came out, Wh: the meter's zero counts all the time, its
+/// gain only what is left over.
+fn net_error(expected: &Expectation, into: f64, out: f64) -> f64 {
+    let (Some(amps), Some(volts)) = (&expected.signals.bank_a, &expected.signals.bank_v) else {
+        return GAIN * (into - out).abs();
+    };
+    let zero: f64 = (0..expected.grid.moments)
+        .filter_map(|m| Some(amps.coverage(m) * volts.mean(m)?))
+        .sum::<f64>()
+        * expected.grid.step_h()
+        * ZERO_A;
+    zero.hypot(GAIN * (into - out))
 }
 
 /// The change by the charge counted; `None` without a current, or where it ran one way only.
@@ -76,9 +139,9 @@ fn counted(
     design: &Design,
     expected: &Expectation,
     charge: &Charge,
-    into: f64,
-    out: f64,
-) -> Option<Interval> {
+    net: &Net,
+    (into, out): (f64, f64),
+) -> Option<Counted> {
     let amps = expected.signals.bank_a.as_ref()?;
     let (in_ah, out_ah) = (
         amps.in_h.iter().sum::<f64>(),
@@ -90,11 +153,15 @@ fn counted(
     let (charging_v, discharging_v) = (into / in_ah, out / out_ah);
     let rest_v = f64::midpoint(charging_v, discharging_v);
     let off_v = OFF_MIDDLE * (charging_v - rest_v).abs();
-    let change = between_fulls(design, expected, charge)
-        .or_else(|| throughout(design, expected, in_ah, out_ah))?;
-    let half = (change.half_width() * rest_v).hypot(change.value * off_v);
-    let value = change.value * rest_v;
-    Some(Interval::new(value, value - half, value + half))
+    let energy = |ah: Interval| {
+        let half = (ah.half_width() * rest_v).hypot(ah.value * off_v);
+        let value = ah.value * rest_v;
+        Interval::new(value, value - half, value + half)
+    };
+    Some(match between_fulls(design, expected, charge) {
+        Some(change) => Counted::by_charge(energy(change), net),
+        None => Counted::by_loss(energy(throughout(design, in_ah, out_ah)), net),
+    })
 }
 
 /// Charge at the end less that at the beginning, Ah, counted from the first full and the last; `None`
@@ -113,20 +180,10 @@ fn between_fulls(design: &Design, expected: &Expectation, charge: &Charge) -> Op
     Some(Interval::new(change, change - half, change + half))
 }
 
-/// The same with the whole log counted, where the bank was never full.
-fn throughout(
-    design: &Design,
-    expected: &Expectation,
-    in_ah: f64,
-    out_ah: f64,
-) -> Option<Interval> {
-    let amps = expected.signals.bank_a.as_ref()?;
-    let hours = (0..expected.grid.moments)
-        .map(|m| amps.coverage(m) * expected.grid.step_h())
-        .sum::<f64>();
+/// The same with the whole log counted, where the bank was never full: unsure by what it loses.
+fn throughout(design: &Design, in_ah: f64, out_ah: f64) -> Interval {
     let efficiency = bank::coulombic_efficiency(design.battery.chemistry);
-    let unsure = in_ah * (efficiency.high - efficiency.low) / 2.0;
-    let half = unsure.hypot(ZERO_A * hours);
+    let half = in_ah * (efficiency.high - efficiency.low) / 2.0;
     let change = in_ah * efficiency.value - out_ah;
-    Some(Interval::new(change, change - half, change + half))
+    Interval::new(change, change - half, change + half)
 }

@@ -1,6 +1,7 @@
 //! Deep discharges between a full charge and a low point whose voltage tells the state of charge.
 
 use crate::account::Charge;
+use crate::account::instrument::GAIN;
 use crate::account::low_point::LowPoint;
 use crate::design::Design;
 use crate::expect::{Expectation, STEP_S};
@@ -10,8 +11,6 @@ use crate::quantity::Interval;
 
 /// Uncovered time after which charge counted from a full is no longer known, s.
 const MOST_GAP_S: f64 = 3600.0;
-/// Gain error of a shunt, half of its 90 % range (trade reference 11: 1 % a standard deviation).
-const GAIN: f64 = 0.0165;
 /// A discharge from a full charge to a low point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Swing {

@@ -4,6 +4,7 @@
 //! meters, the intercept their disagreement. Only the controller's own output current counts, and
 //! only readings both loggers took within the same bin.
 
+use crate::account::instrument::GAIN;
 use crate::design::wiring::run_mohm;
 use crate::design::{Design, Run};
 use crate::expect::Expectation;
@@ -24,9 +25,6 @@ const LEAST_N: f64 = 30.0;
 /// Widest half-interval, share of the resistance (trade reference 5.4); the design value plus this
 /// share also counts where the resistance itself is near nothing.
 const WIDEST: f64 = 0.30;
-
-/// Gain error of a current meter, share, 90 % (trade reference 11: 1 % as a standard deviation).
-const CURRENT_GAIN: f64 = 0.0165;
 
 /// A measured run.
 #[derive(Debug, Clone, PartialEq)]
@@ -264,7 +262,7 @@ fn accept(
 ) -> Result<RunFit, NotMeasurable> {
     let mohm = fit.slope * 1000.0;
     // What resampling can't see: the gain of the current meter goes one to one into the slope.
-    let gain = CURRENT_GAIN * mohm;
+    let gain = GAIN * mohm;
     let resistance = Interval::new(
         mohm,
         mohm - gain.hypot(mohm - fit.slope_low * 1000.0),

@@ -55,7 +55,8 @@ impl Haze {
     }
 }
 
-/// The days, by their place in the grid, whose clear moments gave clearly less than usual; `None` elsewhere.
+/// The days, by their place in the grid, whose clear moments gave clearly less than usual; `None` elsewhere,
+/// and everywhere where no day was well: against the model alone haze and a loss look too much alike.
 pub fn judge(
     design: &Design,
     calendar: &Calendar,
@@ -78,7 +79,7 @@ pub fn judge(
         .collect();
     (0..grid.dates.len())
         .map(|day| {
-            if is_low(day) != Some(true) {
+            if well.is_empty() || is_low(day) != Some(true) {
                 return None;
             }
             let hazier = |moment: usize| {

@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod accounts;
+mod instruments;
 #[allow(unreachable_pub)] // Shared by several test programs.
 #[path = "../trips/mod.rs"]
 mod trips;

@@ -1,5 +1,6 @@
 //! Simulated trips taken through the whole program, many at a time.
 
+use std::path::Path;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -26,8 +27,11 @@ pub struct Job {
     pub size: Option<f64>,
 }
 
+/// What is done to a trip's files, by its seed, before they are read.
+pub type Alter = fn(&Path, u64);
+
 /// Simulates a trip and reconciles it.
-pub fn run(job: Job) -> Trip {
+fn run(job: Job, alter: Option<Alter>) -> Trip {
     let folder = tempfile::tempdir().unwrap();
     let options = SampleOptions {
         case: Some(job.case.name.to_owned()),
@@ -38,6 +42,9 @@ pub fn run(job: Job) -> Trip {
         force: true,
     };
     sample::write(folder.path(), &options).unwrap();
+    if let Some(alter) = alter {
+        alter(folder.path(), job.seed);
+    }
     let report = reconcile(&Request {
         logs: Vec::new(),
         design: folder.path().join("design.toml"),
@@ -57,6 +64,11 @@ pub fn run(job: Job) -> Trip {
 
 /// Runs all jobs on the machine's cores; the trips come back in the order of the jobs.
 pub fn run_all(jobs: &[Job]) -> Vec<Trip> {
+    run_altered(jobs, None)
+}
+
+/// The same with something done to every trip's files before they are read.
+pub fn run_altered(jobs: &[Job], alter: Option<Alter>) -> Vec<Trip> {
     let next = AtomicUsize::new(0);
     let done = Mutex::new(Vec::with_capacity(jobs.len()));
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
@@ -66,7 +78,7 @@ pub fn run_all(jobs: &[Job]) -> Vec<Trip> {
                 loop {
                     let i = next.fetch_add(1, Ordering::Relaxed);
                     let Some(job) = jobs.get(i) else { break };
-                    let trip = run(*job);
+                    let trip = run(*job, alter);
                     done.lock().unwrap().push((i, trip));
                 }
             });

@@ -4,7 +4,8 @@ use super::Candidate;
 use crate::findings::Evidence;
 use crate::findings::catalogue::Found;
 use crate::quantity::Interval;
-use crate::report::model::{Confidence, DayState, Limiting, Severity};
+use crate::expect::offer::UNPLANNED_SHARE;
+use crate::report::model::{Confidence, Day, DayState, Limiting, Severity};
 use crate::words::{about, days, ranged};
 
 /// Loads that take this share of the harvest leave a bank nothing to fill with: the rest is what lead
@@ -55,6 +56,12 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
     } else {
         0.0
     };
+    if over <= CLEARLY_OVER * budget
+        && deficit > 0.0
+        && let Some(sun) = dull_throughout(evidence, load, entry("harvested"))
+    {
+        return Some(sun);
+    }
     // What was missing in the end must be that, and not a sky that made up for it.
     if unplanned > missing.max(over).max(0.0) && deficit > 0.5 * unplanned {
         let plan = &evidence.design.plan;
@@ -116,6 +123,32 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
             "the loads took about {} Wh a day of the {} Wh that sun and panels brought, as planned, which leaves too little to fill the bank: less use, more panels or another source",
             about(load),
             about(entry("harvested"))
+        ),
+        kind: None,
+        confidence: Confidence::Medium,
+    })
+}
+
+/// A sky that was dull on most days, where an ordinary one of that season would have fed the loads: it is the
+/// sun, even where no more than that was planned with.
+fn dull_throughout(evidence: &Evidence, load: f64, harvested: f64) -> Option<Candidate> {
+    let judged: Vec<_> = evidence.judged().collect();
+    let dull = evidence.in_state(DayState::Dull).len();
+    let sum = |of: fn(&Day) -> Option<f64>| judged.iter().filter_map(|d| of(d)).sum::<f64>();
+    let (clear, offered) = (sum(|d| d.clear_wh), sum(|d| d.offered_wh));
+    let usual = UNPLANNED_SHARE * clear / judged.len().max(1) as f64;
+    if 2 * dull <= judged.len() || usual < load {
+        return None;
+    }
+    Some(Candidate {
+        area: Limiting::Sun,
+        wh_per_day: load - harvested,
+        clause: format!(
+            "the sky was dull on {dull} of {}, with {:.0} % of clear days' light in all: {} Wh a day came in, and the loads took about {} Wh",
+            days(judged.len()),
+            100.0 * offered / clear.max(1.0),
+            about(harvested),
+            about(load)
         ),
         kind: None,
         confidence: Confidence::Medium,

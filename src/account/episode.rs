@@ -14,7 +14,7 @@ use crate::quantity::Interval;
 
 /// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
 /// haze and lean, which have their own band already, can't explain on top.
-const REDUCED_BELOW: f64 = 0.93;
+pub const REDUCED_BELOW: f64 = 0.93;
 
 /// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, no half hour
 /// goes beyond the level by more than clouds' bright edges do, clear moments spread by at most this share
@@ -30,6 +30,9 @@ const SAME_LEVEL: f64 = 0.10;
 const LEAST_DAYS: usize = 2;
 /// or over this many clear hours on one.
 const LEAST_CLEAR_H: f64 = 3.0;
+/// A veil of high cloud may be smooth for a day, and leaves more than this of a clear sky: an even one takes
+/// up to three tenths.
+const VEILED: f64 = 0.70;
 /// A day is mostly clear where this share of its hours is.
 const MOSTLY_CLEAR: f64 = 0.75;
 
@@ -152,11 +155,14 @@ pub fn is_grey(expected: &Expectation, day: &DayScale) -> bool {
     day.ratio / expected.clear.healthy < STRATUS && day.clear_share < MOSTLY_CLEAR
 }
 
-/// Whether one day proves a spell by itself: clear for hours, and where stratus gives as much, for most of
-/// the day. Under an array that lost a part of it a clear day is as clear as ever.
+/// Whether one day proves a spell by itself: clear for hours, less than a veil of high cloud leaves, and
+/// where stratus gives as much, for most of the day. Under an array that lost a part of it a clear day is as
+/// clear as ever.
 fn shows_alone(expected: &Expectation, spell: &Reduction) -> bool {
     let day = spell.shown_on.first().and_then(|d| expected.clear.days[*d]);
-    spell.clear_h >= LEAST_CLEAR_H && day.is_some_and(|d| !is_grey(expected, &d))
+    spell.clear_h >= LEAST_CLEAR_H
+        && spell.left.value < VEILED
+        && day.is_some_and(|d| !is_grey(expected, &d))
 }
 
 /// Whether a low level is the array's own rather than an even cloud's.

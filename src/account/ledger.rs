@@ -191,11 +191,16 @@ fn bank_account(
     });
     let rest = load + cable + change.value + loss.value - harvested - other;
     let meter = GAIN * (into + out + harvested.abs());
+    let zero = if loads.load_how == How::Measured {
+        0.0
+    } else {
+        stored::zero_error(expected)
+    };
     // Where the harvest is an estimate from the bank's side, it is wrong by what the loads are wrong by.
     let loads_range = Interval::new(
         load,
-        load - meter.max(harvested - harvest.low),
-        load + meter.max(harvest.high - harvested),
+        load - meter.max(harvested - harvest.low).hypot(zero),
+        load + meter.max(harvest.high - harvested).hypot(zero),
     );
     vec![
         entry("harvested", harvest, harvest_how),

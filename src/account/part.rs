@@ -1,7 +1,7 @@
 //! Whether a spell of a reduced array is a part of it gone: its level against what the array's strings,
 //! panels and groups would leave, and the array's voltage against its usual one.
 
-use crate::account::episode::{Of, Reduction};
+use crate::account::episode::{Of, REDUCED_BELOW, Reduction};
 use crate::account::lean;
 use crate::account::planes::Plane;
 use crate::design::{Array, Design, Method};
@@ -111,11 +111,17 @@ pub fn levels_left(design: &Design) -> Vec<f64> {
     levels
 }
 
-/// Days with clear hours that no spell touches.
+/// Days with clear hours that no spell touches, and that show the array's own level: an even grey is smooth
+/// too, and no spell.
 fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
     let in_spell = |day: &usize| reductions.iter().any(|r| (r.first..=r.last).contains(day));
+    let is_well = |day: &usize| {
+        expected.clear.days[*day].is_some_and(|scale| {
+            scale.ratio * (1.0 + scale.band) >= REDUCED_BELOW * expected.clear.healthy
+        })
+    };
     (0..expected.clear.days.len())
-        .filter(|day| expected.clear.days[*day].is_some() && !in_spell(day))
+        .filter(|day| is_well(day) && !in_spell(day))
         .collect()
 }
 
@@ -208,11 +214,14 @@ fn explain(
     let parts: &[Part] = &all.iter().filter(of_fallen).cloned().collect::<Vec<_>>();
     let own = median(&ratios(expected, &shown))?;
     let usual = median(&ratios(expected, well));
+    let unsure = usual_error(&scales(expected, well));
     let volts = volts_share(design, expected, &shown, well);
     let half = reduction.left.half_width() / reduction.left.value.max(0.01);
     let (level, part) = match usual {
         Some(usual) => {
-            let half = half.hypot(lean_between(design, expected, &shown, well));
+            let half = half
+                .hypot(unsure)
+                .hypot(lean_between(design, expected, &shown, well));
             let level = around(own / usual, half);
             (level, step(&level, parts, volts)?)
         }
@@ -357,14 +366,24 @@ pub fn has_clear_shape(expected: &Expectation, day: usize) -> bool {
     clear as f64 >= STEADY * free as f64 && is_level(expected, day)
 }
 
-/// The one part whose loss leaves that level; `None` where none or several do.
+/// Half the 90 % range of the level of well days, share: each has a haze of its own.
+fn usual_error(well: &[DayScale]) -> f64 {
+    let n = well.len().max(1) as f64;
+    well.iter().map(|day| day.band).sum::<f64>() / n / n.sqrt()
+}
+
+/// The one part whose loss leaves that level; `None` where none or several do. Where the next one is far
+/// off, as of two or three strings, it may lie twice as far beside.
 fn step<'a>(level: &Interval, parts: &'a [Part], volts: Option<f64>) -> Option<&'a Part> {
     let reach = level.half_width().max(MATCH);
-    only(
-        parts
-            .iter()
-            .filter(|p| (p.left - level.value).abs() <= reach && p.fits(volts)),
-    )
+    let within = |reach: f64| {
+        let near = move |p: &&Part| (p.left - level.value).abs() <= reach && p.fits(volts);
+        parts.iter().filter(near)
+    };
+    only(within(reach)).or_else(|| {
+        only(within(4.0 * MATCH))
+            .filter(|p| within(2.0 * MATCH).any(|near| near.left.to_bits() == p.left.to_bits()))
+    })
 }
 
 /// The one part without which an array inside its allowance gives that share of its label.

@@ -123,15 +123,19 @@ impl Net {
 /// Half the 90 % range of what went in less what came out, Wh: the meter's zero counts all the time, its
 /// gain only what is left over.
 fn net_error(expected: &Expectation, into: f64, out: f64) -> f64 {
+    zero_error(expected).hypot(GAIN * (into - out))
+}
+
+/// Energy that a shunt's zero error makes up over the log, half of its 90 % range, Wh.
+pub fn zero_error(expected: &Expectation) -> f64 {
     let (Some(amps), Some(volts)) = (&expected.signals.bank_a, &expected.signals.bank_v) else {
-        return GAIN * (into - out).abs();
+        return 0.0;
     };
-    let zero: f64 = (0..expected.grid.moments)
+    let volt_hours: f64 = (0..expected.grid.moments)
         .filter_map(|m| Some(amps.coverage(m) * volts.mean(m)?))
         .sum::<f64>()
-        * expected.grid.step_h()
-        * ZERO_A;
-    zero.hypot(GAIN * (into - out))
+        * expected.grid.step_h();
+    ZERO_A * volt_hours
 }
 
 /// The change by the charge counted; `None` without a current, or where it ran one way only.

@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::findings::array_part_out;
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
@@ -37,7 +38,7 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     }
     if short.is_empty() {
-        return without_short_days(evidence);
+        return under_a_full_bank(evidence).unwrap_or_else(|| without_short_days(evidence));
     }
     if evidence.unexplained_share() > evidence.design.judging.unexplained_most {
         return Outcome::CannotTell {
@@ -56,6 +57,39 @@ fn look(evidence: &Evidence) -> Outcome {
         _ => Confidence::Low,
     };
     Outcome::Found(Box::new(finding(evidence, &short, clear_hours, confidence)))
+}
+
+/// Clear hours that gave clearly less on days on which the bank got full all the same: nothing is missed as
+/// yet, and the account does not call the panels well. `None` where a part out explains it, or it is small.
+fn under_a_full_bank(evidence: &Evidence) -> Option<Outcome> {
+    let spell = evidence
+        .accounts
+        .reductions
+        .iter()
+        .max_by(|a, b| a.clear_h.total_cmp(&b.clear_h))?;
+    let dates = &evidence.expected.grid.dates;
+    let is_shown = |day: &&Day| {
+        let mut shown = spell.shown_on.iter();
+        shown.any(|place| dates[*place].to_string() == day.date)
+    };
+    let days: Vec<&Day> = evidence.accounts.days.iter().filter(is_shown).collect();
+    let lost = sum_lost(&days);
+    let worth = evidence.accounts.yardsticks.worth_a_job_wh * days.len() as f64;
+    if lost.low <= worth || !array_part_out::all(evidence).is_empty() {
+        return None;
+    }
+    let made = finding(evidence, &days, spell.clear_h, Confidence::Medium);
+    let list = crate::words::days(days.len());
+    Some(Outcome::Found(Box::new(Finding {
+        severity: Severity::Watch,
+        summary: format!(
+            "On {} the panels gave only {} of what they give when well, {} in all; the bank took no more on those days, so nothing was missed by it.",
+            list,
+            percent(&spell.left),
+            ranged(&lost, "Wh")
+        ),
+        ..made
+    })))
 }
 
 fn without_short_days(evidence: &Evidence) -> Outcome {
@@ -300,10 +334,15 @@ fn clause(evidence: &Evidence, finding: &Finding) -> String {
             )
         })
         .unwrap_or_else(|| " the panels gave less than the sky offered".to_owned());
-    let since = finding
-        .from
-        .as_deref()
-        .map_or(String::new(), |d| format!("from {}", date(d)));
+    let last = evidence.accounts.days.iter().rev().find(|d| d.judged);
+    let since = match (&finding.from, &finding.to) {
+        (Some(from), Some(to)) if from == to => format!("on {}", date(from)),
+        (Some(from), Some(to)) if last.is_some_and(|day| day.date > *to) => {
+            format!("between {} and {}", date(from), date(to))
+        }
+        (Some(from), _) => format!("from {}", date(from)),
+        _ => String::new(),
+    };
     let lost = finding.lost_wh_per_day.map_or(String::new(), |i| {
         format!(", {}", evidence.lost_told(&i, &finding.days))
     });

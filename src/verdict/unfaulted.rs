@@ -1,10 +1,10 @@
 //! With no fault found: the sun, the use, or what holds the controller back.
 
 use super::Candidate;
+use crate::expect::offer::UNPLANNED_SHARE;
 use crate::findings::Evidence;
 use crate::findings::catalogue::Found;
 use crate::quantity::Interval;
-use crate::expect::offer::UNPLANNED_SHARE;
 use crate::report::model::{Confidence, Day, DayState, Limiting, Severity};
 use crate::words::{about, days, ranged};
 

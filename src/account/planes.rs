@@ -23,8 +23,10 @@ const LEAST_H: f64 = 3.0;
 const LEAST_DAYS: usize = 2;
 /// or so many hours on one.
 const LONG_H: f64 = 4.0;
-/// The whole array's level must scatter so many times as far as the rest's over the same hours,
-const CLEARLY: f64 = 2.0;
+/// The rest's level scatters up to this over the hours of a clear day: a low sun, haze and a lean bend it.
+const MOST_SCATTER: f64 = 0.15;
+/// The whole array's must scatter so many times as far over the same hours,
+const CLEARLY: f64 = 3.0;
 /// the rest's being taken for at least this: what a good clear day shows.
 const USUAL_SCATTER: f64 = 0.03;
 /// How far the rest's level may lie from the array's own when well: haze below, and a cool day above.
@@ -187,7 +189,7 @@ fn shapes(
             let level = median(&own)?;
             let is_the_rests = shape.hours >= LEAST_H
                 && (least..=most).contains(&level)
-                && shape.scatter <= BENT
+                && shape.scatter <= MOST_SCATTER
                 && shape.bent >= CLEARLY * shape.scatter.max(USUAL_SCATTER);
             is_the_rests.then_some(shape)
         })

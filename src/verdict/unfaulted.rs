@@ -58,7 +58,7 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
     };
     if over <= CLEARLY_OVER * budget
         && deficit > 0.0
-        && let Some(sun) = dull_throughout(evidence, load, entry("harvested"))
+        && let Some(sun) = dull_throughout(evidence, [load, budget], entry("harvested"))
     {
         return Some(sun);
     }
@@ -131,13 +131,17 @@ pub(super) fn without_fault(evidence: &Evidence, found: &Found) -> Option<Candid
 
 /// A sky that was dull on most days, where an ordinary one of that season would have fed the loads: it is the
 /// sun, even where no more than that was planned with.
-fn dull_throughout(evidence: &Evidence, load: f64, harvested: f64) -> Option<Candidate> {
+fn dull_throughout(
+    evidence: &Evidence,
+    [load, budget]: [f64; 2],
+    harvested: f64,
+) -> Option<Candidate> {
     let judged: Vec<_> = evidence.judged().collect();
     let dull = evidence.in_state(DayState::Dull).len();
     let sum = |of: fn(&Day) -> Option<f64>| judged.iter().filter_map(|d| of(d)).sum::<f64>();
     let (clear, offered) = (sum(|d| d.clear_wh), sum(|d| d.offered_wh));
     let usual = UNPLANNED_SHARE * clear / judged.len().max(1) as f64;
-    if 2 * dull <= judged.len() || usual < load {
+    if 2 * dull <= judged.len() || usual < load.max(budget) {
         return None;
     }
     Some(Candidate {

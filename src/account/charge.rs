@@ -149,6 +149,15 @@ impl Charge {
     }
 }
 
+/// A pack that opened jumps by at least this to the set voltage, V per 12 V,
+const JUMP_V: f64 = 0.5;
+/// taking less than this on the way, share of capacity; one that fills takes some percent from there.
+const TAKEN: f64 = 0.005;
+/// This much drawn since the last full charge, share of capacity,
+const DRAWN: f64 = 0.03;
+/// with less than this share of it put back, is not full, whatever a meter's zero does.
+const PUT_BACK: f64 = 0.5;
+
 /// A current this small is none: sums of many readings are no more exact, A.
 const NOTHING_A: f64 = 1e-6;
 
@@ -239,10 +248,41 @@ impl Logs<'_> {
             let enough = in_window as f64 >= HELD_SHARE * bins as f64 && held[bin];
             let mean_a = ah * 3600.0 / covered_s.max(1.0);
             if whole && enough && (-NOTHING_A..=full.full_a).contains(&mean_a) {
-                found.push(timeline.time_of(bin + 1));
+                found.push(bin);
             }
         }
-        found
+        if !design.battery.chemistry.is_lead() {
+            self.drop_refused(design, expected, &mut found);
+        }
+        found.iter().map(|bin| timeline.time_of(bin + 1)).collect()
+    }
+
+    /// Leaves out the bins in which a lithium pack had opened: its voltage jumps to the set one and it takes
+    /// nothing on the way, though much was drawn since it was last full and little of it put back.
+    fn drop_refused(&self, design: &Design, expected: &Expectation, found: &mut Vec<usize>) {
+        let capacity = design.battery.capacity_ah;
+        let low_v = expected.absorption_v - JUMP_V * design.nominal_v() / 12.0;
+        let moved = |of: &[f64], bins: std::ops::Range<usize>| of[bins].iter().sum::<f64>();
+        let (mut full, mut seen) = (0, None);
+        found.retain(|bin| {
+            // What is said of the beginning of a stay holds for all of it.
+            if let Some((last, is_full)) = seen
+                && last + 1 == *bin
+            {
+                seen = Some((*bin, is_full));
+                full = if is_full { *bin } else { full };
+                return is_full;
+            }
+            let below = |b: &usize| self.volts.mean(*b).is_some_and(|v| v < low_v);
+            let rising = (full..*bin).rev().find(below).unwrap_or(full);
+            let drawn = moved(&self.amps.out_h, full..*bin);
+            let refused = drawn > DRAWN * capacity
+                && moved(&self.amps.in_h, full..*bin) < PUT_BACK * drawn
+                && moved(&self.amps.in_h, rising..*bin) < TAKEN * capacity;
+            seen = Some((*bin, !refused));
+            full = if refused { full } else { *bin };
+            !refused
+        });
     }
 }
 

@@ -23,6 +23,9 @@ pub(super) const HOTTER_C: f64 = 30.0;
 /// How far a bank in a locker may stand from logged air, C.
 const FROM_AIR_C: f64 = 15.0;
 
+/// So near a limit a sensor stands at it: its last digit, and the line between two rows, C.
+const AT_LIMIT_C: f64 = 0.25;
+
 /// A temperature the bank must not be charged beyond, C.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Bound {
@@ -42,8 +45,8 @@ impl Bound {
 
     fn is_passed(self, c: f64) -> bool {
         match self {
-            Bound::Lowest(limit) => c < limit,
-            Bound::Highest(limit) => c > limit,
+            Bound::Lowest(limit) => c < limit - AT_LIMIT_C,
+            Bound::Highest(limit) => c > limit + AT_LIMIT_C,
         }
     }
 

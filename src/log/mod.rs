@@ -12,6 +12,7 @@ use crate::timeline::Timeline;
 mod abbreviation;
 mod assemble;
 mod batch;
+mod beside;
 mod bins;
 mod block;
 mod clock;
@@ -153,7 +154,8 @@ pub fn read(request: &Request) -> Result<Reading, ReadError> {
 /// # Errors
 /// As [`read`].
 pub fn read_watched(request: &Request, watch: Watch) -> Result<Reading, ReadError> {
-    let reading = assemble::assemble(request, assemble::Use::Reckon, watch)?;
+    let mut reading = assemble::assemble(request, assemble::Use::Reckon, watch)?;
+    beside::set_right(&mut reading);
     let open = open_questions(&reading.inspection);
     if open.is_empty() {
         Ok(reading)

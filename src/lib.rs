@@ -35,6 +35,7 @@ pub mod findings;
 pub mod interview;
 pub mod log;
 pub mod mapping;
+pub mod neighbour;
 pub mod physics;
 pub mod plan;
 pub mod quantity;

@@ -7,8 +7,10 @@
 
 use serde::{Deserialize, Serialize};
 
+mod bearing;
 mod parse;
 mod units;
+pub use bearing::of_wind;
 pub(crate) use parse::trim;
 pub use parse::{Dimension, QuantityError, convert, parse, with_unit};
 

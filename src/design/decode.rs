@@ -112,7 +112,8 @@ fn quantity_in(
             ));
         }
     };
-    let base = quantity::parse(text, dimension).map_err(|e| e.to_string())?;
+    let base = quantity::parse(text, dimension)
+        .map_err(|e| as_bearing(text, dimension, high).unwrap_or_else(|| e.to_string()))?;
     if (low..=high).contains(&base) {
         return Ok(base);
     }
@@ -121,6 +122,17 @@ fn quantity_in(
         text.trim(),
         dimension.show(low),
         dimension.show(high)
+    ))
+}
+
+/// How a wind is written where any bearing may stand.
+fn as_bearing(text: &str, dimension: Dimension, high: f64) -> Option<String> {
+    let any = dimension == Dimension::Angle && high >= 360.0;
+    let bearing = quantity::of_wind(text).filter(|_| any)?;
+    Some(format!(
+        "\"{}\" is a word; a bearing is needed, in degrees clockwise from north: write \"{}\"",
+        text.trim(),
+        dimension.show(bearing)
     ))
 }
 

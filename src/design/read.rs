@@ -9,6 +9,7 @@ use super::problems::Notes;
 use super::section::Section;
 use super::syntax::explained;
 use super::system::{Design, System};
+use crate::neighbour;
 
 mod bank;
 mod judging;
@@ -35,14 +36,14 @@ pub fn read(file: &Path) -> Result<Design, DesignError> {
     let shown = file.display();
     let cannot = |why: String| DesignError(format!("{shown}: {why}"));
     let size = std::fs::metadata(file)
-        .map_err(|e| cannot(unreadable(&e)))?
+        .map_err(|e| cannot(unreadable(file, &e)))?
         .len();
     if size > MAX_BYTES {
         return Err(cannot(
             "is larger than 4 MB; a design file is a page or two of text".to_owned(),
         ));
     }
-    let bytes = std::fs::read(file).map_err(|e| cannot(unreadable(&e)))?;
+    let bytes = std::fs::read(file).map_err(|e| cannot(unreadable(file, &e)))?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
         let line = 1 + e.as_bytes()[..good].iter().filter(|b| **b == b'\n').count();
@@ -54,11 +55,14 @@ pub fn read(file: &Path) -> Result<Design, DesignError> {
     read_text(&text, file, folder)
 }
 
-fn unreadable(error: &std::io::Error) -> String {
+fn unreadable(file: &Path, error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => {
-            "there is no such design file; \"ampledger new FILE\" writes one to start from"
-                .to_owned()
+            let instead = neighbour::nearest(file).map_or_else(
+                || "\"ampledger new FILE\" writes one to start from".to_owned(),
+                |name| format!("did you mean '{name}'?"),
+            );
+            format!("there is no such design file; {instead}")
         }
         std::io::ErrorKind::IsADirectory => "is a folder; name the design file in it".to_owned(),
         _ => format!("cannot be read: {}", crate::words::of_file(error)),

@@ -3,7 +3,7 @@
 use std::path::{Component, Path};
 
 use crate::design::keys::{self, Kind};
-use crate::quantity::Dimension;
+use crate::quantity::{Dimension, of_wind};
 
 /// What people call a chemistry, without spaces and marks, and its word. Lead alone is three things.
 const CHEMISTRIES: [(&str, &str); 12] = [
@@ -19,12 +19,6 @@ const CHEMISTRIES: [(&str, &str); 12] = [
     ("floodedlead", "flooded"),
     ("wetlead", "flooded"),
     ("openlead", "flooded"),
-];
-
-/// The winds, clockwise from north.
-const WINDS: [&str; 16] = [
-    "n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw",
-    "nnw",
 ];
 
 /// An answer as the design takes it, where that differs from how it was said.
@@ -43,7 +37,7 @@ pub(super) fn meant(path: &str, said: &str) -> Option<String> {
         }
         Kind::Quantity(Dimension::Angle, ..) => match said.parse::<f64>() {
             Ok(_) => Some(format!("{said} deg")),
-            Err(_) => wind(&plain).map(|bearing| format!("{bearing} deg")),
+            Err(_) => of_wind(&plain).map(|bearing| format!("{bearing} deg")),
         },
         Kind::Zone | Kind::ZoneOrLocal => crate::calendar::of_city(said).map(str::to_owned),
         _ => None,
@@ -69,17 +63,6 @@ pub(super) fn refusal(path: &str, said: &str) -> Option<&'static str> {
 fn lies_outside(files: &str) -> bool {
     let path = Path::new(files);
     path.is_absolute() || path.components().any(|part| part == Component::ParentDir)
-}
-
-/// The bearing of a wind, degrees.
-fn wind(plain: &str) -> Option<f64> {
-    let short: String = ["north", "south", "east", "west"]
-        .iter()
-        .fold(plain.to_owned(), |text, word| {
-            text.replace(word, &word[..1])
-        });
-    let place = WINDS.iter().position(|w| *w == short)?;
-    Some(place as f64 * 22.5)
 }
 
 /// Letters and digits alone, small.

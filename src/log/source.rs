@@ -9,6 +9,7 @@ use tempfile::NamedTempFile;
 
 use super::{ReadError, Request};
 use crate::mapping::{ColumnRef, LogEntry};
+use crate::neighbour;
 
 /// Most files of one reading: each takes some memory and a look at its head.
 const MOST_FILES: usize = 20_000;
@@ -204,7 +205,7 @@ fn push_path(path: &Path, typed: &str, sources: &mut Vec<Source>) -> Result<(), 
     if typed.contains(['*', '?', '[']) {
         return from_pattern(path, typed, sources);
     }
-    let near = nearest_in_folder(path)
+    let near = neighbour::nearest(path)
         .map(|n| format!("; did you mean '{n}'?"))
         .unwrap_or_else(|| "; check its name and its folder".to_owned());
     Err(ReadError(format!("{typed}: no such file{near}")))
@@ -263,21 +264,6 @@ fn in_folder(folder: &Path) -> io::Result<Vec<PathBuf>> {
     }
     files.sort();
     Ok(files)
-}
-
-fn nearest_in_folder(path: &Path) -> Option<String> {
-    let wanted = path.file_name()?.to_string_lossy().into_owned();
-    let folder = path
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let mut names: Vec<String> = fs::read_dir(folder)
-        .ok()?
-        .filter_map(|e| Some(e.ok()?.file_name().to_string_lossy().into_owned()))
-        .filter(|name| strsim::damerau_levenshtein(name, &wanted) <= 2)
-        .collect();
-    names.sort();
-    names.into_iter().next()
 }
 
 fn standard_input() -> Result<Source, ReadError> {

@@ -161,21 +161,22 @@ fn paint(canvas: &mut Canvas<'_>, low: &LowCharge, reserve: f64) {
     }
     let x = across.within(reserve);
     canvas.dashes((x, BOTTOM), (x, TOP), Ink::Lost, 1.4);
-    if let Some(hours) = &low.meter_h {
-        canvas.path(&places(hours, low.meter_covered_h), Ink::Muted, 1.4);
-    }
+    // The thin line over the broad one, so that both show where they agree.
     if let Some(hours) = &low.counted_h {
-        canvas.path(&places(hours, low.counted_covered_h), Ink::Bank, 2.4);
+        canvas.path(&places(hours, low.counted_covered_h), Ink::Bank, 3.2);
+    }
+    if let Some(hours) = &low.meter_h {
+        canvas.path(&places(hours, low.meter_covered_h), Ink::Text, 1.2);
     }
 }
 
 fn legend(canvas: &mut Canvas<'_>, low: &LowCharge) {
     let mut items = Vec::new();
     if low.meter_h.is_some() {
-        items.push((Swatch::Line(Ink::Muted, 1.4), "meter"));
+        items.push((Swatch::Line(Ink::Text, 1.2), "meter"));
     }
     if low.counted_h.is_some() {
-        items.push((Swatch::Line(Ink::Bank, 2.6), "counted anew"));
+        items.push((Swatch::Line(Ink::Bank, 3.2), "counted anew"));
     }
     items.push((Swatch::Dashes(Ink::Lost), "reserve"));
     canvas.legend(&items, 10.0);

@@ -149,8 +149,8 @@ fn table_row(label: &str, days: &[Day]) -> Vec<String> {
 fn paint(canvas: &mut Canvas<'_>, report: &Report) {
     canvas.legend(
         &[
-            (Swatch::Line(Ink::Muted, 1.4), "meter"),
-            (Swatch::Line(Ink::Bank, 2.6), "counted anew"),
+            (Swatch::Line(Ink::Text, 1.2), "meter"),
+            (Swatch::Line(Ink::Bank, 3.2), "counted anew"),
             (Swatch::Dashes(Ink::Lost), "reserve"),
             (Swatch::Mark(Ink::Bank), "full"),
         ],
@@ -177,9 +177,10 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report) {
     if report.days.len() > spans::MOST_ROWS {
         daily_range(canvas, report, &up);
     }
+    // The thin line over the broad one, so that both show where they agree.
     for (series, ink, width) in [
-        (&profile.soc_pct, Ink::Muted, 1.4),
-        (&profile.counted_soc_pct, Ink::Bank, 2.4),
+        (&profile.counted_soc_pct, Ink::Bank, 3.2),
+        (&profile.soc_pct, Ink::Text, 1.2),
     ] {
         for run in runs(series.iter().enumerate().map(|(i, v)| (i as f64, *v))) {
             let buckets = (BUCKETS * run.len()).div_ceil(points.max(1));

@@ -95,8 +95,19 @@ fn description(load: &LoadHours) -> String {
             ));
         }
     }
-    text.push_str(" Thin lines: from the tenth to the ninetieth of a hundred days.");
+    text.push_str(&spread(load.days.iter().copied().max().unwrap_or_default()));
     text
+}
+
+/// What the thin lines span, of so many days: from the tenth to the ninetieth percentile.
+fn spread(days: usize) -> String {
+    let days_told = format::count(days, "day");
+    match (0.1 * days as f64).round() as usize {
+        0 => format!(" Thin lines: nearly from the lowest to the highest of {days_told}."),
+        left_out => format!(
+            " Thin lines: from the lowest to the highest of {days_told}, about {left_out} at either end left out."
+        ),
+    }
 }
 
 /// Hours of the day as spans: `18:00 to 21:00, 23:00 to 24:00`.
@@ -211,6 +222,13 @@ fn axes(canvas: &mut Canvas<'_>, hours: &Scale, up: &Scale) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_spread_is_told_by_the_days_there_are() {
+        assert!(spread(4).contains("highest of 4") && !spread(4).contains("left out"));
+        assert!(spread(14).ends_with("about 1 at either end left out."));
+        assert!(spread(365).ends_with("about 37 at either end left out."));
+    }
 
     #[test]
     fn hours_in_a_row_become_a_span() {

@@ -15,6 +15,8 @@ const RIGHT: f64 = WIDTH - 14.0;
 /// First hour of a night, and its length.
 const FROM_HOUR: f64 = 20.0;
 const HOURS: f64 = 12.0;
+/// The hours in which the quietest moments are looked for, counted from the first: midnight to five.
+const SMALL_HOURS: (f64, f64) = (4.0, 9.0);
 
 pub(super) fn chart(report: &Report) -> Option<Chart> {
     let night = report.series.night_current.as_ref()?;
@@ -50,7 +52,7 @@ fn charge(night: &NightCurrent) -> (f64, f64) {
 fn title(night: &NightCurrent) -> String {
     match night.floor_a {
         Some(floor) => format!(
-            "At night the current falls to {}, {} in twelve hours",
+            "In its quietest moments a night draws {}, {} in twelve hours",
             amps(floor),
             format::with_unit(&format::significant(12.0 * floor, 2), "Ah")
         ),
@@ -69,6 +71,11 @@ fn description(night: &NightCurrent) -> String {
         format::with_unit(&format::significant(ah, 2), "Ah"),
         format::with_unit(&format::decimals(hours, 1), "h")
     );
+    if night.floor_a.is_some() {
+        text.push_str(
+            " The dashed line is no mean: single readings between midnight and five fall back to it while whatever switches on and off is off.",
+        );
+    }
     if let Some(budget) = night.budget_a {
         text.push_str(&format!(
             " The design runs {} round the clock.",
@@ -116,7 +123,7 @@ fn paint(canvas: &mut Canvas<'_>, night: &NightCurrent) {
         (Swatch::Line(Ink::Use, 3.0), "median"),
     ];
     if night.floor_a.is_some() {
-        items.push((Swatch::Dashes(Ink::Text), "falls to"));
+        items.push((Swatch::Dashes(Ink::Text), "quietest moments"));
     }
     canvas.legend(&items, 10.0);
     let drawn = night.lines.iter().map(|(_, line)| line.as_slice());
@@ -137,7 +144,8 @@ fn paint(canvas: &mut Canvas<'_>, night: &NightCurrent) {
     }
     if let Some(floor) = night.floor_a {
         let y = up.within(floor);
-        canvas.dashes((LEFT, y), (RIGHT, y), Ink::Text, 1.4);
+        let (from, to) = (hours.at(SMALL_HOURS.0), hours.at(SMALL_HOURS.1));
+        canvas.dashes((from, y), (to, y), Ink::Text, 1.4);
     }
     course(canvas, &night.median_a, &hours, &up, Ink::Use, 3.0);
 }

@@ -9,6 +9,10 @@ use crate::report::model::{Interval, OptionRow, Report};
 
 const TOP: f64 = 46.0;
 const PITCH: f64 = 37.0;
+/// Between the lines of a name that takes several.
+const LEADING: f64 = 15.0;
+/// Most lines of a name.
+const MOST_LINES: usize = 2;
 const LEFT: f64 = 8.0;
 const RIGHT: f64 = WIDTH - 12.0;
 /// Unserved energy that shows on a chart, Wh a day: below it days with a full charge are drawn instead.
@@ -96,7 +100,8 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         options.len(),
         measure.words()
     );
-    let height = TOP + PITCH * options.len() as f64 + 34.0;
+    let rows = laid_out(options, measure);
+    let height = rows.last().map_or(TOP, Row::end) + 34.0;
     let end = match measure {
         Measure::Unserved => nice_end(largest.max(1.0)),
         Measure::Full => 100.0,
@@ -107,7 +112,7 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         description: &description,
     };
     let svg = draw(&caption, height, |canvas| {
-        paint(canvas, report, measure, end);
+        paint(canvas, report, &rows, measure, end);
     })?;
     Some(Chart {
         name: "options",
@@ -145,7 +150,72 @@ fn table(options: &[OptionRow], measure: Measure) -> Table {
     }
 }
 
-fn paint(canvas: &mut Canvas<'_>, report: &Report, measure: Measure, end: f64) {
+/// One option as it is drawn.
+struct Row<'a> {
+    option: &'a OptionRow,
+    figure: Option<Interval>,
+    /// The figure in words.
+    label: String,
+    /// The name, wrapped.
+    name: Vec<String>,
+    /// Middle of the name's first line.
+    y: f64,
+}
+
+impl Row<'_> {
+    /// Middle of the name's last line; the bar lies below it.
+    fn last_line(&self) -> f64 {
+        self.y + LEADING * self.name.len().saturating_sub(1) as f64
+    }
+
+    /// Where the next row begins.
+    fn end(&self) -> f64 {
+        self.last_line() + PITCH
+    }
+}
+
+/// The rows from top to bottom, each as high as its name needs.
+fn laid_out(options: &[OptionRow], measure: Measure) -> Vec<Row<'_>> {
+    let mut y = TOP;
+    let mut rows = Vec::new();
+    for option in options {
+        let figure = measure.figure(option);
+        let label = figure
+            .as_ref()
+            .map_or("refused".to_string(), |figure| measure.label(figure));
+        let room = (RIGHT - LEFT) / LETTER - label.chars().count() as f64 - 1.0;
+        let name = wrapped(&option.name, room.max(8.0) as usize);
+        let row = Row {
+            option,
+            figure,
+            label,
+            name,
+            y,
+        };
+        y = row.end();
+        rows.push(row);
+    }
+    rows
+}
+
+/// A name in lines of so many letters, broken between words; what has no room on the last line is cut.
+fn wrapped(name: &str, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = vec![String::new()];
+    for word in name.split_whitespace() {
+        let full = lines.len() == MOST_LINES;
+        match lines.last_mut() {
+            Some(line) if line.is_empty() => line.push_str(word),
+            Some(line) if full || line.chars().count() + 1 + word.chars().count() <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines.iter().map(|line| short(line, room)).collect()
+}
+
+fn paint(canvas: &mut Canvas<'_>, report: &Report, rows: &[Row<'_>], measure: Measure, end: f64) {
     canvas.legend(
         &[
             (Swatch::Dot(Ink::Design), "replayed"),
@@ -155,7 +225,7 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report, measure: Measure, end: f64) {
         10.0,
     );
     let across = Scale::new(0.0, end, LEFT, RIGHT);
-    let bottom = TOP + PITCH * report.options.len() as f64;
+    let bottom = rows.last().map_or(TOP, Row::end);
     for tick in across.ticks(4) {
         let x = across.at(tick);
         canvas.path(&[(x, TOP - 8.0), (x, bottom)], Ink::Grid, 0.8);
@@ -177,44 +247,35 @@ fn paint(canvas: &mut Canvas<'_>, report: &Report, measure: Measure, end: f64) {
         Ink::Muted,
         SMALL,
     );
-    let today = report.options.first().and_then(|o| measure.figure(o));
+    let today = rows.first().and_then(|row| row.figure);
     let today_x = today.map(|figure| across.within(figure.value));
-    for (i, option) in report.options.iter().enumerate() {
-        let y = TOP + PITCH * i as f64;
-        row(canvas, report, option, measure, &across, y);
+    for row in rows {
+        let first = report.recommended.as_deref() == Some(row.option.name.as_str());
+        paint_row(canvas, row, first, &across);
         // Beside each bar and not across the names.
-        if let Some(x) = today_x.filter(|_| option.refused.is_none()) {
+        if let Some(x) = today_x.filter(|_| row.option.refused.is_none()) {
+            let y = row.last_line();
             canvas.path(&[(x, y + 8.0), (x, y + 22.0)], Ink::Text, 2.0);
         }
     }
 }
 
-fn row(
-    canvas: &mut Canvas<'_>,
-    report: &Report,
-    option: &OptionRow,
-    measure: Measure,
-    across: &Scale,
-    y: f64,
-) {
-    let figure = measure.figure(option);
-    let label = figure
-        .as_ref()
-        .map_or("refused".to_string(), |figure| measure.label(figure));
-    let room = (RIGHT - LEFT) / LETTER - label.chars().count() as f64 - 1.0;
-    let name = short(&option.name, room.max(8.0) as usize);
-    let first = report.recommended.as_deref() == Some(option.name.as_str());
-    if first {
-        canvas.bold(&name, LEFT, y, Anchor::Left, Ink::Text, TYPE);
-    } else {
-        canvas.text(&name, LEFT, y, Anchor::Left, Ink::Text, TYPE);
+fn paint_row(canvas: &mut Canvas<'_>, row: &Row<'_>, first: bool, across: &Scale) {
+    let write = if first { Canvas::bold } else { Canvas::text };
+    for (i, line) in row.name.iter().enumerate() {
+        let y = row.y + LEADING * i as f64;
+        write(canvas, line, LEFT, y, Anchor::Left, Ink::Text, TYPE);
     }
-    let Some(figure) = figure else {
-        canvas.text(&label, RIGHT, y, Anchor::Right, Ink::Muted, SMALL);
+    let ink = if row.figure.is_some() {
+        Ink::Text
+    } else {
+        Ink::Muted
+    };
+    canvas.text(&row.label, RIGHT, row.y, Anchor::Right, ink, SMALL);
+    let Some(figure) = row.figure else {
         return;
     };
-    canvas.text(&label, RIGHT, y, Anchor::Right, Ink::Text, SMALL);
-    let middle = y + 15.0;
+    let middle = row.last_line() + 15.0;
     let (low, high) = (across.within(figure.low), across.within(figure.high));
     canvas.path(&[(low, middle), (high, middle)], Ink::Design, 1.6);
     for x in [low, high] {
@@ -222,4 +283,24 @@ fn row(
     }
     let radius = if first { 5.0 } else { 3.6 };
     canvas.dot(across.within(figure.value), middle, radius, Ink::Design);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_name_takes_two_lines_and_is_cut_only_beyond_them() {
+        let room = 24;
+        assert_eq!(wrapped("as it is", room), ["as it is"]);
+        assert_eq!(
+            wrapped("laptop and bench tools a third less", room),
+            ["laptop and bench tools a", "third less"]
+        );
+        let long = wrapped(&"word ".repeat(30), room);
+        assert_eq!(long.len(), MOST_LINES);
+        assert!(long.iter().all(|line| line.chars().count() <= room));
+        assert!(long[1].ends_with('\u{2026}'));
+        assert_eq!(wrapped("", room), [""]);
+    }
 }

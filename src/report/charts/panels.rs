@@ -172,15 +172,9 @@ fn heading(canvas: &mut Canvas<'_>, report: &Report, day: &ProfileDay, x: (f64, 
             canvas.mark(x.0 + 52.0, y, 3.6, Ink::Lost);
             canvas.bold("short", x.0 + 60.0, y, Anchor::Left, Ink::Text, SMALL);
         }
-        // Too long a word to stand beside the date; the gap below leaves it room.
+        // The state's own word is too long to stand beside the date.
         Some((DayState::Unmeasured, _)) => {
-            let (word, middle) = (DayState::Unmeasured.word(), (x.0 + x.1) / 2.0);
-            canvas.bar(
-                (middle - 36.0, middle + 36.0),
-                (y + 40.0, y + 54.0),
-                Ink::Paper,
-            );
-            canvas.text(word, middle, y + 46.0, Anchor::Middle, Ink::Text, SMALL);
+            canvas.text("gap", x.1, y, Anchor::Right, Ink::Muted, SMALL);
         }
         Some((_, word)) => canvas.text(&word, x.1, y, Anchor::Right, Ink::Muted, SMALL),
         None => {}

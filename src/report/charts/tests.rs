@@ -135,10 +135,10 @@ fn a_gap_is_not_drawn_as_zero() {
         .clone();
     assert_eq!(
         after
-            .matches("<polyline class=\"s-muted\" fill=\"none\"")
+            .matches("<polyline class=\"s-text\" fill=\"none\"")
             .count(),
         before
-            .matches("<polyline class=\"s-muted\" fill=\"none\"")
+            .matches("<polyline class=\"s-text\" fill=\"none\"")
             .count()
             + 1
     );

@@ -55,9 +55,11 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     }
     Outcome::Fine(format!(
-        "the bank shows {} at load steps, wiring up to the monitor included; up to {} mohm is usual",
+        "the bank shows {} at load steps, wiring up to the monitor included; up to {} mohm is usual; makes differ, so {} times as much, {} mohm, is let pass",
         ranged(resistance, "mohm"),
-        about(typical)
+        about(typical),
+        about(judging.resistance_times),
+        about(judging.resistance_times * typical)
     ))
 }
 

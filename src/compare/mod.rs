@@ -4,7 +4,9 @@
 //! own clear sky, so that the season falls out.
 
 mod figures;
+mod findings;
 mod judge;
+mod systems;
 
 use crate::report::comparison::{ComparedRow, Comparison, SCHEMA, Side};
 use crate::report::model::Report;
@@ -25,7 +27,9 @@ pub fn compare(before: &Report, after: &Report) -> Result<Comparison, NotCompara
         system: after.system.name.clone(),
         before: side(before),
         after: side(after),
+        differ: systems::differences(&before.system, &after.system),
         rows: rows(before, after),
+        findings: findings::compared(before, after),
     })
 }
 

@@ -41,6 +41,18 @@ pub struct ComparedRow {
     pub note: String,
 }
 
+/// A finding of either report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ComparedFinding {
+    /// Its kind.
+    pub kind: String,
+    /// `went`, `came`, `stayed`, or `unclear` where one of the two logs cannot tell.
+    pub change: String,
+    /// Why it is unclear; empty otherwise.
+    pub note: String,
+}
+
 /// The comparison.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -53,6 +65,12 @@ pub struct Comparison {
     pub before: Side,
     /// The later report.
     pub after: Side,
+    /// What was built differently at the two times, a sentence each: the reports may be of two systems.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub differ: Vec<String>,
     /// The figures.
     pub rows: Vec<ComparedRow>,
+    /// The findings of either report.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub findings: Vec<ComparedFinding>,
 }

@@ -30,7 +30,7 @@ pub enum JsonError {
     },
     /// It is JSON, but no report of this program.
     #[error(
-        "key `schema` holds {found}, expected \"{SCHEMA}\"; give a report.json written by this program"
+        "this is no report of ampledger: its key `schema` {found}, and a report has \"{SCHEMA}\" there; name the report.json that `ampledger reconcile --design my-van.toml --out report` writes"
     )]
     Schema {
         /// What stands there.
@@ -116,7 +116,7 @@ pub fn parse(text: &str) -> Result<Report, JsonError> {
             Some(Value::String(schema)) if schema == SCHEMA => {}
             other => {
                 return Err(JsonError::Schema {
-                    found: other.map_or("nothing".to_string(), Value::to_string),
+                    found: other.map_or("is missing".to_string(), |v| format!("holds {v}")),
                 });
             }
         }

@@ -52,12 +52,43 @@ fn other_files_and_other_systems_are_refused() {
         at.path(),
         &["compare", "trip/truth.json", "out/report.json"],
     );
-    refused(&ran, 1, &["truth.json", "schema"]);
+    refused(
+        &ran,
+        1,
+        &[
+            "truth.json",
+            "no report of ampledger",
+            "ampledger reconcile",
+        ],
+    );
     let mut other = report(&at.path().join("out"));
     other["system"]["name"] = "another boat".into();
     fs::write(at.path().join("other.json"), other.to_string()).unwrap();
     let ran = run(at.path(), &["compare", "out/report.json", "other.json"]);
     refused(&ran, 1, &["another boat", "one system"]);
+}
+
+#[test]
+fn another_array_or_bank_is_told_first_and_findings_by_what_became_of_them() {
+    let at = two_reports();
+    let mut other = report(&at.path().join("out"));
+    let mut finding = other["findings"][0].clone();
+    finding["kind"] = "log-gaps".into();
+    other["findings"] = serde_json::json!([finding]);
+    other["unknown"] = serde_json::json!([]);
+    other["system"]["array_w"] = 990.into();
+    other["system"]["capacity_ah"] = 77.into();
+    fs::write(at.path().join("later.json"), other.to_string()).unwrap();
+    let ran = run(at.path(), &COMPARE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    is_plain(&ran.out);
+    let head: Vec<&str> = ran.out.lines().take(5).collect();
+    let head = head.join(" ");
+    assert!(head.contains("Not the same system"), "{head}");
+    assert!(head.contains("990 W") && head.contains("77 Ah"), "{head}");
+    let told = ran.out.split("FINDINGS").nth(1).unwrap();
+    assert!(told.contains("Came: gaps in the log."), "{told}");
+    assert!(told.contains("Went: "), "{told}");
 }
 
 #[test]

@@ -110,11 +110,17 @@ pub(super) fn comparison() -> Comparison {
         system: "Heron cabin".into(),
         before: side("0011223344556677", "2026-06-07", "2026-06-16"),
         after: side("8899aabbccddeeff", "2026-06-17", "2026-06-30"),
+        differ: Vec::new(),
         rows: vec![
             row("array", "", 0.84, 0.97, "better"),
             row("wiring", "mohm", 27.0, 11.0, "better"),
             row("full_charges", "", 0.1, 0.2, "unclear"),
             row("night_draw", "W", 22.0, 22.0, "same"),
         ],
+        findings: vec![comparison::ComparedFinding {
+            kind: "drop-battery-cable".into(),
+            change: "went".into(),
+            note: String::new(),
+        }],
     }
 }

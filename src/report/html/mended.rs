@@ -4,6 +4,7 @@ use askama::Template;
 
 use super::{HtmlError, parts, span};
 use crate::report::charts::Chart;
+use crate::report::compare_text::findings;
 use crate::report::model::Report;
 
 #[derive(Template)]
@@ -13,6 +14,14 @@ use crate::report::model::Report;
 <h2 id="mended-heading">Before and after</h2>
 <p>Before: {{ before }}. After: {{ after }}. Better or worse is said only where the whole 90&nbsp;% range of the difference lies on one side and the difference is worth a job.</p>
 {{ figure|safe }}
+{%- if !findings.is_empty() %}
+<h3>Findings before and after</h3>
+<ul>
+{%- for told in findings %}
+<li>{{ told }}.</li>
+{%- endfor %}
+</ul>
+{%- endif %}
 </section>
 "##
 )]
@@ -20,6 +29,7 @@ struct Mended {
     before: String,
     after: String,
     figure: String,
+    findings: Vec<String>,
 }
 
 /// The section; nothing where no mend was asked about or no figure can be compared.
@@ -33,6 +43,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         before: span(&before.from, &before.to),
         after: span(&after.from, &after.to),
         figure,
+        findings: findings(comparison),
     }
     .render()
 }

@@ -1,5 +1,7 @@
 //! The one report model put together from what was read, expected, accounted and found.
 
+mod stops;
+
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -10,7 +12,7 @@ use crate::account::night::Nights;
 use crate::account::night_course::night_course;
 use crate::account::{Accounts, ledger};
 use crate::calendar::Calendar;
-use crate::design::{Assumed, Design, Event, budget};
+use crate::design::{Assumed, Design, Event, Spot, budget};
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::findings::catalogue::Found;
 use crate::log::Reading;
@@ -53,7 +55,7 @@ pub fn report(parts: Parts) -> Report {
         schema: SCHEMA.to_owned(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
         run: digest(&parts),
-        system: system(parts.design),
+        system: system(&parts),
         inputs: inputs(parts.reading),
         measured: parts.reading.inspection.measured.clone(),
         period: period(&parts),
@@ -138,15 +140,14 @@ fn digest(parts: &Parts) -> String {
     format!("{hash:016x}")
 }
 
-fn system(design: &Design) -> SystemSummary {
-    let spot = &design.place.base;
-    let side = |value: f64, plus: char, minus: char| {
-        format!(
-            "{:.1} {}",
-            value.abs(),
-            if value < 0.0 { minus } else { plus }
-        )
-    };
+fn system(parts: &Parts) -> SystemSummary {
+    let (design, grid) = (parts.design, &parts.expected.grid);
+    let stops = stops::stops(
+        &design.place,
+        parts.calendar,
+        grid.start,
+        grid.time_of(grid.moments),
+    );
     let budgeted = budget::budget(design).total_wh;
     SystemSummary {
         name: design.system.name.clone(),
@@ -155,15 +156,18 @@ fn system(design: &Design) -> SystemSummary {
         capacity_ah: design.battery.capacity_ah,
         chemistry: design.battery.chemistry.name().to_owned(),
         names: names(design),
-        place: format!(
-            "{}, {}, {}",
-            side(spot.latitude_deg, 'N', 'S'),
-            side(spot.longitude_deg, 'E', 'W'),
-            spot.timezone.name()
-        ),
+        place: stops
+            .first()
+            .map_or_else(|| stops::in_words(spot_of(parts)), |s| s.place.clone()),
+        stops,
         reserve_pct: design.battery.reserve_pct,
         budget_wh: (budgeted > 0.0).then_some(budgeted),
     }
+}
+
+/// The design's place at the beginning of the period.
+fn spot_of<'a>(parts: &Parts<'a>) -> &'a Spot {
+    parts.design.place.at(parts.expected.grid.start)
 }
 
 /// What the owner calls arrays and controllers.

@@ -99,12 +99,30 @@ pub struct SystemSummary {
     /// Names the owner gave to arrays and controllers, so that a post can leave them out.
     #[serde(default)]
     pub names: Vec<String>,
-    /// Where, rounded to 0.1 degree, with the zone: for instance `57.0 N, 9.9 E, Europe/Copenhagen`.
+    /// Where, rounded to 0.1 degree, with the zone: for instance `57.0 N, 9.9 E, Europe/Copenhagen`. Of a
+    /// journey the place at its beginning.
     pub place: String,
+    /// Of a journey each place of the period, in order; left out where it was one place all along.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stops: Vec<Stop>,
     /// State of charge the owner means to stay above.
     pub reserve_pct: f64,
     /// Budgeted load a day.
     pub budget_wh: Option<f64>,
+}
+
+/// A place of a journey and its days.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Stop {
+    /// First local date.
+    pub from: String,
+    /// Last local date.
+    pub to: String,
+    /// Where, rounded to 0.1 degree, with the zone.
+    pub place: String,
+    /// The owner's remark.
+    pub note: Option<String>,
 }
 
 /// How a column was understood.

@@ -6,7 +6,7 @@
 use super::action::{check_lines, first_action, job, without_check};
 use super::compare_text::figure;
 use super::format::{self, on_page, plain};
-use super::model::{Entry, Finding, Report, Severity};
+use super::model::{Entry, Finding, Report, Severity, SystemSummary};
 use super::{held_back, open, words};
 use crate::words::upper_first;
 
@@ -208,6 +208,17 @@ fn plain_text(text: &str) -> String {
     out
 }
 
+/// Coordinates, zones and the owner's words of every place.
+fn places(system: &SystemSummary) -> impl Iterator<Item = String> {
+    let stops = system.stops.iter();
+    let notes = stops.clone().filter_map(|stop| stop.note.clone());
+    std::iter::once(&system.place)
+        .chain(stops.map(|stop| &stop.place))
+        .flat_map(|place| place.split(", "))
+        .map(str::to_owned)
+        .chain(notes)
+}
+
 /// What must not be told, the longest first: the owner's names, the place, the files.
 fn names(report: &Report) -> Vec<String> {
     let system = &report.system;
@@ -228,7 +239,7 @@ fn names(report: &Report) -> Vec<String> {
     });
     let mut names: Vec<String> = std::iter::once(system.name.clone())
         .chain(system.names.iter().cloned())
-        .chain(system.place.split(", ").map(str::to_owned))
+        .chain(places(system))
         .chain(files)
         .map(|name| plain_text(name.trim()))
         .filter(|name| name.chars().any(char::is_alphanumeric))
@@ -265,6 +276,7 @@ fn without(text: &str, name: &str) -> String {
 mod tests {
     use super::*;
     use crate::report::demo;
+    use crate::report::model::Stop;
 
     #[test]
     fn a_post_is_short_and_tells_verdict_account_and_check() {
@@ -291,8 +303,14 @@ mod tests {
     fn place_names_and_files_are_left_out_wherever_they_stand() {
         let mut report = demo::faulty();
         report.system.names = vec!["port roof".into()];
+        report.system.stops = vec![Stop {
+            from: "2026-06-07".into(),
+            to: "2026-06-09".into(),
+            place: "55.3 N, 21.0 E, Europe/Vilnius".into(),
+            note: Some("Curonian spit".into()),
+        }];
         report.verdict.text =
-            "At Heron cabin (57.1 N, Europe/Copenhagen) the array port roof is weak; see logs/bank-june.csv.".into();
+            "At Heron cabin (57.1 N, Europe/Copenhagen) the array port roof is weak, in Europe/Vilnius on the Curonian spit; see logs/bank-june.csv.".into();
         report.findings[0].summary = "bank-june.csv and bank-june disagree".into();
         let post = render(&report);
         for name in [
@@ -301,6 +319,8 @@ mod tests {
             "9.9 E",
             "Copenhagen",
             "port roof",
+            "Vilnius",
+            "Curonian",
             "bank-june",
             "logs/",
         ] {

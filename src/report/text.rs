@@ -35,6 +35,7 @@ pub fn render(report: &Report) -> String {
         report.period.days,
     );
     mended(&mut page, report);
+    places(&mut page, report);
     days_text::rows(&mut page, &report.days, &report.noted);
     findings(&mut page, report);
     options(&mut page, report);
@@ -114,6 +115,22 @@ fn flagged(page: &mut Page, days: &[Day]) {
             "! and {} more; see days.csv",
             format::count(short.len() - FLAGGED, "day")
         ));
+    }
+}
+
+/// The places of a journey with their days.
+fn places(page: &mut Page, report: &Report) {
+    if report.system.stops.is_empty() {
+        return;
+    }
+    page.heading("WHERE IT STOOD");
+    for stop in &report.system.stops {
+        let days = format!("{} to {}", one_line(&stop.from), one_line(&stop.to));
+        let note = stop.note.as_ref().map(|n| format!("; {n}"));
+        page.paragraph(
+            &format!("{}{}", stop.place, note.unwrap_or_default()),
+            &format!("  {days}  "),
+        );
     }
 }
 

@@ -263,6 +263,7 @@ pub(super) fn faulty() -> Report {
             chemistry: "lfp".into(),
             names: Vec::new(),
             place: "57.1 N, 9.9 E, Europe/Copenhagen".into(),
+            stops: Vec::new(),
             reserve_pct: 20.0,
             budget_wh: Some(1100.0),
         },

@@ -25,6 +25,10 @@ struct Fold {
     source = r##"<section id="data" aria-labelledby="data-heading">
 <h2 id="data-heading">Data and assumptions</h2>
 <p>{{ cover }}</p>
+{%- if let Some(places) = places %}
+<h3 id="places">Where it stood</h3>
+{{ places|safe }}
+{%- endif %}
 {{ inputs|safe }}
 {{ roles|safe }}
 {%- if !unknown.is_empty() %}
@@ -73,6 +77,7 @@ struct Fold {
 )]
 struct Appendix {
     cover: String,
+    places: Option<String>,
     inputs: String,
     roles: String,
     unknown: String,
@@ -92,6 +97,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             format::count(report.period.days, "day"),
             format::percent(report.period.coverage)
         ),
+        places: some_table(places(report))?,
         inputs: parts::table(&files(&report.inputs))?,
         roles: parts::table(&roles(&report.inputs))?,
         unknown: match open::questions(report).get(front::unknown_shown(report)..) {
@@ -146,6 +152,28 @@ fn folds(report: &Report, charts: &[Chart]) -> Result<Vec<Fold>, HtmlError> {
 
 fn head<const N: usize>(words: [&str; N]) -> Vec<String> {
     words.map(String::from).to_vec()
+}
+
+/// The places of a journey; no row where it was one place all along.
+fn places(report: &Report) -> Table {
+    Table {
+        caption: "Places by the design; each day is reckoned with the sun and the clock of its own"
+            .to_string(),
+        head: head(["from", "to", "place", "note"]),
+        rows: report
+            .system
+            .stops
+            .iter()
+            .map(|stop| {
+                vec![
+                    format::day(&stop.from),
+                    format::day(&stop.to),
+                    stop.place.clone(),
+                    stop.note.clone().unwrap_or_default(),
+                ]
+            })
+            .collect(),
+    }
 }
 
 fn files(inputs: &[Input]) -> Table {

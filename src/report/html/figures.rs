@@ -67,24 +67,27 @@ fn judged(report: &Report) -> String {
 }
 
 fn masthead(report: &Report) -> Vec<Vec<String>> {
-    vec![
-        row([
-            "system",
-            &front::system(report),
-            "given by the design; energy is charge times nominal voltage",
-            &whole(report),
-        ]),
-        row([
-            "time logged",
-            &format!(
-                "{}, {}",
-                front::coverage(report),
-                super::span(&report.period.from, &report.period.to)
-            ),
-            "hours with readings over the hours of the period",
-            &whole(report),
-        ]),
-    ]
+    let mut rows = vec![row([
+        "system",
+        &front::system(report),
+        "given by the design; energy is charge times nominal voltage",
+        &whole(report),
+    ])];
+    rows.extend(report.system.stops.iter().map(|stop| {
+        let days = super::span(&stop.from, &stop.to);
+        row(["place", &stop.place, "given by the design", &days])
+    }));
+    rows.push(row([
+        "time logged",
+        &format!(
+            "{}, {}",
+            front::coverage(report),
+            super::span(&report.period.from, &report.period.to)
+        ),
+        "hours with readings over the hours of the period",
+        &whole(report),
+    ]));
+    rows
 }
 
 fn verdict(report: &Report, judged: &str) -> Vec<Vec<String>> {

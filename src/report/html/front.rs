@@ -6,7 +6,7 @@ use super::{HtmlError, parts, span};
 use crate::report::action::{check_lines, first_action, job, next_actions, without_check};
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
-use crate::report::model::{Limiting, Report};
+use crate::report::model::{Limiting, Report, SystemSummary};
 use crate::report::{held_back, open, words};
 
 /// Open questions on page one at most.
@@ -24,7 +24,7 @@ const LONG: usize = 170;
     source = r##"<header class="front">
 <div class="masthead">
 <h1>{{ name }}</h1>
-<p>{{ period }}, {{ coverage }}<br>{{ system }}</p>
+<p>{{ period }}, {{ coverage }}<br>{{ system }}{% if journey %}; <a href="#places">each with its days</a>{% endif %}</p>
 </div>
 <section id="verdict" class="verdict {{ severity }}" aria-labelledby="verdict-heading">
 <h2 id="verdict-heading" class="tag">{{ sign|safe }}<span>{{ severity }}</span><small>{{ limiting }}; {{ deed }}</small></h2>
@@ -101,6 +101,8 @@ struct Front<'a> {
     period: String,
     coverage: String,
     system: String,
+    /// Whether the places are listed further back.
+    journey: bool,
     severity: &'static str,
     sign: &'static str,
     limiting: &'static str,
@@ -146,6 +148,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         period: span(&report.period.from, &report.period.to),
         coverage: coverage(report),
         system: system(report),
+        journey: !report.system.stops.is_empty(),
         severity: verdict.severity.word(),
         sign: parts::sign(verdict.severity),
         limiting: words::limiting(verdict.limiting),
@@ -213,8 +216,21 @@ pub(super) fn system(report: &Report) -> String {
         format::energy_about(s.capacity_ah * s.nominal_v),
         words::chemistry(&s.chemistry),
         unit(s.nominal_v, "V"),
-        s.place
+        place(s)
     )
+}
+
+/// Where it stood; of a journey its first and last place, and how many there were.
+fn place(system: &SystemSummary) -> String {
+    match system.stops.as_slice() {
+        [first, .., last] => format!(
+            "{} places, first {}, last {}",
+            system.stops.len(),
+            first.place,
+            last.place
+        ),
+        _ => system.place.clone(),
+    }
 }
 
 /// How much of the time was logged.

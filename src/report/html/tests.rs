@@ -4,6 +4,7 @@
 use super::*;
 use crate::report::charts;
 use crate::report::demo;
+use crate::report::model::Stop;
 
 fn page(report: &Report) -> String {
     render(report, &charts::all(report)).unwrap()
@@ -63,6 +64,7 @@ fn hostile_names_stay_text() {
     let mut report = demo::faulty();
     report.system.name = hostile.into();
     report.system.place = hostile.into();
+    report.system.stops = vec![stop(hostile), stop(hostile)];
     report.verdict.text = hostile.into();
     report.days[0].why = hostile.into();
     report.days[0].date = hostile.into();
@@ -83,6 +85,29 @@ fn hostile_names_stay_text() {
     for chart in charts::all(&report) {
         assert!(!chart.svg.contains("<script"));
     }
+}
+
+fn stop(place: &str) -> Stop {
+    Stop {
+        from: "2026-06-07".into(),
+        to: "2026-06-12".into(),
+        place: place.into(),
+        note: Some(format!("note of {place}")),
+    }
+}
+
+#[test]
+fn a_journey_names_each_place_with_its_days() {
+    let mut report = demo::healthy();
+    assert!(!page(&report).contains("Where it stood"));
+    let (first, last) = (
+        "53.1 N, 18.0 E, Europe/Warsaw",
+        "55.3 N, 21.0 E, Europe/Vilnius",
+    );
+    report.system.stops = vec![stop(first), stop(last)];
+    let html = page(&report);
+    assert!(html.contains(&format!("2 places, first {first}, last {last}")));
+    assert!(html.contains("id=\"places\"") && html.contains(&format!("note of {last}")));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 //! A post is read by strangers, so it carries no place, no name the owner gave and no name of a file. It
 //! holds what somebody needs to judge with: the system's sizes, the verdict, the account and the check.
 
-use super::action::{check_lines, first_action, job, without_check};
+use super::action::{check_lines, comes_from, first_action, job, without_check};
 use super::compare_text::figure;
 use super::format::{self, on_page, plain};
 use super::model::{Entry, Finding, Report, Severity, SystemSummary};
@@ -150,17 +150,19 @@ fn findings(report: &Report) -> Option<String> {
         .iter()
         .filter(|f| f.severity <= Severity::Watch)
         .take(MOST_FINDINGS)
-        .map(finding)
+        .map(|f| finding(report, f))
         .collect();
     (!told.is_empty()).then(|| format!("**Found**\n\n{}", told.join("\n")))
 }
 
-fn finding(finding: &Finding) -> String {
+fn finding(report: &Report, finding: &Finding) -> String {
+    let from = comes_from(report, finding).map(|told| format!(" {}", plain_text(&told)));
     format!(
-        "- {}, confidence {}: {}",
+        "- {}, confidence {}: {}{}",
         finding.severity.word(),
         finding.confidence.word(),
-        plain_text(&finding.summary)
+        plain_text(&finding.summary),
+        from.unwrap_or_default()
     )
 }
 

@@ -1,6 +1,9 @@
 //! The report as plain text, at most 80 columns, and the shorter summary for a terminal.
 
-use super::action::{check_lines, first_action, job, mean_over, next_actions, without_check};
+use super::action::{
+    check_lines, comes_from, first_action, has_own_check, job, mean_over, next_actions,
+    without_check,
+};
 use super::format::{self, plain};
 use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, Report, Severity};
 use super::page::{Page, one_line};
@@ -274,13 +277,18 @@ fn findings(page: &mut Page, report: &Report) {
             ));
         }
         page.paragraph(&facts, "  ");
+        if let Some(told) = comes_from(report, finding) {
+            page.paragraph(&told, "  ");
+        }
         for why in &finding.why {
             page.paragraph(why, "  why: ");
         }
         for other in &finding.also_possible {
             page.paragraph(other, "  or: ");
         }
-        check(page, finding);
+        if has_own_check(report, finding) {
+            check(page, finding);
+        }
     }
 }
 
@@ -385,6 +393,26 @@ mod tests {
         assert!(text.contains("NEXT: NOTHING TO DO"), "{text}");
         assert!(text.contains("Nothing needs mending.") && !text.contains("FELL SHORT"));
         assert!(summary(&demo::useless()).lines().count() < 14);
+    }
+
+    #[test]
+    fn a_consequence_says_what_it_comes_from_and_leaves_the_check_to_it() {
+        let mut report = demo::faulty();
+        let mut root = report.findings[0].clone();
+        root.kind = "shade-repeating".into();
+        let mut consequence = root.clone();
+        consequence.kind = "harvest-short".into();
+        consequence.severity = Severity::Fix;
+        consequence.part_of = Some("shade-repeating".into());
+        report.findings = vec![root, consequence];
+        let text = render(&report);
+        let told = text.split("HARVEST FALLS SHORT OF THE SKY").nth(1).unwrap();
+        let told = told.split("\n\n").next().unwrap();
+        assert!(
+            told.contains("Comes from: shade at the same hour. Mend that first."),
+            "{told}"
+        );
+        assert!(!told.contains("  where "), "{told}");
     }
 
     #[test]

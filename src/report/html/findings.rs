@@ -4,7 +4,7 @@ use askama::Template;
 use serde_json::Value;
 
 use super::{HtmlError, parts};
-use crate::report::action::{check_lines, job, mean_over};
+use crate::report::action::{check_lines, comes_from, has_own_check, job, mean_over};
 use crate::report::charts::{self, Chart};
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
@@ -200,11 +200,8 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart
         facts.push_str(&format!(". Days: {}", format::days(&finding.days)));
     }
     facts.push('.');
-    if let Some(root) = &finding.part_of {
-        facts.push_str(&format!(
-            " Comes from: {}. Mend that first.",
-            words::finding(root).to_lowercase()
-        ));
+    if let Some(told) = comes_from(report, finding) {
+        facts.push_str(&format!(" {told}"));
     }
     let chart = finding
         .chart
@@ -230,7 +227,11 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart
             .map(|t| format::on_page(t))
             .collect(),
         job: job(finding),
-        check: check_lines(&finding.next_check),
+        check: if has_own_check(report, finding) {
+            check_lines(&finding.next_check)
+        } else {
+            Vec::new()
+        },
         echo: chart.and_then(echo),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
     }

@@ -73,6 +73,7 @@ pub fn summary(report: &Report) -> String {
     also_found(&mut page, report);
     harvest(&mut page, report);
     flagged(&mut page, &report.days);
+    zone(&mut page, report);
     page.text
 }
 
@@ -94,6 +95,21 @@ fn also_found(page: &mut Page, report: &Report) {
         .collect();
     if !others.is_empty() {
         page.paragraph(&format!("Also in the report: {}.", others.join("; ")), "  ");
+    }
+}
+
+/// Which zone was taken where the design says none: the days and their hours hang on it.
+fn zone(page: &mut Page, report: &Report) {
+    let taken = report.assumed.iter().find(|a| a.key == "place.timezone");
+    if let Some(taken) = taken {
+        page.blank();
+        page.paragraph(
+            &format!(
+                "Time zone assumed: {}; write place.timezone in the design.",
+                taken.value
+            ),
+            "",
+        );
     }
 }
 
@@ -218,7 +234,10 @@ fn harvest(page: &mut Page, report: &Report) {
         &report.account.harvest,
         days,
     );
-    if let Some(told) = held_back::told(report).filter(|_| !report.account.harvest.is_empty()) {
+    if report.account.harvest.is_empty() {
+        return;
+    }
+    if let Some(told) = held_back::told(report) {
         page.paragraph(&told, "  Held back: ");
     }
 }
@@ -393,6 +412,25 @@ mod tests {
         assert!(text.contains("NEXT: NOTHING TO DO"), "{text}");
         assert!(text.contains("Nothing needs mending.") && !text.contains("FELL SHORT"));
         assert!(summary(&demo::useless()).lines().count() < 14);
+    }
+
+    #[test]
+    fn a_zone_nobody_gave_is_told_in_one_line() {
+        let mut report = demo::healthy();
+        report.assumed.retain(|a| a.key != "place.timezone");
+        assert!(!summary(&report).contains("zone"));
+        report.assumed.push(crate::design::Assumed {
+            key: "place.timezone".into(),
+            value: "Etc/GMT-1 (UTC+1)".into(),
+            why: String::new(),
+        });
+        let text = summary(&report);
+        assert!(
+            text.ends_with(
+                "\nTime zone assumed: Etc/GMT-1 (UTC+1); write place.timezone in the design.\n"
+            ),
+            "{text}"
+        );
     }
 
     #[test]

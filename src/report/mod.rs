@@ -3,6 +3,7 @@
 //! A renderer formats and adds up; it judges nothing and computes no physics.
 
 mod action;
+mod cancelled;
 pub mod charts;
 pub mod compare_text;
 pub mod comparison;

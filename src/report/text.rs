@@ -7,7 +7,7 @@ use super::action::{
 use super::format::{self, plain};
 use super::model::{Checked, Day, DayState, Entry, Finding, Limiting, Report, Severity};
 use super::page::{Page, one_line};
-use super::{days_text, held_back, inputs, open, words};
+use super::{cancelled, days_text, held_back, inputs, open, words};
 
 /// Open questions told in full at most.
 const OPEN: usize = 6;
@@ -240,6 +240,8 @@ fn harvest(page: &mut Page, report: &Report) {
     if let Some(told) = held_back::told(report) {
         page.paragraph(&told, "  Held back: ");
     }
+    page.paragraph(words::BEYOND, "  ");
+    page.paragraph(&cancelled::told(report).unwrap_or_default(), "  ");
 }
 
 fn account(page: &mut Page, heading: &str, entries: &[Entry], days: usize) {

@@ -45,6 +45,15 @@ pub fn step(name: &str) -> (&str, &'static str) {
     }
 }
 
+/// Said under an account with such a step: of these the design's own loss is no part.
+pub const BEYOND: &str =
+    "Array cable and conversion: only what they took beyond the design's own loss.";
+
+/// Whether [`BEYOND`] is about a step.
+pub fn is_beyond(step: &str) -> bool {
+    matches!(step, "array_cable" | "conversion")
+}
+
 /// What a day's state means.
 pub fn state(state: DayState) -> &'static str {
     match state {

@@ -4,6 +4,7 @@ use super::axis::Scale;
 use super::canvas::{Anchor, Canvas, Caption, draw};
 use super::style::{Ink, TYPE, WIDTH};
 use super::{ACCOUNT, Chart, Table};
+use crate::report::cancelled;
 use crate::report::format;
 use crate::report::model::{Entry, How, Report};
 use crate::report::words;
@@ -12,7 +13,6 @@ const ROW: f64 = 27.0;
 const TOP: f64 = 8.0;
 const LEFT: f64 = 104.0;
 const RIGHT: f64 = WIDTH - 84.0;
-
 /// A step with where its bar starts and ends, Wh.
 struct Step<'a> {
     entry: &'a Entry,
@@ -77,7 +77,11 @@ pub(super) fn chart(report: &Report) -> Option<Chart> {
         return None;
     }
     let title = title(&report.account.harvest);
-    let description = description(&steps);
+    let description = [Some(description(&steps)), cancelled::told(report)]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
     let height = TOP + ROW * steps.len() as f64 + 6.0;
     let caption = Caption {
         name: "account",
@@ -135,7 +139,11 @@ fn description(steps: &[Step<'_>]) -> String {
             format!("{} {figure}", words::step(&s.entry.name).0)
         })
         .collect();
-    format!("From top to bottom: {}.", parts.join(", "))
+    let mut text = format!("From top to bottom: {}.", parts.join(", "));
+    if steps.iter().any(|s| words::is_beyond(&s.entry.name)) {
+        text.push_str(&format!(" {}", words::BEYOND));
+    }
+    text
 }
 
 /// An account as a table; the page uses it for the bank's account too.

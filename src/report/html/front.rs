@@ -7,7 +7,7 @@ use crate::report::action::{check_lines, first_action, job, next_actions, withou
 use crate::report::charts::{Chart, lines};
 use crate::report::format;
 use crate::report::model::{Limiting, Report, SystemSummary};
-use crate::report::{held_back, open, words};
+use crate::report::{cancelled, held_back, open, words};
 
 /// Open questions on page one at most.
 const UNKNOWN_SHOWN: usize = 3;
@@ -60,7 +60,7 @@ const LONG: usize = 170;
 {%- if let Some(account) = account %}
 <figure id="figure-account">
 {{ account.svg|safe }}
-<figcaption><strong>{{ account.title }}.</strong> Season: a clear sky at that time of year against the plan. Thin lines: 90&nbsp;% ranges.{% if let Some(told) = held_back %} Held back, hatched: {{ told }}{% endif %} <a href="#table-account">Figures</a></figcaption>
+<figcaption><strong>{{ account.title }}.</strong> Season: a clear sky at that time of year against the plan. Thin lines: 90&nbsp;% ranges.{% if let Some(told) = held_back %} Held back, hatched: {{ told }}{% endif %}{% if beyond %} {{ words::BEYOND }}{% endif %}{% if let Some(told) = cancelled %} {{ told }}{% endif %} <a href="#table-account">Figures</a></figcaption>
 </figure>
 {%- else %}
 <p>Too little was logged to account for the harvest.</p>
@@ -115,6 +115,10 @@ struct Front<'a> {
     brackets: bool,
     /// Whether what was held back is a loss.
     held_back: Option<String>,
+    /// What is left of season and weather, where they cancel each other.
+    cancelled: Option<String>,
+    /// Whether the account's chart has a step that leaves the design's own loss out.
+    beyond: bool,
     /// Over how many days the account runs, where there are several.
     together: String,
     /// What there is to do where no finding asks for anything.
@@ -135,6 +139,7 @@ struct Front<'a> {
 pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlError> {
     let verdict = &report.verdict;
     let first = first_action(report);
+    let account = charts.iter().find(|c| c.name == "account");
     let questions = open::questions(report);
     let shown = unknown_shown(report);
     let at = first.and_then(|f| {
@@ -164,6 +169,8 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             .chain(&verdict.story)
             .any(|text| text.contains('(')),
         held_back: held_back::told(report),
+        cancelled: cancelled::told(report),
+        beyond: account.is_some_and(|chart| chart.description.contains(words::BEYOND)),
         together: match report.period.days {
             0 | 1 => String::new(),
             n => format!(", all {} together", format::count(n, "day")),
@@ -179,7 +186,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             .into_iter()
             .map(|(i, f)| (i + 1, words::finding(&f.kind), f.next_check.tool.as_str()))
             .collect(),
-        account: charts.iter().find(|c| c.name == "account"),
+        account,
         lines: lines::all(report),
         unknown: parts::unknown(&questions[..shown])?,
         more: questions.len() - shown,

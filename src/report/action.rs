@@ -63,7 +63,7 @@ pub(super) fn job(finding: &Finding) -> String {
 }
 
 /// The finding that explains this one, where one in the report does.
-fn root<'a>(report: &'a Report, finding: &Finding) -> Option<&'a Finding> {
+pub(super) fn root<'a>(report: &'a Report, finding: &Finding) -> Option<&'a Finding> {
     let kind = finding.part_of.as_ref()?;
     report.findings.iter().find(|f| &f.kind == kind)
 }

@@ -4,7 +4,7 @@ use askama::Template;
 use serde_json::Value;
 
 use super::{HtmlError, parts};
-use crate::report::action::{check_lines, comes_from, has_own_check, job, mean_over};
+use crate::report::action::{check_lines, comes_from, has_own_check, job, mean_over, root};
 use crate::report::charts::{self, Chart};
 use crate::report::format;
 use crate::report::model::{Checked, Finding, Interval, Report};
@@ -24,6 +24,8 @@ struct Item<'a> {
     also_possible: Vec<String>,
     job: String,
     check: Vec<(&'static str, &'a str)>,
+    /// Number and title of the finding whose check serves for this one too.
+    tested_with: Option<(usize, String)>,
     figure: Option<(String, String)>,
     echo: Option<Echo>,
 }
@@ -100,7 +102,12 @@ fn chart_of(kind: &str) -> Option<&'static str> {
 <ul>{% for text in item.also_possible %}<li>{{ text }}</li>{% endfor %}</ul>
 {%- endif %}
 </div>
-{%- if !item.check.is_empty() %}
+{%- if let Some((at, title)) = item.tested_with %}
+<div class="check">
+<h4>How to test it</h4>
+<p>As is told at <a href="#finding-{{ at }}">{{ title }}</a>.</p>
+</div>
+{%- else if !item.check.is_empty() %}
 <div class="check">
 <h4>How to test it</h4>
 <p class="job">{{ crate::report::format::on_page(item.job) }}</p>
@@ -227,11 +234,14 @@ fn item<'a>(report: &Report, number: usize, finding: &'a Finding, drawn: &[Chart
             .map(|t| format::on_page(t))
             .collect(),
         job: job(finding),
-        check: if has_own_check(report, finding) {
-            check_lines(&finding.next_check)
-        } else {
-            Vec::new()
-        },
+        check: check_lines(&finding.next_check),
+        tested_with: root(report, finding)
+            .filter(|_| !has_own_check(report, finding))
+            .and_then(|root| {
+                let same = |other: &Finding| std::ptr::eq(other, root);
+                let at = report.findings.iter().position(same)?;
+                Some((at + 1, words::finding(&root.kind)))
+            }),
         echo: chart.and_then(echo),
         figure: chart.map(|c| (format!("figure-{}", c.name), c.title.clone())),
     }

@@ -4,7 +4,7 @@
 use super::*;
 use crate::report::charts;
 use crate::report::demo;
-use crate::report::model::Stop;
+use crate::report::model::{Severity, Stop};
 
 fn page(report: &Report) -> String {
     render(report, &charts::all(report)).unwrap()
@@ -108,6 +108,24 @@ fn a_journey_names_each_place_with_its_days() {
     let html = page(&report);
     assert!(html.contains(&format!("2 places, first {first}, last {last}")));
     assert!(html.contains("id=\"places\"") && html.contains(&format!("note of {last}")));
+}
+
+#[test]
+fn a_consequence_points_to_the_check_of_its_root() {
+    let mut report = demo::faulty();
+    let mut root = report.findings[0].clone();
+    root.kind = "shade-repeating".into();
+    let mut consequence = root.clone();
+    consequence.kind = "harvest-short".into();
+    consequence.severity = Severity::Fix;
+    consequence.part_of = Some("shade-repeating".into());
+    report.findings = vec![root, consequence];
+    let html = page(&report);
+    let link = "As is told at <a href=\"#finding-1\">Shade at the same hour</a>.";
+    let (_, second) = html.split_once("<article id=\"finding-2\"").unwrap();
+    let (second, _) = second.split_once("</article>").unwrap();
+    assert!(second.contains(link) && !second.contains("<dt>where</dt>"));
+    assert_eq!(html.matches(link).count(), 1);
 }
 
 #[test]

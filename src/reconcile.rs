@@ -17,7 +17,7 @@ use crate::mapping::Role;
 use crate::replay::{self, Asked, DRAWS};
 use crate::report::model::{Report, Unknown, Verdict};
 use crate::stats::quantile::median;
-use crate::timeline::Timeline;
+use crate::timeline::{Channel, Timeline};
 use crate::verdict;
 use crate::words::lower_first;
 
@@ -159,9 +159,16 @@ fn judge_watched(request: &Request, watch: log::Watch) -> Result<Judged, Reconci
         from: request.from,
         to: request.to,
     };
-    let reading = log::read_watched(&asked, watch)?;
+    let mut reading = log::read_watched(&asked, watch)?;
     let design = with_nominal(design, &reading.timeline);
-    let (first, last) = period(request, &calendar, &reading)?;
+    let whole = period(request, &calendar, &reading)?;
+    let (first, last) = without_slivers(request, &calendar, &reading, whole);
+    let left_out = [(whole.0, whole.0 < first), (whole.1, last < whole.1)];
+    for (day, _) in left_out.iter().filter(|(_, is_out)| *is_out) {
+        reading.inspection.notes.push(format!(
+            "of {day} less than an hour was logged: it is left out of the days, and stays in the sums by file"
+        ));
+    }
     let expected = Expectation::new(&design, &calendar, &reading.timeline, first, last);
     let accounts = Accounts::with_totals(
         &design,
@@ -220,6 +227,47 @@ fn with_nominal(design: Design, timeline: &Timeline) -> Design {
         })
         .unwrap_or(12.0);
     design.with_nominal(nominal)
+}
+
+/// A day at the beginning or the end of a log with less than this of it is no day of the trip, s.
+const SLIVER_S: f64 = 3600.0;
+/// Fewest days of which the first and the last may be left out.
+const ENOUGH_DAYS: i64 = 4;
+
+/// The same dates without a first or a last one of which hardly anything was logged, as a clock that is off
+/// or a last row at midnight leaves: nearly all of its sun would count as not measured. Dates that were asked
+/// for stay.
+fn without_slivers(
+    request: &Request,
+    calendar: &Calendar,
+    reading: &Reading,
+    (first, last): (NaiveDate, NaiveDate),
+) -> (NaiveDate, NaiveDate) {
+    let timeline = &reading.timeline;
+    let is_sliver = |date: NaiveDate| {
+        let (start, end) = calendar.bounds(date);
+        let within = |bin: &usize| (start..end).contains(&timeline.time_of(*bin));
+        let covered = |channel: &Channel| -> f64 {
+            let bins = (0..timeline.bins).filter(within);
+            bins.map(|bin| f64::from(channel.series.covered_s[bin]))
+                .sum()
+        };
+        let most = timeline.channels.iter().map(covered).fold(0.0, f64::max);
+        let totalled = reading.day_totals.iter().any(|total| total.date == date);
+        most < SLIVER_S && !totalled
+    };
+    if (last - first).num_days() < ENOUGH_DAYS {
+        return (first, last);
+    }
+    let from = match first.succ_opt() {
+        Some(next) if request.from.is_none() && is_sliver(first) => next,
+        _ => first,
+    };
+    let to = match last.pred_opt() {
+        Some(before) if request.to.is_none() && is_sliver(last) => before,
+        _ => last,
+    };
+    (from, to)
 }
 
 /// First and last local date with a reading, within the dates asked for; of logs of one row a day

@@ -12,7 +12,7 @@ use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 use crate::stats::regression::{LineFit, line_with_intercept};
-use crate::timeline::{Series, Timeline};
+use crate::timeline::{Channel, Series, Timeline};
 
 /// Currents below this say nothing about a resistance, A.
 const LEAST_A: f64 = 0.5;
@@ -20,6 +20,8 @@ const LEAST_A: f64 = 0.5;
 /// (trade reference 5.4).
 const LEAST_RANGE_A: f64 = 3.0;
 const LEAST_RANGE_SHARE: f64 = 0.25;
+/// Rows so many bins apart seldom fall into the same bin as another log's.
+const SELDOM: f64 = 5.0;
 /// Fewest independent readings (trade reference 5.4).
 const LEAST_N: f64 = 30.0;
 /// Widest half-interval, share of the resistance (trade reference 5.4); the design value plus this
@@ -123,8 +125,8 @@ pub(super) fn readings(
     Ok(pairs(
         timeline,
         expected,
-        &charge_v.series,
-        &bank_v.series,
+        charge_v,
+        bank_v,
         &charge_a.series,
     ))
 }
@@ -190,8 +192,8 @@ impl Readings {
 fn pairs(
     timeline: &Timeline,
     expected: &Expectation,
-    charge_v: &Series,
-    bank_v: &Series,
+    charge_v: &Channel,
+    bank_v: &Channel,
     charge_a: &Series,
 ) -> Readings {
     let mut found = Readings {
@@ -213,8 +215,8 @@ fn pairs(
             day += 1;
         }
         let (Some(up), Some(down), Some(a)) = (
-            reading(charge_v, bin),
-            reading(bank_v, bin),
+            reading(&charge_v.series, bin),
+            beside(timeline, bank_v, bin),
             reading(charge_a, bin),
         ) else {
             continue;
@@ -226,6 +228,18 @@ fn pairs(
         }
     }
     found
+}
+
+/// The bank's voltage beside a reading of the controller: in the same bin, or of rows many bins apart, which
+/// seldom fall into the same one, in the next.
+fn beside(timeline: &Timeline, bank_v: &Channel, bin: usize) -> Option<f64> {
+    let same = reading(&bank_v.series, bin);
+    if bank_v.step_s < SELDOM * timeline.bin_s as f64 {
+        return same;
+    }
+    let before = || bin.checked_sub(1).and_then(|b| reading(&bank_v.series, b));
+    let after = || (bin + 1 < timeline.bins).then(|| reading(&bank_v.series, bin + 1));
+    same.or_else(before).or_else(|| after().flatten())
 }
 
 /// The middle of the rows in a bin; `None` where no row fell into it (a line drawn across is no reading).
@@ -242,7 +256,10 @@ fn check_spread(design: &Design, amps: &[f64]) -> Result<(), NotMeasurable> {
         )
     };
     if amps.len() < LEAST_N as usize {
-        return Err(few());
+        return Err(refuse(
+            "the two logs hardly ever read both voltages at the same time while current flowed",
+            "both logs at a step of a minute or less over one sunny day",
+        ));
     }
     let low = quantile(amps, 0.05).unwrap_or(0.0);
     let high = quantile(amps, 0.95).unwrap_or(0.0);

@@ -201,6 +201,7 @@ fn of_hours(hours: &[Hour]) -> Option<Haze> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

@@ -254,9 +254,13 @@ fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
         lost_wh_per_day: Some(per_day),
         part_of: None,
         summary: format!(
-            "For at least {} hours of good sun on {} {span} nothing came from the array: {} lost in all.",
+            "For at least {} hours of good sun on {} {span} nothing came from the array{}: {} lost in all.",
             about(dark.hours),
             days(dark.days.len()),
+            match back(evidence, dark) {
+                Some(day) => format!(", which gives again since {}", date(&day)),
+                None => String::new(),
+            },
             ranged(&dark.lost, "Wh")
         ),
         evidence: [
@@ -279,8 +283,15 @@ fn finding(evidence: &Evidence, dark: &Dark) -> Finding {
 
 /// Whether nothing clearly came any more after the last dark hour.
 fn still_dark(evidence: &Evidence, dark: &Dark) -> bool {
+    back(evidence, dark).is_none()
+}
+
+/// The day on which something clearly came again after the last dark hour.
+fn back(evidence: &Evidence, dark: &Dark) -> Option<String> {
+    let grid = &evidence.expected.grid;
     let from = dark.moments.last().map_or(0, |m| m + 1);
-    !(from..evidence.expected.grid.moments).any(|m| gives(evidence, m))
+    let first = (from..grid.moments).find(|m| gives(evidence, *m))?;
+    Some(grid.dates[grid.day_of(first)].to_string())
 }
 
 fn place(dark: &Dark) -> &'static str {
@@ -347,7 +358,13 @@ fn next_check(evidence: &Evidence, dark: &Dark) -> NextCheck {
             _ => format!("{open}, or the bank's voltage and more while it charges"),
         },
         faulty: "0 V, or a voltage that falls to nothing: a breaker, fuse, switch or connector is open".to_owned(),
-        then: "look first at what can be switched: breaker, isolator, fuse; then at the connectors on the roof".to_owned(),
+        then: match back(evidence, dark) {
+            Some(day) => format!(
+                "since {} it gives again, so a right reading now acquits nothing: ask who threw a switch or a breaker that day; else look for a breaker, fuse or connector that is warm, brown or loose, with the array's disconnect open",
+                date(&day)
+            ),
+            None => "look first at what can be switched: breaker, isolator, fuse; then at the connectors on the roof".to_owned(),
+        },
         caution: format!("Never take the bank off the controller while the panels are on it. {CAUTION}"),
     }
 }

@@ -88,6 +88,14 @@ fn look(evidence: &Evidence) -> Outcome {
     Outcome::Fine(text)
 }
 
+/// What the bank holds, Ah, where that is found to be less than its label.
+pub(super) fn held_ah(evidence: &Evidence) -> Option<f64> {
+    match look(evidence) {
+        Outcome::Found(found) => found.evidence.get("capacity_ah")?.get("value")?.as_f64(),
+        _ => None,
+    }
+}
+
 fn cannot_tell(why: &str) -> Outcome {
     Outcome::CannotTell {
         text: format!("how much the bank still holds: {why}"),

@@ -5,6 +5,7 @@ use serde_json::json;
 use crate::account::sun_clock::{SunClock, by_the_sun};
 use crate::account::two_clocks::{TwoClocks, compare};
 use crate::findings::{Evidence, Outcome, Rule, cause};
+use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
 use crate::words::about;
@@ -31,30 +32,58 @@ const BOTH_ENDS_MIN: f64 = 20.0;
 /// Share of the label power that comes with the sun low enough for that.
 const FAINT_SHARE: f64 = 0.02;
 
-fn look(evidence: &Evidence) -> Outcome {
-    let by_sun = by_the_sun(
+/// A clock this far off turns the sun by some ten degrees: shade is sought in the wrong place, minutes.
+const TURNS_THE_SUN_MIN: f64 = 30.0;
+
+fn clocks(evidence: &Evidence) -> Vec<SunClock> {
+    by_the_sun(
         evidence.design,
         evidence.calendar,
         evidence.timeline,
         evidence.expected,
-    );
-    let is_off = |clock: &SunClock| {
-        // In the middle of a wide range the sun may be anywhere: nights that are hardly dark bound nothing.
-        let narrow = clock.shift_min.high - clock.shift_min.low <= WIDE_MIN;
-        let both_ends = narrow
-            && clock.lit_share <= FAINT_SHARE
-            && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
-        (clock.surely_min().abs() > SURELY_MIN || both_ends)
-            && clock.beyond_clear_min().abs() > evidence.design.judging.clock_sun_s / 60.0
-    };
-    let off = by_sun
+    )
+}
+
+fn is_off(evidence: &Evidence, clock: &SunClock) -> bool {
+    // In the middle of a wide range the sun may be anywhere: nights that are hardly dark bound nothing.
+    let narrow = clock.shift_min.high - clock.shift_min.low <= WIDE_MIN;
+    let both_ends =
+        narrow && clock.lit_share <= FAINT_SHARE && clock.shift_min.value.abs() >= BOTH_ENDS_MIN;
+    (clock.surely_min().abs() > SURELY_MIN || both_ends)
+        && clock.beyond_clear_min().abs() > evidence.design.judging.clock_sun_s / 60.0
+}
+
+/// The clock that is furthest off beyond doubt.
+fn furthest<'c>(evidence: &Evidence, clocks: &'c [SunClock]) -> Option<&'c SunClock> {
+    clocks
         .iter()
-        .filter(|clock| is_off(clock))
-        .max_by(|a, b| a.surely_min().abs().total_cmp(&b.surely_min().abs()));
+        .filter(|clock| is_off(evidence, clock))
+        .max_by(|a, b| a.surely_min().abs().total_cmp(&b.surely_min().abs()))
+}
+
+/// By how many minutes a log's clock is off, where that turns the sun and what hangs on it.
+pub(super) fn turns_the_sun_min(evidence: &Evidence) -> Option<f64> {
+    let clocks = clocks(evidence);
+    let minutes = furthest(evidence, &clocks)?.shift_min.value.abs();
+    (minutes >= TURNS_THE_SUN_MIN).then_some(minutes)
+}
+
+/// By how many minutes one log runs beside another that does not keep its time.
+pub(super) fn runs_apart_min(evidence: &Evidence) -> Option<f64> {
+    let clocks = clocks(evidence);
+    let clock = furthest(evidence, &clocks)?;
+    let bank = evidence.timeline.channel(Role::BatteryVoltage)?;
+    let apart = bank.source != clock.source && keeps_the_same_time(evidence, clock).is_none();
+    apart.then(|| clock.shift_min.value.abs())
+}
+
+fn look(evidence: &Evidence) -> Outcome {
+    let by_sun = clocks(evidence);
+    let off = furthest(evidence, &by_sun);
     if let Some(clock) = off {
         let others: Vec<&SunClock> = by_sun
             .iter()
-            .filter(|c| c.source != clock.source && is_off(c))
+            .filter(|c| c.source != clock.source && is_off(evidence, c))
             .collect();
         return Outcome::Found(Box::new(by_light(evidence, clock, &others)));
     }
@@ -120,6 +149,7 @@ fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Find
     };
     let late = shift.value < 0.0;
     let dates = dates(evidence, &clock.days);
+    let alike = keeps_the_same_time(evidence, clock);
     let summary = format!(
         "The stamps of \"{}\" are {} {:.0} minutes {}: the array gives power {:.0} minutes {} than a clear sky allows.{}",
         clock.source,
@@ -168,8 +198,23 @@ fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Find
             "a place in the design that is too far east or west (15 degrees are an hour), or a leg of the trip that is missing".to_owned(),
             "an engine, a generator or a lamp near the panels that the log takes for sun".to_owned(),
         ],
-        ..base(summary, why, next_check(&clock.source, shift.value))
+        ..base(
+            summary,
+            why,
+            next_check(&clock.source, alike.as_deref(), shift.value),
+        )
     }
+}
+
+/// The log beside it whose steps fall together with its own as they stand: it is off by as much.
+fn keeps_the_same_time(evidence: &Evidence, clock: &SunClock) -> Option<String> {
+    let two = compare(evidence.timeline, evidence.expected)?;
+    let other = if two.other == clock.source {
+        &two.reference
+    } else {
+        &two.other
+    };
+    (!are_apart(evidence, &two)).then(|| other.clone())
 }
 
 /// The same range with another value in it.
@@ -232,7 +277,7 @@ fn by_steps(evidence: &Evidence, two: &TwoClocks) -> Finding {
             ),
             "a logger that stamps the end of an averaging time where the other stamps its beginning".to_owned(),
         ],
-        ..base(summary, why, next_check(&two.other, shift.value))
+        ..base(summary, why, next_check(&two.other, None, shift.value))
     }
 }
 
@@ -263,14 +308,25 @@ fn dates(evidence: &Evidence, days: &[usize]) -> Vec<String> {
         .collect()
 }
 
-fn next_check(source: &str, minutes: f64) -> NextCheck {
+fn next_check(source: &str, alike: Option<&str>, minutes: f64) -> NextCheck {
+    let entry = match alike {
+        Some(other) => format!(
+            "the [[log]] entries of \"{source}\" and of \"{other}\", which keeps the same time: shifted alone, the two would run apart"
+        ),
+        None => format!("the [[log]] entry of \"{source}\""),
+    };
+    let whole = if (minutes / 60.0 - (minutes / 60.0).round()).abs() * 60.0 <= 5.0 {
+        "the right timezone (best for whole hours: a shift is wrong across summer time), else clock_shift"
+    } else {
+        "clock_shift"
+    };
     NextCheck {
         tool: "a phone with the right time".to_owned(),
         r#where: "a photo of the logger's clock beside it, and its zone and summer-time settings; switch a heavy load on at a known minute and look for it in each log".to_owned(),
         healthy: "the same time within a minute, in the zone the design states".to_owned(),
         faulty: format!("about {:.0} minutes apart", minutes.abs()),
         then: format!(
-            "for this log write clock_shift = \"{minutes:.0} min\" (or the right timezone) in the [[log]] entry of \"{source}\" and run again; set the clock for the next"
+            "write {whole} = \"{minutes:.0} min\" in {entry}, and run again; set the clock for the next trip"
         ),
         caution: "Nothing has to be opened for this.".to_owned(),
     }

@@ -5,6 +5,7 @@ use serde_json::json;
 use crate::account::RunFit;
 use crate::account::wire;
 use crate::design::{Cable, Run};
+use crate::findings::clock_off;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, DayState, Finding, Limiting, NextCheck, Severity};
@@ -36,6 +37,17 @@ fn look(evidence: &Evidence) -> Outcome {
         }
     };
     let cable = evidence.design.cable(Run::ControllerBattery, 0);
+    if let Some(minutes) = clock_off::runs_apart_min(evidence) {
+        return Outcome::CannotTell {
+            text: format!(
+                "how good the cable from controller to bank is: the two logs are about {} minutes apart, so their voltages are not of the same moment",
+                about(minutes)
+            ),
+            needs:
+                "the clocks put right, as the finding about them says, and this report made anew"
+                    .to_owned(),
+        };
+    }
     let figures = Figures::new(evidence, fit, cable);
     let Some(own) = fit.design_mohm else {
         return without_design(evidence, fit, &figures);

@@ -249,6 +249,20 @@ fn obstacles(evidence: &Evidence) -> Vec<String> {
     if let Some(early) = left_early(evidence) {
         found.push(early);
     }
+    let unfilled: Vec<&&Day> = after
+        .iter()
+        .filter(|d| d.state == DayState::Full && d.reached_full == Some(false))
+        .collect();
+    if held.hours < 1.0 && !unfilled.is_empty() {
+        let wh: f64 = unfilled.iter().filter_map(|d| d.held_back_wh).sum();
+        found.push((
+            wh / n,
+            format!(
+                "on {} the controller held its voltage though the bank was not full",
+                days(unfilled.len())
+            ),
+        ));
+    }
     let deficit = total(|d| d.load_wh) - total(|d| d.harvest_wh) - total(|d| d.other_charge_wh);
     if deficit > 0.0 {
         found.push((

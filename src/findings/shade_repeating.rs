@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use crate::expect::Shadow;
+use crate::findings::clock_off;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck};
@@ -40,6 +41,16 @@ fn look(evidence: &Evidence) -> Outcome {
                 about(step_s / 60.0)
             ),
             needs: "the controller's output every 5 minutes".to_owned(),
+        };
+    }
+    if let Some(minutes) = clock_off::turns_the_sun_min(evidence) {
+        return Outcome::CannotTell {
+            text: format!(
+                "whether shade comes back at some hour: by first and last light the clock is about {} minutes off, and shade is told by where the sun stands",
+                about(minutes)
+            ),
+            needs: "the clock put right, as the finding about it says, and this report made anew"
+                .to_owned(),
         };
     }
     let clear = clear_days(evidence);

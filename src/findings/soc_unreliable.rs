@@ -6,6 +6,7 @@ use crate::account::charge::full_above_v;
 use crate::account::meter::{self, Drift, Promise};
 use crate::expect::{Folded, STEP_S};
 use crate::findings::battery_resistance_high::measured_mohm;
+use crate::findings::capacity_low;
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
@@ -309,7 +310,7 @@ fn finding(evidence: &Evidence, jumps: &Jumps, strayed: Option<Strayed>) -> Find
             r#where: "its capacity, its charge efficiency, the voltage and the current at which it calls the bank full, and for how long".to_owned(),
             healthy: format!(
                 "{} Ah; full only at {:.1} V or more, below {} A, for at least {} minutes",
-                about(evidence.design.battery.capacity_ah),
+                about(capacity_low::held_ah(evidence).unwrap_or(evidence.design.battery.capacity_ah)),
                 evidence.expected.absorption_v - 0.25 * evidence.volts_per_12(),
                 about(full_a),
                 about(crate::physics::bank::full_hold_min(evidence.design.battery.chemistry))

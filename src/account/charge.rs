@@ -153,6 +153,9 @@ impl Charge {
 const JUMP_V: f64 = 0.5;
 /// taking less than this on the way, share of capacity; one that fills takes some percent from there.
 const TAKEN: f64 = 0.005;
+/// An open pack takes no more than a shunt's own zero, A, or this share of capacity an hour.
+const OPEN_A: f64 = 0.15;
+const OPEN_C: f64 = 0.001;
 /// This much drawn since the last full charge, share of capacity,
 const DRAWN: f64 = 0.03;
 /// with less than this share of it put back, is not full, whatever a meter's zero does.
@@ -276,7 +279,11 @@ impl Logs<'_> {
             let below = |b: &usize| self.volts.mean(*b).is_some_and(|v| v < low_v);
             let rising = (full..*bin).rev().find(below).unwrap_or(full);
             let drawn = moved(&self.amps.out_h, full..*bin);
-            let refused = drawn > DRAWN * capacity
+            let hold_h = bank::full_hold_min(design.battery.chemistry) / 60.0;
+            let bins = (hold_h / self.timeline.bin_h()).max(1.0) as usize;
+            let now_a = moved(&self.amps.in_h, (bin + 1).saturating_sub(bins)..bin + 1) / hold_h;
+            let refused = now_a <= OPEN_A.max(OPEN_C * capacity)
+                && drawn > DRAWN * capacity
                 && moved(&self.amps.in_h, full..*bin) < PUT_BACK * drawn
                 && moved(&self.amps.in_h, rising..*bin) < TAKEN * capacity;
             seen = Some((*bin, !refused));

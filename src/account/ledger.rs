@@ -202,11 +202,26 @@ fn bank_account(
         load - meter.max(harvested - harvest.low).hypot(zero),
         load + meter.max(harvest.high - harvested).hypot(zero),
     );
+    let loads_how = if loads.load.is_some() {
+        loads.load_how
+    } else {
+        How::Assumed
+    };
+    let (loads_range, rest_range) = if loads.load.is_some() {
+        (loads_range, around(rest, meter))
+    } else {
+        // Without a log of the bank nothing says what became of the harvest: the loads may have had all of it.
+        let most = harvest.high + other;
+        (
+            Interval::new(load, load, load.max(most)),
+            Interval::new(rest, rest, rest.max(0.0)),
+        )
+    };
     vec![
         entry("harvested", harvest, harvest_how),
         entry("other_charge", other_range(other, loads), loads.other_how),
-        entry("unexplained", around(rest, meter), How::Inferred),
-        entry("loads", loads_range, loads.load_how),
+        entry("unexplained", rest_range, How::Inferred),
+        entry("loads", loads_range, loads_how),
         entry(
             "bank_cable",
             around(cable, loads.cable_error * cable),

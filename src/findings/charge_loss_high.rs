@@ -64,6 +64,11 @@ fn look(evidence: &Evidence) -> Outcome {
     }
     let (likely, wide) = (efficiency(&likely), efficiency(&wide));
     let usual = coulombic_efficiency(chemistry);
+    if likely.high < gave_at_least(evidence) {
+        return cannot_tell(
+            "the charges called full do not fit what was put in and drawn, as where a pack had opened or its meter is off",
+        );
+    }
     // Lithium hardly loses charge: only counts that speak for a loss themselves make it one.
     let proven = zero::is_loss(evidence, &balance)
         || (chemistry.is_lead() && wide.high < usual.low && zero::beyond_doubt(evidence).is_none());
@@ -94,6 +99,16 @@ fn look(evidence: &Evidence) -> Outcome {
         percent(&likely),
         about(zero::usual_offset().half)
     ))
+}
+
+/// The least share of what was put in that came out again: what was drawn over the whole log, had all that
+/// the bank holds come out of it besides.
+fn gave_at_least(evidence: &Evidence) -> f64 {
+    let Some(amps) = &evidence.expected.signals.bank_a else {
+        return 0.0;
+    };
+    let (put_in, drawn): (f64, f64) = (amps.in_h.iter().sum(), amps.out_h.iter().sum());
+    (drawn - evidence.design.battery.capacity_ah) / put_in.max(1e-9)
 }
 
 /// Share that came out again with what went in on top of full charges counted in, for lead: the least that

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use crate::findings::array_part_out;
+use crate::findings::clock_off;
 use crate::findings::panel_care::CAUTION;
 use crate::findings::{Cause, Evidence, Outcome, Rule};
 use crate::quantity::Interval;
@@ -35,6 +36,18 @@ fn look(evidence: &Evidence) -> Outcome {
             needs:
                 "a log of the controller's output, volts and amperes, every 5 minutes or oftener"
                     .to_owned(),
+        };
+    }
+    if evidence.accounts.reductions.is_empty()
+        && let Some(minutes) = clock_off::turns_the_sun_min(evidence)
+    {
+        return Outcome::CannotTell {
+            text: format!(
+                "whether the panels gave what they should: by first and last light the clock is about {} minutes off",
+                about(minutes)
+            ),
+            needs: "the clock put right, as the finding about it says, and this report made anew"
+                .to_owned(),
         };
     }
     if short.is_empty() {

@@ -98,3 +98,79 @@ fn runs_against(timeline: &Timeline) -> bool {
     let scale = (sum(|c| c.0 * c.0) * sum(|c| c.1 * c.1)).sqrt();
     changes.len() >= FEWEST && scale > 0.0 && sum(|c| c.0 * c.1) / scale < AGAINST
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two days of a sun behind clouds, with the bank's current written one way or the other.
+    fn timeline(sign: f64) -> Timeline {
+        const BINS: usize = 2 * 288;
+        let charge = |bin: usize| {
+            let hour = (bin % 288) as f64 / 12.0;
+            let cloud = if (bin / 3).is_multiple_of(4) {
+                0.3
+            } else {
+                1.0
+            };
+            (20.0 - (hour - 12.0).powi(2)).max(0.0) * cloud
+        };
+        let load = |bin: usize| if bin % 9 < 4 { 6.0 } else { 1.0 };
+        let channel = |role: Role, of: &dyn Fn(usize) -> f64| {
+            let mut series = Series::empty(BINS);
+            for bin in 0..BINS {
+                let value = of(bin);
+                series.in_h[bin] = value.max(0.0) / 12.0;
+                series.out_h[bin] = (-value).max(0.0) / 12.0;
+                series.covered_s[bin] = 300.0;
+                series.min[bin] = value as f32;
+                series.max[bin] = value as f32;
+            }
+            Channel {
+                role,
+                controller: None,
+                source: "log".to_owned(),
+                step_s: 300.0,
+                sign: Sign::AsWritten,
+                series,
+            }
+        };
+        Timeline {
+            start: 0,
+            bin_s: 300,
+            bins: BINS,
+            channels: vec![
+                channel(Role::ChargeCurrent, &charge),
+                channel(Role::BatteryCurrent, &|bin| {
+                    sign * (charge(bin) - load(bin))
+                }),
+            ],
+            also: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn the_controller_shows_which_way_the_bank_counts() {
+        assert!(!runs_against(&timeline(1.0)));
+        assert!(runs_against(&timeline(-1.0)));
+    }
+
+    #[test]
+    fn a_sign_that_the_design_states_is_left() {
+        let mut stated = timeline(-1.0);
+        for channel in &mut stated.channels {
+            channel.sign = Sign::Stated;
+        }
+        assert!(!runs_against(&stated));
+    }
+
+    #[test]
+    fn a_turned_channel_is_the_other_way_round_in_every_bin() {
+        let right = timeline(1.0);
+        let mut turned = timeline(-1.0);
+        turned.channels.iter_mut().for_each(turn);
+        let (a, b) = (&right.channels[1].series, &turned.channels[1].series);
+        assert_eq!(a, b);
+        assert_eq!(turned.channels[1].sign, Sign::Turned);
+    }
+}

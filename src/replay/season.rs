@@ -62,9 +62,13 @@ pub(super) fn month(ground: &Ground, world: &World, month: u32) -> Season {
     }
 }
 
-/// The month's planned harvest over its clear one, share.
+/// The month's planned harvest over its clear one, share. One figure of sun hours for the whole year is that
+/// of the season it was planned for, the log's: its share of a clear sky is carried over, not its hours.
 fn clearness(ground: &Ground, first: NaiveDate) -> f64 {
-    let middle = middle_of(first);
+    let hours = ground.design.plan.sun_hours;
+    let one_figure = hours.is_some_and(|of| of.iter().all(|h| (h - of[0]).abs() < 1e-9));
+    let planned_for = ground.expected.grid.dates.first().filter(|_| one_figure);
+    let middle = planned_for.copied().unwrap_or_else(|| middle_of(first));
     let (clear_wh, _) = clear_day(ground.design, ground.calendar, middle);
     let planned_wh = planned_day(ground.design, ground.calendar, middle);
     if clear_wh > 0.0 {

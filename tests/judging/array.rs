@@ -254,6 +254,41 @@ fn days_on_which_the_bank_was_full_are_no_evidence() {
 }
 
 #[test]
+fn a_string_out_shows_though_the_bank_is_full_every_day() {
+    let plant = two_strings(10);
+    let judged = plant.judge(|day, minute| {
+        let left = if day < 5 { 1.0 } else { 0.5 };
+        let watts = left * plant.clear_w(day, minute);
+        if minute >= 690 {
+            // Full before noon: the bank stands above float and takes nothing.
+            return Minute {
+                charge_v: 14.2,
+                charge_a: 3.0,
+                bank_v: 14.19,
+                bank_a: 0.1,
+                ..Minute::default()
+            };
+        }
+        taken(day, watts)
+    });
+    let out = judged
+        .found("array-part-out")
+        .expect("the string is missed");
+    assert_eq!(out.evidence["fraction_out"], 0.5);
+}
+
+#[test]
+fn one_day_under_an_even_veil_is_no_fault() {
+    let plant = two_strings(9);
+    let judged = plant.judge(|day, minute| {
+        let veil = if day == 5 { 0.78 } else { 1.0 };
+        taken(day, veil * plant.clear_w(day, minute))
+    });
+    none_of(&judged, &KINDS);
+    none_of(&judged, &["harvest-short"]);
+}
+
+#[test]
 fn a_controller_at_its_limit_is_no_missing_part() {
     let mut plant = two_strings(8);
     plant.design.controllers[0].max_output_a = Some(12.0);
@@ -395,7 +430,13 @@ fn where_the_cold_may_have_refused_charge_nobody_can_tell() {
         let left = if day == 2 { 0.0 } else { 1.0 };
         with_volts(taken(day, left * plant.clear_w(day, minute)), 33.0)
     });
-    assert!(dead.found("array-dark").is_some());
+    let found = dead.found("array-dark").expect("dark");
+    assert!(
+        found.summary.contains("gives again since 13 June"),
+        "{}",
+        found.summary
+    );
+    assert!(found.next_check.then.contains("acquits nothing"));
 }
 
 #[test]

@@ -260,3 +260,18 @@ fn two_logs_a_few_minutes_apart_are_told_by_their_steps() {
             .contains("agree within 1 min")
     );
 }
+
+#[test]
+fn two_logs_that_keep_one_wrong_time_are_shifted_together_and_judged_by_no_hour() {
+    let plant = Plant::new("lfp", 5);
+    // Both an hour late.
+    let mut timeline = two_logs(&plant, 0).timeline;
+    timeline.start += 3600;
+    let judged = plant.judge_timeline(timeline);
+    let off = judged.found("clock-off").expect("the clock is missed");
+    assert!((shift(&off) + 60.0).abs() < 20.0, "{}", shift(&off));
+    let then = &off.next_check.then;
+    assert!(then.contains("\"roof\" and of \"bank\""), "{then}");
+    assert!(judged.fine("shade-repeating").is_none());
+    assert!(judged.unknown("shade-repeating").unwrap().contains("clock"));
+}

@@ -99,30 +99,52 @@ fn a_controller_at_its_limit_is_named_although_no_day_can_be_settled() {
     assert!(why.contains("stood at its limit"), "{why}");
 }
 
-#[test]
-fn panels_too_few_for_the_loads_are_named_before_the_sky() {
-    let mut plant = Plant::new("lfp", 6);
-    plant.design.plan.harvest_wh = Some(600.0);
-    plant.design.loads = vec![
-        load("pump", 50.0, When::Day),
-        load("heater", 60.0, When::Night),
-    ];
-    let judged = plant.judge(|day, minute| {
-        // A little less than was planned of them, of loads as planned.
+/// A sky of a fifth of a clear one, on panels of which a little more is planned, with loads as budgeted.
+fn under_a_fifth_of_the_sky(plant: &Plant, load_a: f64) -> Verdict {
+    told(&plant.judge(|day, minute| {
         let sky = 0.20 + 0.02 * ((minute / 25 + day) % 3) as f64;
         let made = following(sky * plant.clear_w(day, minute), 6.0);
         Minute {
             charge_v: made.charge_v - 0.4,
             bank_v: made.bank_v - 0.4,
-            bank_a: made.charge_a - 4.4,
+            bank_a: made.charge_a - load_a,
             ..made
         }
-    });
-    let verdict = told(&judged);
+    }))
+}
+
+#[test]
+fn panels_too_few_for_the_loads_are_named_before_the_sky() {
+    let mut plant = Plant::new("lfp", 6);
+    plant.design.plan.harvest_wh = Some(600.0);
+    // More than an ordinary sky of that season brings.
+    plant.design.loads = vec![
+        load("pump", 90.0, When::Day),
+        load("heater", 110.0, When::Night),
+    ];
+    let verdict = under_a_fifth_of_the_sky(&plant, 8.0);
     assert_eq!(verdict.limiting, Limiting::Use, "{}", verdict.text);
     assert!(
         verdict.text.contains("the design itself brings too little")
             || verdict.text.contains("The design itself brings too little"),
+        "{}",
+        verdict.text
+    );
+}
+
+#[test]
+fn a_dull_sky_is_the_suns_though_no_more_was_planned() {
+    let mut plant = Plant::new("lfp", 6);
+    plant.design.plan.harvest_wh = Some(600.0);
+    // Less than an ordinary sky of that season brings.
+    plant.design.loads = vec![
+        load("pump", 50.0, When::Day),
+        load("heater", 60.0, When::Night),
+    ];
+    let verdict = under_a_fifth_of_the_sky(&plant, 4.1);
+    assert_eq!(verdict.limiting, Limiting::Sun, "{}", verdict.text);
+    assert!(
+        verdict.text.contains("dull on 6 of 6 days"),
         "{}",
         verdict.text
     );
@@ -221,7 +243,7 @@ fn a_hot_run_is_a_danger_though_the_design_states_no_cable() {
 #[test]
 fn a_pack_too_cold_to_charge_is_not_full_at_its_voltage() {
     let plant = Plant::new("lfp", 4);
-    let stands = |bank_c: f64| {
+    let stands = |bank_c: f64, takes: f64| {
         plant.judge(move |_, minute| {
             let mut made = Minute {
                 charge_v: 13.1,
@@ -231,14 +253,14 @@ fn a_pack_too_cold_to_charge_is_not_full_at_its_voltage() {
             };
             if (600..840).contains(&minute) {
                 (made.charge_v, made.bank_v) = (14.2, 14.18);
-                (made.charge_a, made.bank_a) = (2.0, 0.0);
+                (made.charge_a, made.bank_a) = (2.0 + takes, takes);
             }
             made.more.bank_c = Some(bank_c);
             made
         })
     };
     assert!(
-        stands(-4.0)
+        stands(-4.0, 0.0)
             .accounts
             .charge
             .full_days
@@ -246,11 +268,35 @@ fn a_pack_too_cold_to_charge_is_not_full_at_its_voltage() {
             .all(|full| !full)
     );
     assert!(
-        stands(12.0)
+        stands(12.0, 3.0)
             .accounts
             .charge
             .full_days
             .iter()
             .all(|full| *full)
     );
+}
+
+#[test]
+fn a_pack_that_opened_is_not_full_at_its_voltage() {
+    let plant = Plant::new("lfp", 6);
+    // By day the pack refuses: its voltage jumps to the set one at once, and the nights draw it down.
+    let judged = plant.judge(|day, minute| match (day, minute) {
+        (0, _) | (_, 480..1080) => Minute {
+            charge_v: 14.2,
+            charge_a: 1.0,
+            bank_v: 14.19,
+            bank_a: 0.02,
+            more: More::default(),
+        },
+        _ => Minute {
+            charge_v: 13.2,
+            charge_a: 0.0,
+            bank_v: 13.2,
+            bank_a: -2.0,
+            more: More::default(),
+        },
+    });
+    let full: Vec<bool> = judged.accounts.charge.full_days.clone();
+    assert_eq!(full, [true, false, false, false, false, false]);
 }

@@ -45,8 +45,8 @@ impl Bound {
 
     fn is_passed(self, c: f64) -> bool {
         match self {
-            Bound::Lowest(limit) => c < limit - AT_LIMIT_C,
-            Bound::Highest(limit) => c > limit + AT_LIMIT_C,
+            Bound::Lowest(limit) => c < limit,
+            Bound::Highest(limit) => c > limit,
         }
     }
 
@@ -72,6 +72,12 @@ pub struct Beyond {
 }
 
 impl Beyond {
+    /// Whether it was charged clearly beyond the bound, and not with a sensor that stands at it.
+    pub fn is_clear(&self, bound: Bound) -> bool {
+        self.worst_charged_c
+            .is_some_and(|c| (c - bound.limit_c()).abs() > AT_LIMIT_C)
+    }
+
     /// How much it was charged beyond the limit, where that is too little to tell from a slip.
     pub fn hardly(&self) -> String {
         if self.charged_min > 0.0 {

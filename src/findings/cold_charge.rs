@@ -54,7 +54,10 @@ fn look(evidence: &Evidence) -> Outcome {
             ),
             needs,
         },
-        Ok(seen) if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0 => {
+        Ok(seen)
+            if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0
+                || !seen.is_clear(bound) =>
+        {
             Outcome::Fine(format!(
                 "{} below {} C; the coldest reading of the bank was {} C",
                 seen.hardly(),

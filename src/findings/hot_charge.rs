@@ -49,7 +49,10 @@ fn look(evidence: &Evidence) -> Outcome {
             "it was that hot while the controller gave current, and what of it went into the bank was not logged"
                 .to_owned(),
         ),
-        Ok(seen) if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0 => {
+        Ok(seen)
+            if seen.charged_min <= evidence.design.judging.charged_beyond_s / 60.0
+                || !seen.is_clear(bound) =>
+        {
             Outcome::Fine(format!(
                 "{} above {} C; the hottest reading of the bank was {} C",
                 seen.hardly(),

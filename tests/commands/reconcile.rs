@@ -114,6 +114,26 @@ fn the_period_includes_both_its_ends() {
 }
 
 #[test]
+fn a_row_just_after_the_last_midnight_makes_no_day() {
+    let dates = |log: &str| -> Vec<String> {
+        let at = workshop(DESIGN, log);
+        let ran = run(at.path(), &RECONCILE);
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        let days = report(&at.path().join("out"))["days"].clone();
+        let days = days.as_array().unwrap();
+        let date = |d: &Value| d["date"].as_str().unwrap().to_owned();
+        days.iter().map(date).collect()
+    };
+    let log = format!("{HEADER}{}", rows(5, 15));
+    let whole = dates(&log);
+    assert_eq!(whole.len(), 5);
+    assert_eq!(
+        dates(&format!("{log}2026-06-06 00:00:12,13.06,-2.0\n")),
+        whole
+    );
+}
+
+#[test]
 fn a_period_without_rows_can_not_be_done() {
     let at = workshop(DESIGN, &log());
     for period in [["--from", "2027-01-01"], ["--to", "2020-01-01"]] {

@@ -60,6 +60,13 @@ fn a_sensor_that_stands_still_accuses_nobody() {
 }
 
 #[test]
+fn a_bank_that_stands_at_its_limit_is_not_beyond_it() {
+    let plant = Plant::new("lfp", 3);
+    let judged = plant.judge(with_temperature(held(&plant, 14.2), day_of(-0.2, 0.4)));
+    assert!(judged.found("cold-charge").is_none());
+}
+
+#[test]
 fn frost_with_charge_is_found_and_frost_at_night_alone_is_not() {
     let plant = Plant::new("lfp", 3);
     let cold = plant.judge(with_temperature(held(&plant, 14.2), day_of(-8.0, -2.0)));

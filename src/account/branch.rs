@@ -74,14 +74,8 @@ fn spells(expected: &Expectation, branches: &[Branch], one: usize) -> Vec<Reduct
                 earliest = day + 1;
             }
             Day::Dead { hours } => {
-                let spell = open.get_or_insert_with(|| Reduction {
-                    first: day,
-                    last: day,
-                    shown_on: Vec::new(),
-                    left: Interval::exact(1.0),
-                    earliest,
-                    clear_h: 0.0,
-                    of: Of::Branch(branches[one].controller),
+                let spell = open.get_or_insert_with(|| {
+                    Reduction::opened(day, earliest, Of::Branch(branches[one].controller))
                 });
                 spell.last = day;
                 spell.shown_on.push(day);

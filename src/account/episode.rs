@@ -55,6 +55,21 @@ pub struct Reduction {
     pub of: Of,
 }
 
+impl Reduction {
+    /// A spell that opens on a day, with nothing known of it yet.
+    pub fn opened(day: usize, earliest: usize, of: Of) -> Self {
+        Self {
+            first: day,
+            last: day,
+            shown_on: Vec::new(),
+            left: Interval::exact(1.0),
+            earliest,
+            clear_h: 0.0,
+            of,
+        }
+    }
+}
+
 /// What a spell is of.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Of {

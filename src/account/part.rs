@@ -157,7 +157,8 @@ fn of_plane(design: &Design, reduction: &Reduction, plane: &Plane) -> PartOut {
         },
         level: reduction.left,
         spell: 0,
-        from_start: reduction.earliest == 0,
+        // Days before the first shown may have been well: then it is since that one at the latest.
+        from_start: reduction.first == 0,
         branch: false,
         shape: Some((plane.scatter, plane.bent)),
         array: Some(plane.array),

@@ -243,7 +243,8 @@ fn spells(
     let mut earliest = 0;
     for day in 0..days {
         if let Some(shape) = shown(day) {
-            let (spell, seen) = open.get_or_insert_with(|| (begin(day, earliest), Vec::new()));
+            let (spell, seen) = open
+                .get_or_insert_with(|| (Reduction::opened(day, earliest, Of::Whole), Vec::new()));
             spell.last = day;
             spell.shown_on.push(day);
             spell.clear_h += shape.hours;
@@ -263,18 +264,6 @@ fn spells(
         .into_iter()
         .map(|(spell, seen)| finished(expected, part, spell, &seen))
         .collect()
-}
-
-fn begin(day: usize, earliest: usize) -> Reduction {
-    Reduction {
-        first: day,
-        last: day,
-        shown_on: Vec::new(),
-        left: Interval::exact(1.0),
-        earliest,
-        clear_h: 0.0,
-        of: Of::Whole,
-    }
 }
 
 /// A spell with what it is of, and what it left of those days.

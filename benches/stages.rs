@@ -109,6 +109,7 @@ fn trip() -> &'static Trip {
             case: Some("barge-september".to_owned()),
             days: Some(60),
             step_s: Some(60),
+            place: None,
             size: None,
             seed: 1,
             force: true,

@@ -95,6 +95,7 @@ fn trip_of(case: &str, days: Option<u32>) -> tempfile::TempDir {
         case: Some(case.to_owned()),
         days,
         step_s: days.map(|_| 900),
+        place: None,
         size: None,
         seed: 1,
         force: true,

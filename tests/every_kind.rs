@@ -182,7 +182,12 @@ fn judge(seeds: u64, sound_seeds: u64) {
             } else {
                 (seeds, Some(SIZE))
             };
-            (1..=count).map(move |seed| Job { case, seed, size })
+            (1..=count).map(move |seed| Job {
+                case,
+                seed,
+                size,
+                place: None,
+            })
         })
         .collect();
     let trips = run_all(&jobs);

@@ -17,6 +17,7 @@ fn trip() -> Trip {
         case: None,
         days: Some(4),
         step_s: None,
+        place: None,
         size: None,
         seed: 5,
         force: false,

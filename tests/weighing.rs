@@ -43,6 +43,7 @@ fn options(case: &str, seed: u64) -> SampleOptions {
         case: Some(case.to_owned()),
         days: None,
         step_s: None,
+        place: None,
         size: None,
         seed,
         force: true,

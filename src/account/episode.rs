@@ -7,9 +7,9 @@ use crate::account::branch;
 use crate::account::planes::{self, Plane};
 use crate::calendar::Calendar;
 use crate::design::Design;
-use crate::expect::Expectation;
 use crate::expect::clear::{DayScale, EDGE};
 use crate::expect::haze::SURE;
+use crate::expect::{Air, Expectation};
 use crate::quantity::Interval;
 
 /// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
@@ -18,8 +18,11 @@ pub const REDUCED_BELOW: f64 = 0.93;
 
 /// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, no half hour
 /// goes beyond the level by more than clouds' bright edges do, clear moments spread by at most this share
-/// of their level,
+/// of their level about a straight line,
 const COHERENT: f64 = 0.15;
+/// which rises to either end of the day by no more than panels askew do (5 degrees east or west, morning
+/// against evening of a low sun),
+pub const ASKEW: f64 = 0.25;
 /// and below this share of the healthy scale, where stratus is found too (clear-sky index up to 0.5 or so),
 const STRATUS: f64 = 0.65;
 /// the level held without a break for this long, h.
@@ -148,7 +151,20 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
     // One odd morning proves nothing (owners' reference Q11).
     found.retain(|s| s.shown_on.len() >= LEAST_DAYS || shows_alone(expected, s));
     found.retain(|s| is_no_haze(expected, s));
+    if expected.clear.rests_on_label() {
+        found
+            .iter_mut()
+            .for_each(|s| s.left = through_the_air(&s.left, expected.air));
+    }
     found
+}
+
+/// What is left beside a healthy array that the label alone tells: wrong by the air too, since a hazier one
+/// lets a stronger array give as little.
+fn through_the_air(left: &Interval, air: Air) -> Interval {
+    let below = (left.value - left.low).hypot(air.above * left.value);
+    let above = (left.high - left.value).hypot(air.below * left.value);
+    Interval::new(left.value, left.value - below, left.value + above)
 }
 
 /// Whether what a clear day fell short by is plainly haze.
@@ -182,8 +198,9 @@ fn shows_alone(expected: &Expectation, spell: &Reduction) -> bool {
 
 /// Whether a low level is the array's own rather than an even cloud's.
 fn is_an_arrays_level(scale: &DayScale, level: f64, best: Option<f64>) -> bool {
-    scale.spread <= COHERENT
-        && best.is_none_or(|b| b <= EDGE * scale.ratio)
+    scale.about_line <= COHERENT
+        && scale.rise <= ASKEW
+        && best.is_none_or(|b| b <= EDGE * scale.ratio * (1.0 + scale.rise))
         && (level >= STRATUS || scale.unbroken_h >= UNBROKEN_H)
 }
 

@@ -2,9 +2,8 @@
 
 use std::ops::Range;
 
-use crate::account::harvest::CLEAR_MODEL;
 use crate::account::instrument::GAIN;
-use crate::account::range::{self, SHARED, UNSEEN};
+use crate::account::range::{self, METERED, ON_LABEL, SHARED};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
@@ -91,14 +90,21 @@ fn harvest_account(
     };
     let of_days = |of: fn(&Attribution, Range<usize>, f64) -> Interval| {
         let days = dates().map(|day| of(attribution, day, grid.step_h()));
-        range::trip(days, if attribution.metered { UNSEEN } else { SHARED })
+        range::trip(days, if attribution.metered { METERED } else { SHARED })
     };
     let (offered, held) = (of_days(range::offered), of_days(range::held));
     let heat: f64 = attribution.heat.iter().sum();
-    let array = total(&attribution.array, SHARED);
+    let array = total(
+        &attribution.array,
+        if expected.clear.rests_on_label() {
+            ON_LABEL
+        } else {
+            SHARED
+        },
+    );
     let limit = total(&attribution.limit, SHARED);
     let shade = total(&attribution.shade, SHARED);
-    let gap = total(&attribution.unmeasured, UNSEEN);
+    let gap = total(&attribution.unmeasured, SHARED);
     let conversion: f64 = attribution.conversion.iter().sum();
     let (harvest, harvest_how) = harvest_range(expected, attribution);
     let harvested = harvest.value;
@@ -106,9 +112,12 @@ fn harvest_account(
     let rest = harvested - (offered.value - lost - held.value - gap.value);
     let season = clear - planned;
     let weather = offered.value - clear - heat;
-    let haze = CLEAR_MODEL * clear;
-    // What was reckoned with the same clear sky is wrong by as much, and so no weather.
-    let reckoned = (held.value + gap.value).min(clear);
+    // Where the array's own level was never seen, what was reckoned with the same clear sky is wrong by as
+    // much, and so no weather.
+    let reckoned = match expected.clear.calibrated {
+        true => 0.0,
+        false => (held.value + gap.value).min(clear),
+    };
     let planned_how = if design.plan.harvest_wh.is_some() || design.plan.sun_hours.is_some() {
         How::Modelled
     } else {
@@ -122,11 +131,22 @@ fn harvest_account(
     let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
     let cell = per_degree.fold(0.0, f64::max) * CELL_C * offered.value;
     let heat_error = (0.5 * heat).hypot(cell);
-    let weather_error = (CLEAR_MODEL * (clear - reckoned)).hypot(offered.half_width());
+    let air = expected.air;
+    let season_range = Interval::new(
+        season,
+        season - air.below * clear,
+        season + air.above * clear,
+    );
+    // A hazier place has less of a clear sky, and what is missing of it is less weather.
+    let weather_range = Interval::new(
+        weather,
+        weather - (air.above * (clear - reckoned)).hypot(offered.value - offered.low),
+        weather + (air.below * (clear - reckoned)).hypot(offered.high - offered.value),
+    );
     vec![
         entry("planned", Interval::exact(planned), planned_how),
-        entry("season", around(season, haze), How::Modelled),
-        entry("weather", around(weather, weather_error), How::Inferred),
+        entry("season", season_range, How::Modelled),
+        entry("weather", weather_range, How::Inferred),
         entry("heat", around(heat, heat_error), How::Modelled),
         entry("array", array.scale(-1.0), How::Inferred),
         entry("shade", shade.scale(-1.0), How::Inferred),
@@ -233,9 +253,9 @@ fn bank_account(
 }
 
 /// Charging that no meter of its own shows is known by what the bank gained; the loads it fed meanwhile
-/// are taken to be the night's, and may have been any the trip knows. As many hours again may be hidden:
-/// a charger beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows
-/// of it. They are the same loads: where they were large while it was seen, they were so before and after.
+/// are taken to be the night's, and may have been any the trip knows. More hours may be hidden: a charger
+/// beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows of it. They
+/// are the same loads: where they were large while it was seen, they were so before and after.
 fn other_range(wh: f64, loads: &Loads) -> Interval {
     let meter = GAIN * wh;
     if loads.other_how == How::Measured {
@@ -246,7 +266,7 @@ fn other_range(wh: f64, loads: &Loads) -> Interval {
     Interval::new(
         wh,
         wh - meter.hypot((usual - least).max(0.0) * hours),
-        wh + meter.hypot((most - usual).max(0.0) * hours) + most.max(usual) * hours,
+        wh + meter.hypot((most - usual).max(0.0) * hours) + most.max(usual) * loads.hidden_h,
     )
 }
 

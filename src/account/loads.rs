@@ -21,6 +21,9 @@ pub struct Loads {
     pub other_how: How,
     /// Hours in which other charging was seen.
     pub other_h: f64,
+    /// Hours in which as much again may have been hidden, since the bank took no more: as many for each of
+    /// those as hours by day were held for each that was not.
+    pub hidden_h: f64,
     /// The load beside other charging that no meter of its own shows, W: what it is taken to be, and
     /// the least and most that an hour of the trip took (5 and 95 %).
     pub beside_w: [f64; 3],
@@ -70,6 +73,7 @@ impl Loads {
                 How::Inferred
             },
             other_h: 0.0,
+            hidden_h: 0.0,
             beside_w: [0.0; 3],
             cable,
             cable_error: cable_error(run),
@@ -88,6 +92,7 @@ impl Loads {
         }
         let step_h = expected.grid.step_h();
         loads.other_h = loads.other.iter().filter(|wh| **wh > 0.0).count() as f64 * step_h;
+        loads.hidden_h = loads.other_h * held_to_free(expected);
         loads.beside_w = loads.beside(expected);
         loads
     }
@@ -225,6 +230,18 @@ fn by_day_w(design: &Design, expected: &Expectation, bank: &Folded) -> Interval 
     };
     let usual = mean(&seen).unwrap_or(0.0) * by_day;
     Interval::new(usual, usual / 3.0, 2.0 * usual)
+}
+
+/// Hours by day in which the bank was held at its voltage over those in which it was not; 1 at most: a charger
+/// is not known to run more often where nobody sees it.
+fn held_to_free(expected: &Expectation) -> f64 {
+    let by_day = || {
+        let regimes = expected.regimes.iter();
+        regimes.filter(|regime| !matches!(regime, Regime::Dark | Regime::Gap))
+    };
+    let held = by_day().filter(|regime| **regime == Regime::Held).count();
+    let free = by_day().count() - held;
+    (held as f64 / free.max(1) as f64).min(1.0)
 }
 
 fn other_threshold_wh(design: &Design, expected: &Expectation) -> f64 {

@@ -1,11 +1,11 @@
 //! Whether a spell of a reduced array is a part of it gone: its level against what the array's strings,
 //! panels and groups would leave, and the array's voltage against its usual one.
 
-use crate::account::episode::{Of, REDUCED_BELOW, Reduction};
+use crate::account::episode::{ASKEW, Of, REDUCED_BELOW, Reduction};
 use crate::account::lean;
 use crate::account::planes::Plane;
 use crate::design::{Array, Design, Method};
-use crate::expect::clear::{ALLOWANCE_RANGE, BENT, mean_allowance};
+use crate::expect::clear::{ALLOWANCE_RANGE, BENT, about_line, mean_allowance};
 use crate::expect::{DayScale, Expectation};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
@@ -199,7 +199,7 @@ fn explain(
         .shown_on
         .iter()
         .copied()
-        .filter(|day| has_clear_shape(expected, *day))
+        .filter(|day| has_clear_shape(design, expected, *day))
         .collect();
     let clear_h = scales(expected, &shown)
         .iter()
@@ -339,32 +339,41 @@ fn high_sun(expected: &Expectation, day: usize) -> Vec<usize> {
         .collect()
 }
 
-/// Whether a day's clear hours keep one level through the day: a clock that is wrong, or a lean, bends it.
-fn is_level(expected: &Expectation, day: usize) -> bool {
+/// Whether a day's clear hours keep one level through the day, or a straight line as panels do that stand
+/// askew: a clock that is wrong by hours bends it otherwise.
+fn is_level(expected: &Expectation, day: usize, apart: bool) -> bool {
     let Some(harvest) = &expected.signals.harvest else {
         return false;
     };
-    let seen: Vec<f64> = clear_moments(expected, day)
+    let (hours, seen): (Vec<f64>, Vec<f64>) = clear_moments(expected, day)
         .into_iter()
-        .filter_map(|m| Some(harvest.mean(m)? / expected.offers[m].output_w))
-        .collect();
-    let (Some(low), Some(middle), Some(high)) =
-        (quantile(&seen, 0.16), median(&seen), quantile(&seen, 0.84))
-    else {
+        .filter_map(|m| {
+            let ratio = harvest.mean(m)? / expected.offers[m].output_w;
+            Some((m as f64, ratio))
+        })
+        .unzip();
+    let Some(middle) = median(&seen) else {
         return false;
     };
-    (high - low) / 2.0 <= BENT * middle
+    let (rise, about) = match apart {
+        true => (0.0, seen),
+        false => about_line(&hours, &seen),
+    };
+    let (Some(low), Some(high)) = (quantile(&about, 0.16), quantile(&about, 0.84)) else {
+        return false;
+    };
+    (high - low) / 2.0 <= BENT * middle && rise <= ASKEW * middle
 }
 
 /// Whether a day's clear hours keep the clear shape: one level, and hardly a moment in between that is
 /// not clear.
-pub fn has_clear_shape(expected: &Expectation, day: usize) -> bool {
+pub fn has_clear_shape(design: &Design, expected: &Expectation, day: usize) -> bool {
     let free = high_sun(expected, day)
         .into_iter()
         .filter(|m| expected.regimes[*m].measures_sun() && expected.shade.over(*m).is_none())
         .count();
     let clear = clear_moments(expected, day).len();
-    clear as f64 >= STEADY * free as f64 && is_level(expected, day)
+    clear as f64 >= STEADY * free as f64 && is_level(expected, day, design.arrays_look_apart())
 }
 
 /// Half the 90 % range of the level of well days, share: each has a haze of its own.

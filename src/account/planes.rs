@@ -12,9 +12,6 @@ use crate::expect::clear::{self, ALLOWANCE_RANGE, BENT, mean_allowance};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 
-/// Arrays that lie flatter or steeper, or turned, by less than this look the same way, degrees: an owner's
-/// own error with a level and a compass.
-const ALIKE_DEG: f64 = 10.0;
 /// Where less than this is left of the offer nothing can be read, share.
 const LEAST_LEFT: f64 = 0.05;
 /// Hours with the rest's level that a day needs,
@@ -75,7 +72,7 @@ struct Shape {
 
 /// The spells in which a part that looks elsewhere gave nothing; none where all arrays look the same way.
 pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec<Reduction> {
-    if !look_apart(design) {
+    if !design.arrays_look_apart() {
         return Vec::new();
     }
     let ratios = clear::ratios(
@@ -106,19 +103,6 @@ pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec
         }
     }
     kept
-}
-
-/// Whether any two arrays look clearly different ways.
-fn look_apart(design: &Design) -> bool {
-    let arrays = &design.arrays;
-    arrays.iter().enumerate().any(|(k, one)| {
-        arrays[..k].iter().any(|other| {
-            let turned = (one.facing_deg - other.facing_deg + 540.0).rem_euclid(360.0) - 180.0;
-            // A flat array looks the same way whatever it faces.
-            let lean = one.tilt_deg.min(other.tilt_deg).to_radians().sin();
-            (one.tilt_deg - other.tilt_deg).abs() > ALIKE_DEG || turned.abs() * lean > ALIKE_DEG
-        })
-    })
 }
 
 /// An array gone altogether, and by each number of its strings.

@@ -8,13 +8,14 @@ use crate::account::sky::PERSISTENCE_H;
 use crate::account::stretches::Stretches;
 use crate::quantity::Interval;
 
-/// Share of the variance of a day's figure that is every day's, where part of the day was seen: the array's
-/// scale and the season's haze, against that day's own clouds. With half of it ranges of simulated trips held
+/// Share of the variance of a day's figure that is every day's: the array's scale, the season's haze and what
+/// is usual of the trip's skies, against that day's own clouds. With half of it ranges of simulated trips held
 /// the truth 97 times in a hundred.
 pub const SHARED: f64 = 0.35;
-/// The same where nothing was seen, and what was usual on other days stands for all of them, right or
-/// wrong; or where an instrument shows the sky, on a scale of its own.
-pub const UNSEEN: f64 = 1.0;
+/// The same of what was lost beside a healthy array that only its label tells: the same air on all days.
+pub const ON_LABEL: f64 = 1.0;
+/// The same where an instrument shows the sky, on a scale of its own.
+pub const METERED: f64 = 1.0;
 
 /// Figures that are wrong together or not at all.
 pub fn together(parts: &Stretches<Interval>, moments: Range<usize>) -> Interval {
@@ -68,17 +69,13 @@ pub fn offered(parts: &Attribution, moments: Range<usize>, step_h: f64) -> Inter
 /// The figures of all days. Of what is wrong with a day's figure a part is wrong on every day (the array's
 /// scale, the season's haze): `shared`, of its variance. The rest (that day's clouds) is the day's own.
 pub fn trip(days: impl Iterator<Item = Interval>, shared: f64) -> Interval {
-    let (mut value, mut below, mut above) = (0.0, Reach::default(), Reach::default());
+    let (mut value, mut reach) = (0.0, Reach::default());
     for day in days {
         value += day.value;
-        below.add(day.value - day.low);
-        above.add(day.high - day.value);
+        reach.add(day.value - day.low, day.high - day.value);
     }
-    Interval::new(
-        value,
-        value - below.together(shared),
-        value + above.together(shared),
-    )
+    let [below, above] = reach.together(shared);
+    Interval::new(value, value - below, value + above)
 }
 
 /// How far a sum may be off, to one side, of figures whose errors fade into others over
@@ -119,21 +116,40 @@ impl Drift {
     }
 }
 
-/// How far a sum may be off, to one side, of figures a part of whose errors is common to all.
+/// How far a sum may be off of figures a part of whose errors is common to all. Of what is each figure's
+/// own, spreads add up by their squares, and a range that is longer to one side becomes the more even the
+/// more of them there are (Cornish and Fisher's first term).
 #[derive(Default)]
 struct Reach {
-    sum: f64,
+    below: f64,
+    above: f64,
+    /// Sum of the squares of halves of ranges.
     squares: f64,
+    /// Sum of the same times how far each middle lies above its figure.
+    skewed: f64,
 }
 
 impl Reach {
-    fn add(&mut self, one: f64) {
-        self.sum += one;
-        self.squares += one * one;
+    fn add(&mut self, below: f64, above: f64) {
+        self.below += below;
+        self.above += above;
+        let square = f64::midpoint(below, above).powi(2);
+        self.squares += square;
+        self.skewed += square * (above - below) / 2.0;
     }
 
-    fn together(&self, shared: f64) -> f64 {
-        (shared * self.sum.powi(2) + (1.0 - shared) * self.squares).sqrt()
+    /// Below and above, where `shared` of the variance is common to all.
+    fn together(&self, shared: f64) -> [f64; 2] {
+        let half = self.squares.sqrt();
+        let off_middle = self.skewed / self.squares.max(1e-12);
+        let reach = |all: f64, own: f64| {
+            let own = own.clamp(0.0, all);
+            (shared * all.powi(2) + (1.0 - shared) * own.powi(2)).sqrt()
+        };
+        [
+            reach(self.below, half - off_middle),
+            reach(self.above, half + off_middle),
+        ]
     }
 }
 
@@ -146,13 +162,17 @@ mod tests {
         let reach = |days: usize, shared: f64| {
             let all = trip((0..days).map(|_| Interval::new(9.0, 6.0, 10.0)), shared);
             assert!((all.value - 9.0 * days as f64).abs() < 1e-9);
-            assert!((all.value - all.low - 3.0 * (all.high - all.value)).abs() < 1e-9);
-            all.value - all.low
+            [all.value - all.low, all.high - all.value]
         };
-        assert!((reach(1, SHARED) - 3.0).abs() < 1e-9);
-        assert!((reach(16, 0.0) - 12.0).abs() < 1e-9);
-        assert!((reach(16, UNSEEN) - 48.0).abs() < 1e-9);
-        assert!((13.0..47.0).contains(&reach(16, SHARED)));
+        let near = |got: [f64; 2], wanted: [f64; 2]| {
+            let off = got.iter().zip(wanted).map(|(g, w)| (g - w).abs());
+            assert!(off.sum::<f64>() < 1e-9, "{got:?} for {wanted:?}");
+        };
+        near(reach(1, SHARED), [3.0, 1.0]);
+        // Four times half a range of 4, about a middle that lies 1 below the figure, as each day's does.
+        near(reach(16, 0.0), [9.0, 7.0]);
+        near(reach(16, METERED), [48.0, 16.0]);
+        assert!((9.5..47.0).contains(&reach(16, SHARED)[0]));
     }
 
     #[test]

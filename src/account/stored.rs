@@ -10,6 +10,7 @@ use crate::design::Design;
 use crate::expect::Expectation;
 use crate::physics::bank;
 use crate::quantity::{How, Interval};
+use crate::stats::bounded;
 
 /// How far the rest voltage may lie from the middle, share of the distance to the voltage of charging.
 const OFF_MIDDLE: f64 = 0.5;
@@ -112,9 +113,13 @@ impl Net {
         let high = change.high.min(self.wh + self.error).max(value);
         let loss = self.wh - value;
         let [below, above] = counted.loss_error;
+        // Counted below nothing it is the less likely to be much.
+        let seems = self.wh - change.value;
+        let (least, _) = bounded::ends(seems, below);
+        let (_, most) = bounded::ends(seems, above.max(value - low));
         Stored {
             change: Interval::new(value, low, high),
-            loss: Interval::new(loss, (loss - below).max(0.0), loss + above.max(value - low)),
+            loss: Interval::new(loss, least.min(loss), most.max(loss)),
             how,
         }
     }

@@ -16,6 +16,7 @@ pub(super) fn run(arguments: &Sample, manner: Manner) -> Outcome {
             case: arguments.case.clone(),
             days: arguments.days,
             step_s: arguments.step,
+            place: None,
             size: arguments.size,
             seed: arguments.seed,
             force: arguments.force,

@@ -447,7 +447,24 @@ pub struct Upgrade {
     pub set: Changes,
 }
 
+/// Arrays that lie flatter or steeper, or turned, by less than this look the same way, degrees: an owner's
+/// own error with a level and a compass.
+const ALIKE_DEG: f64 = 10.0;
+
 impl Design {
+    /// Whether any two arrays look clearly different ways.
+    pub fn arrays_look_apart(&self) -> bool {
+        let arrays = &self.arrays;
+        arrays.iter().enumerate().any(|(k, one)| {
+            arrays[..k].iter().any(|other| {
+                let turned = (one.facing_deg - other.facing_deg + 540.0).rem_euclid(360.0) - 180.0;
+                // A flat array looks the same way whatever it faces.
+                let lean = one.tilt_deg.min(other.tilt_deg).to_radians().sin();
+                (one.tilt_deg - other.tilt_deg).abs() > ALIKE_DEG || turned.abs() * lean > ALIKE_DEG
+            })
+        })
+    }
+
     /// Label power of all arrays, W.
     pub fn array_w(&self) -> f64 {
         self.arrays.iter().map(Array::power_w).sum()

@@ -12,6 +12,7 @@ use crate::expect::offer::Offer;
 use crate::expect::regime::Regime;
 use crate::expect::signals::Signals;
 use crate::quantity::Interval;
+use crate::stats::lines;
 use crate::stats::quantile::quantile;
 
 /// Clouds' bright edges raise the mean of half an hour by up to this (trade reference 2.6: 1.3 for
@@ -54,6 +55,11 @@ pub struct DayScale {
     pub clear_h: f64,
     /// From the 5th to the 95th percentile of its clear moments, as a share of the ratio.
     pub spread: f64,
+    /// The same about the straight line through them, which panels that stand askew bend up or down through
+    /// the day; as far as above where arrays look different ways, whose bend has other reasons.
+    pub about_line: f64,
+    /// From the middle of that line to its upper end, as a share of the ratio; 0 likewise.
+    pub rise: f64,
     /// Longest unbroken stretch of them, h.
     pub unbroken_h: f64,
     /// Clear moments among all unheld ones in the upper half of the day's sun, share.
@@ -77,6 +83,14 @@ pub struct Clear {
     pub calibrated: bool,
 }
 
+impl Clear {
+    /// Whether the array's own level lies beyond what any healthy one gives, so that what is healthy is the
+    /// label's range and not the log's: it is reckoned through the air that was assumed.
+    pub fn rests_on_label(&self) -> bool {
+        self.calibrated && (self.healthy - self.reference.value).abs() > 1e-9
+    }
+}
+
 /// Finds the clear moments and fits the scale. A shaded moment measures neither sky nor array.
 pub fn fit(
     design: &Design,
@@ -94,7 +108,18 @@ pub fn fit(
     }
     let clear = smooth_moments(&ratios);
     let days: Vec<Option<DayScale>> = (0..grid.dates.len())
-        .map(|day| day_scale(grid, day, &ratios, &clear, offers))
+        .map(|day| {
+            let scale = day_scale(grid, day, &ratios, &clear, offers);
+            // What one of several planes lost bends a day too, and is to be seen.
+            scale.map(|scale| match design.arrays_look_apart() {
+                true => DayScale {
+                    about_line: scale.spread,
+                    rise: 0.0,
+                    ..scale
+                },
+                false => scale,
+            })
+        })
         .collect();
     let best = (0..grid.dates.len())
         .map(|day| best_half_hour(grid.day(day), &ratios, offers))
@@ -218,6 +243,7 @@ fn day_scale(
     offers: &[Offer],
 ) -> Option<DayScale> {
     let mut seen: Vec<f64> = Vec::new();
+    let mut hours: Vec<f64> = Vec::new();
     let mut band = 0.0;
     let highest = highest_sun(grid.day(day), offers);
     // Haze, lean and horizon weigh most at low sun: the upper half of the day's sun decides.
@@ -230,6 +256,7 @@ fn day_scale(
         unheld += 1;
         if clear[moment] {
             seen.push(ratio);
+            hours.push(moment as f64 * grid.step_h());
             band += crate::physics::sky::model_band(offers[moment].elevation_deg);
         }
     }
@@ -237,6 +264,7 @@ fn day_scale(
         return None;
     }
     let n = seen.len() as f64;
+    let (rise, about) = about_line(&hours, &seen);
     seen.sort_by(f64::total_cmp);
     let ratio = quantile(&seen, 0.5)?;
     let spread = (quantile(&seen, 0.84)? - quantile(&seen, 0.16)?) / 2.0;
@@ -252,10 +280,33 @@ fn day_scale(
         ratio,
         band: (band / n).hypot(scatter),
         clear_h: n * grid.step_h(),
-        spread: (quantile(&seen, 0.95)? - quantile(&seen, 0.05)?) / ratio,
+        spread: width(&seen)? / ratio,
+        about_line: width(&about)? / ratio,
+        rise: rise / ratio,
         unbroken_h: longest_run(grid.day(day), clear) as f64 * grid.step_h(),
         clear_share: n / unheld.max(1) as f64,
     })
+}
+
+/// From the 5th to the 95th percentile.
+fn width(values: &[f64]) -> Option<f64> {
+    Some(quantile(values, 0.95)? - quantile(values, 0.05)?)
+}
+
+/// From the middle to the upper end of the straight line through points, and what is left about it.
+pub fn about_line(x: &[f64], y: &[f64]) -> (f64, Vec<f64>) {
+    let Some(line) = lines::ordinary(x, y) else {
+        return (0.0, y.to_vec());
+    };
+    let left = x.iter().zip(y);
+    let left = left.map(|(x, y)| y - line.intercept - line.slope * x);
+    let ends = x
+        .iter()
+        .copied()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |ends, x| {
+            (ends.0.min(x), ends.1.max(x))
+        });
+    (line.slope.abs() * (ends.1 - ends.0) / 2.0, left.collect())
 }
 
 /// Highest mean over half an hour on end, in the upper half of the day's sun.

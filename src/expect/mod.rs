@@ -1,5 +1,6 @@
 //! What the design would have given, moment by moment, and what ruled each moment.
 
+pub mod air;
 pub mod clear;
 mod dip;
 pub mod grid;
@@ -22,6 +23,7 @@ use crate::calendar::Calendar;
 use crate::design::{Array, Design, Spot};
 use crate::timeline::Timeline;
 
+pub use air::Air;
 pub use clear::{Clear, DayScale};
 pub use grid::{Folded, Grid, STEP_S};
 pub use haze::Haze;
@@ -41,6 +43,8 @@ pub struct Expectation {
     pub offers: Vec<Offer>,
     /// Absorption voltage at 25 C that full charges are judged by, V.
     pub absorption_v: f64,
+    /// How far the trip's clear sky may lie from those, by the air of the place.
+    pub air: Air,
     /// Current the controllers stop at, A; infinity where neither design nor log says.
     pub limit_a: f64,
     /// What ruled each moment.
@@ -96,6 +100,7 @@ impl Expectation {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
         let offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
+        let air = Air::of(design, calendar, &grid, &offers, signals.route.as_ref());
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
@@ -114,6 +119,7 @@ impl Expectation {
             grid,
             signals,
             offers,
+            air,
             absorption_v,
             limit_a,
             regimes,

@@ -2,7 +2,6 @@
 
 use serde_json::json;
 
-use crate::account::harvest::CLEAR_MODEL;
 use crate::account::{lean, part};
 use crate::expect::clear::{ALLOWANCE_RANGE, EDGE, mean_allowance};
 use crate::findings::array_part_out::{all, array_loss};
@@ -83,7 +82,9 @@ fn level(evidence: &Evidence) -> Level {
     let (design, expected) = (evidence.design, evidence.expected);
     let allowance = mean_allowance(design);
     let days: Vec<usize> = (0..expected.clear.days.len())
-        .filter(|d| expected.clear.days[*d].is_some() && part::has_clear_shape(expected, *d))
+        .filter(|d| {
+            expected.clear.days[*d].is_some() && part::has_clear_shape(design, expected, *d)
+        })
         .collect();
     let moments: Vec<usize> = days
         .iter()
@@ -91,14 +92,14 @@ fn level(evidence: &Evidence) -> Level {
         .collect();
     let lean = lean::band(design, expected, &moments);
     let reference = expected.clear.reference;
-    let half = (reference.half_width() / reference.value.max(0.01))
-        .hypot(lean)
-        .hypot(CLEAR_MODEL);
+    let half = (reference.half_width() / reference.value.max(0.01)).hypot(lean);
+    // Through hazier air than reckoned with the array is stronger than it seems.
+    let air = expected.air;
     Level {
         scale: Interval::new(
             reference.value,
-            reference.value * (1.0 - half),
-            reference.value * (1.0 + half),
+            reference.value * (1.0 - half.hypot(air.above)),
+            reference.value * (1.0 + half.hypot(air.below)),
         ),
         range: (
             ALLOWANCE_RANGE.0.min(allowance) / allowance,
@@ -221,8 +222,8 @@ fn reasons(evidence: &Evidence, level: &Level) -> Vec<String> {
             100.0 * level.range.1
         ),
         format!(
-            "The range holds the haze of those days, {:.0} % for the clear-sky model and {:.0} % for 3 degrees of lean that nobody notices.",
-            100.0 * CLEAR_MODEL,
+            "The range holds the haze of those days, {:.0} % for the air of the place and {:.0} % for 3 degrees of lean that nobody notices.",
+            100.0 * evidence.expected.air.below,
             100.0 * level.lean
         ),
         "What is missing below the low end of the healthy range counts as lost.".to_owned(),

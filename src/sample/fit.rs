@@ -9,7 +9,7 @@ pub(super) fn clear_noon_a(scenario: &Scenario) -> f64 {
     let mut trial = scenario.clone();
     trial.faults = Faults::default();
     trial.days = 1;
-    trial.weather = "c";
+    trial.weather = "c".into();
     trial.bank.start_soc = 0.4;
     run(&trial).extremes.charge_a
 }

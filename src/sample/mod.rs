@@ -21,6 +21,7 @@ mod loads;
 mod logs;
 mod mending;
 mod meters;
+mod other_place;
 mod panels;
 mod parts;
 mod rows;
@@ -50,6 +51,8 @@ pub struct SampleOptions {
     /// Size of the fault as a multiple of the smallest a log can show ([`crate::smallest`]); drawn by
     /// the seed between 2 and 4 where not given. The default case has sizes of its own.
     pub size: Option<f64>,
+    /// Seed of another place than the case's own: other air, its days in another order, panels askew.
+    pub place: Option<u64>,
     /// Seed.
     pub seed: u64,
     /// Write into a folder that holds something already.
@@ -131,6 +134,9 @@ fn scenario(
         }
         scenario.days = days;
         scenario.keep_within_trip();
+    }
+    if let Some(seed) = options.place {
+        other_place::drawn(&mut scenario, seed);
     }
     if let Some(step) = options.step_s {
         if step == 0 || 86_400 % step != 0 || step > 3_600 {

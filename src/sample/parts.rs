@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 
 use super::draw::Draw;
-use super::run::USUAL_LOCKER_C;
+use super::run::{USUAL_HAZE, USUAL_LOCKER_C};
 use super::scenario::{
     ArraySpec, BankSpec, CableSpec, ControllerSpec, Faults, InverterSpec, LoadSpec, Logging,
     PanelSpec, Pattern, Scenario, Stop,
@@ -218,7 +218,8 @@ pub(super) fn barge(case: &'static str, draw: &mut Draw) -> Scenario {
         nominal_v: 12.0,
         first_day: day(2026, 9, 2),
         days: 24,
-        weather: "ccfcccfbcocfbocccfoccbcf",
+        weather: "ccfcccfbcocfbocccfoccbcf".into(),
+        haze: USUAL_HAZE,
         air_c: (15.0, 4.0),
         locker_c: USUAL_LOCKER_C,
         plan_air_c: 15.0,

@@ -15,8 +15,8 @@ use super::totals::{Balance, DayTotals, Reach};
 use crate::calendar::Calendar;
 use crate::physics::sun::{self, SunPosition};
 
-/// The haze of an ordinary day: what a "clear sky" means where no day is named.
-const USUAL_HAZE: f64 = 0.70;
+/// The haze of an ordinary day at an ordinary place.
+pub(super) const USUAL_HAZE: f64 = 0.70;
 
 /// How much warmer than the air a bank inside stands as a rule, C.
 pub(super) const USUAL_LOCKER_C: f64 = 3.0;
@@ -159,7 +159,8 @@ impl Runner<'_> {
             day,
             start,
             day_of_year: f64::from(date.ordinal()),
-            haze: (USUAL_HAZE + 0.012 * self.sky_dice.normal()).clamp(0.66, 0.75),
+            haze: (scenario.haze + 0.012 * self.sky_dice.normal())
+                .clamp(scenario.haze - 0.04, scenario.haze + 0.05),
             true_plane: Plane::new(array.tilt_deg, array.facing_deg, stop.lean),
             design_plane: Plane::new(array.tilt_deg, array.facing_deg, (0.0, 0.0)),
             joint_ohm: match scenario.faults.joint {
@@ -205,7 +206,7 @@ impl Runner<'_> {
             light = frame.true_plane.light(real, &sun);
             self.warm_cells(air_c, light.total());
             shade = panels::shade_share(scenario.faults.shade.as_ref(), &sun, &light);
-            let usual = frame.design_plane.light(clear(USUAL_HAZE), &sun).total();
+            let usual = frame.design_plane.light(clear(scenario.haze), &sun).total();
             reach = self.reach(whole, light.total(), usual, shade);
             if shade < 1.0 && light.beam > light.diffuse {
                 self.outcome.shadowed_j.0 += reach.array_w * self.dt_s;

@@ -1,5 +1,7 @@
 //! What a case is made of: the system as its owner wrote it down, and what is true of it.
 
+use std::borrow::Cow;
+
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 
@@ -208,7 +210,10 @@ pub(super) struct Scenario {
     pub(super) first_day: NaiveDate,
     pub(super) days: u32,
     /// A letter a day, repeated where the trip is longer.
-    pub(super) weather: &'static str,
+    pub(super) weather: Cow<'static, str>,
+    /// Share of the beam that one vertical air mass lets through on an ordinary day there: what a "clear
+    /// sky" means where no day is named.
+    pub(super) haze: f64,
     /// Mean air temperature and half the swing between night and day, C.
     pub(super) air_c: (f64, f64),
     /// Degrees by which the bank's place is warmer than the air.

@@ -11,6 +11,7 @@ fn options(case: &str, days: Option<u32>, seed: u64) -> SampleOptions {
         case: Some(case.to_owned()),
         days,
         step_s: None,
+        place: None,
         size: None,
         seed,
         force: false,

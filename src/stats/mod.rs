@@ -1,5 +1,6 @@
 //! Pure numerics: regression, resampling, intervals.
 
+pub mod bounded;
 pub mod lines;
 pub mod quantile;
 pub mod regression;

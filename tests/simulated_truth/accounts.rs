@@ -277,20 +277,22 @@ const RARE: [(&str, u64); 10] = [
     ("strong-engine", 100),
 ];
 
-/// Every case at seven seeds, and those of [`RARE`] at many: 400 intervals of each kind, each trip read by
-/// meters and written down by an owner that err as such do. Run with
+/// Every case at seven seeds, and those of [`RARE`] at many: 400 intervals of each kind, each trip in a
+/// place of its own, read by meters and written down by an owner that err as such do. Run with
 /// `cargo test --release --test simulated_truth -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes many minutes"]
 fn every_interval_holds_the_truth_nine_times_in_ten() {
     let jobs: Vec<Job> = ampledger::sample::cases()
         .iter()
-        .flat_map(|case| {
+        .enumerate()
+        .flat_map(|(i, case)| {
             let rare = RARE.iter().find(|(name, _)| *name == case.name);
             (1..=rare.map_or(7, |rare| rare.1)).map(move |seed| Job {
                 case,
                 seed,
                 size: None,
+                place: Some(1000 * i as u64 + seed),
             })
         })
         .collect();

@@ -31,6 +31,7 @@ fn all() -> &'static [Trip] {
                     case,
                     seed,
                     size: None,
+                    place: None,
                 })
             })
             .collect();

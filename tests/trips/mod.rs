@@ -19,12 +19,14 @@ pub struct Trip {
     pub report: Report,
 }
 
-/// What to simulate: a case, a seed, and a size (`None`: drawn by the seed).
+/// What to simulate: a case, a seed, a size (`None`: drawn by the seed), and the seed of another place than
+/// the case's own.
 #[derive(Clone, Copy)]
 pub struct Job {
     pub case: &'static Case,
     pub seed: u64,
     pub size: Option<f64>,
+    pub place: Option<u64>,
 }
 
 /// What is done to a trip's files, by its seed, before they are read.
@@ -37,6 +39,7 @@ fn run(job: Job, alter: Option<Alter>) -> Trip {
         case: Some(job.case.name.to_owned()),
         days: None,
         step_s: None,
+        place: job.place,
         size: job.size,
         seed: job.seed,
         force: true,

@@ -23,7 +23,7 @@ fn worn_ah(rated_ah: f64, draw: &Draw) -> f64 {
 pub(super) fn capacity_low(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = fortnight(case, draw);
     busy(&mut s, 120.0, 5.0);
-    s.weather = "ccoocccooccoocc";
+    s.weather = "ccoocccooccoocc".into();
     s.bank = lithium(200.0, 0.9);
     s.bank.true_ah = worn_ah(s.bank.rated_ah, draw);
     s
@@ -32,7 +32,7 @@ pub(super) fn capacity_low(case: &'static str, draw: &mut Draw) -> Scenario {
 /// A lead bank that holds far less than its label. Nothing but a router runs by night, so that it rests.
 pub(super) fn capacity_low_lead(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
-    s.weather = "ccooccccooccf";
+    s.weather = "ccooccccooccf".into();
     s.bank.start_soc = 0.95;
     s.loads[0] = load(
         "work lamps and extractor",
@@ -90,7 +90,7 @@ fn leak_of(s: &Scenario, lost: f64) -> f64 {
 /// A lead bank taken below the reserve its owner set.
 pub(super) fn drained_bank(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
-    s.weather = "cfoobccoobcf";
+    s.weather = "cfoobccoobcf".into();
     s.bank.start_soc = 0.95;
     s.loads[0].power_w = 70.0;
     reserve_above_lowest(&mut s, draw);
@@ -100,7 +100,7 @@ pub(super) fn drained_bank(case: &'static str, draw: &mut Draw) -> Scenario {
 /// A lithium bank taken below the reserve its owner set.
 pub(super) fn drained_lithium(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = fortnight(case, draw);
-    s.weather = "ccoobcccoobccf";
+    s.weather = "ccoobcccoobccf".into();
     s.bank = lithium(220.0, 0.95);
     busy(&mut s, 150.0, 5.0);
     reserve_above_lowest(&mut s, draw);
@@ -116,7 +116,7 @@ fn reserve_above_lowest(s: &mut Scenario, draw: &Draw) {
 /// A lithium bank that loads take below its cells' lowest voltage, and that is charged again.
 pub(super) fn emptied_cells(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = fortnight(case, draw);
-    s.weather = "cooocccooocccc";
+    s.weather = "cooocccooocccc".into();
     s.bank = lithium(120.0, 0.8);
     busy(&mut s, 150.0, 5.0);
     s.faults.cut_off_v = Some(s.bank.cell_limit_v() - draw.fault("cell-limit-passed"));
@@ -127,7 +127,7 @@ pub(super) fn emptied_cells(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn cold_charge(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = fortnight(case, draw);
     s.first_day = day(2026, 3, 3);
-    s.weather = "ccfcbc";
+    s.weather = "ccfcbc".into();
     s.air_c = (-4.0, 4.0);
     s.plan_air_c = 2.0;
     s.sun_hours = 2.2;
@@ -153,7 +153,7 @@ pub(super) fn hot_charge(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn runaway(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
     s.days = 7;
-    s.weather = "ccccccc";
+    s.weather = "ccccccc".into();
     s.air_c = (25.0, 6.0);
     s.plan_air_c = 23.0;
     s.locker_c = 5.0;
@@ -178,7 +178,7 @@ pub(super) fn never_full(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
     s.days = draw.fault("never-full").round().clamp(1.0, 60.0) as u32;
     s.first_day = day(2026, 10, 12);
-    s.weather = "oobooooboo";
+    s.weather = "oobooooboo".into();
     s.air_c = (10.0, 3.0);
     s.plan_air_c = 10.0;
     s.bank.start_soc = 0.7;

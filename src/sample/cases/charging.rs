@@ -39,7 +39,7 @@ pub(super) fn controller_limit(case: &'static str, draw: &mut Draw) -> Scenario 
     let mut s = roomy_barge(case, draw);
     s.days = 14;
     s.first_day = day(2026, 6, 8);
-    s.weather = "ccfccbcc";
+    s.weather = "ccfccbcc".into();
     (s.air_c, s.plan_air_c) = ((19.0, 5.0), 19.0);
     s.sun_hours = 5.2;
     s.bank = lithium(460.0, 0.6);
@@ -85,7 +85,7 @@ pub(super) fn set_high(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn false_full(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
-    s.weather = "bobcobcofbco";
+    s.weather = "bobcobcofbco".into();
     busy(&mut s, 120.0, 5.0);
     s.faults.false_full = Some(FalseFull {
         volts: 13.0,
@@ -108,7 +108,7 @@ pub(super) fn meter_offset(case: &'static str, draw: &mut Draw) -> Scenario {
 /// An engine's charger too strong for an AGM bank.
 pub(super) fn strong_engine(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = lead_yard(case, draw);
-    s.weather = "fobcof";
+    s.weather = "fobcof".into();
     s.bank.start_soc = 0.6;
     s.engine = [1, 3, 6, 9]
         .map(|day| Engine {

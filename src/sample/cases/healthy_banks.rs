@@ -14,7 +14,7 @@ pub(super) fn healthy_flooded(case: &'static str, draw: &mut Draw) -> Scenario {
     s.nominal_v = 24.0;
     s.first_day = day(2026, 5, 4);
     s.days = 14;
-    s.weather = "cfcbcofccb";
+    s.weather = "cfcbcofccb".into();
     s.sun_hours = 4.6;
     s.stops = vec![stop(0, 50.1, 11.4, 420.0, chrono_tz::Europe::Berlin, "")];
     (
@@ -47,7 +47,7 @@ pub(super) fn healthy_pwm(case: &'static str, draw: &mut Draw) -> Scenario {
     s.story = "A day boat with two small panels on a switching controller.";
     s.first_day = day(2026, 5, 16);
     s.days = 12;
-    s.weather = "cfbccofc";
+    s.weather = "cfbccofc".into();
     s.sun_hours = 4.8;
     s.stops = vec![stop(0, 52.4, 13.0, 30.0, chrono_tz::Europe::Berlin, "")];
     s.array.panel = panel(100.0, 18.2);
@@ -78,7 +78,7 @@ pub(super) fn healthy_cabin(case: &'static str, draw: &mut Draw) -> Scenario {
     s.nominal_v = 48.0;
     s.first_day = day(2026, 4, 6);
     s.days = 14;
-    s.weather = "cbfcocfbc";
+    s.weather = "cbfcocfbc".into();
     s.air_c = (9.0, 5.0);
     s.plan_air_c = 9.0;
     s.sun_hours = 4.2;
@@ -136,7 +136,7 @@ pub(super) fn healthy_equalised(case: &'static str, draw: &mut Draw) -> Scenario
     s.system = "Lock keeper's cabin Haubentaucher";
     s.story = "A lock keeper's cabin: flooded cells, equalised on the sixth day.";
     s.bank = lead(Chemistry::Flooded, 220.0, 0.85);
-    s.weather = "cfccccfbcc";
+    s.weather = "cfccccfbcc".into();
     s.controller.absorption_v = 14.6;
     s.controller.float_v = 13.5;
     s.controller.compensation_mv = -24.0;
@@ -178,7 +178,7 @@ pub(super) fn healthy_busy(case: &'static str, draw: &mut Draw) -> Scenario {
     s.story = "A film crew's van in June: a small lithium bank that goes deep each night.";
     s.first_day = day(2026, 6, 3);
     s.days = 14;
-    s.weather = "ccfcfbccfc";
+    s.weather = "ccfcfbccfc".into();
     s.air_c = (18.0, 5.0);
     s.plan_air_c = 18.0;
     s.sun_hours = 5.2;
@@ -195,7 +195,7 @@ pub(super) fn healthy_engine(case: &'static str, draw: &mut Draw) -> Scenario {
     s.story = "A canal boat in March that runs its engine most mornings.";
     s.first_day = day(2026, 3, 16);
     s.days = 12;
-    s.weather = "fobcofboc";
+    s.weather = "fobcofboc".into();
     s.air_c = (9.0, 3.0);
     s.plan_air_c = 9.0;
     s.sun_hours = 2.6;

@@ -11,7 +11,7 @@ pub(super) fn healthy_summer(case: &'static str, draw: &mut Draw) -> Scenario {
     s.story = "A camper beside a forest lake in summer: more sun than it needs.";
     s.first_day = day(2026, 6, 8);
     s.days = 12;
-    s.weather = "ccfcbcfc";
+    s.weather = "ccfcbcfc".into();
     s.air_c = (19.0, 6.0);
     s.plan_air_c = 19.0;
     s.sun_hours = 5.4;
@@ -27,7 +27,7 @@ pub(super) fn healthy_winter(case: &'static str, draw: &mut Draw) -> Scenario {
     s.story = "A ski hut in December: short days, a tilted array, small use.";
     s.first_day = day(2025, 12, 5);
     s.days = 12;
-    s.weather = "cobfocbocf";
+    s.weather = "cobfocbocf".into();
     s.air_c = (5.0, 3.0);
     s.plan_air_c = 5.0;
     s.sun_hours = 1.3;
@@ -44,7 +44,7 @@ pub(super) fn healthy_winter(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn healthy_overcast(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 9;
-    s.weather = "oooobooco";
+    s.weather = "oooobooco".into();
     s.loads.retain(|l| !l.inverter);
     s.inverter = None;
     s
@@ -57,7 +57,7 @@ pub(super) fn healthy_travelling(case: &'static str, draw: &mut Draw) -> Scenari
     s.story = "A van from the Vistula to the Lithuanian coast: two legs, two time zones.";
     s.first_day = day(2026, 7, 1);
     s.days = 12;
-    s.weather = "cfcbfcoc";
+    s.weather = "cfcbfcoc".into();
     s.air_c = (20.0, 5.0);
     s.plan_air_c = 20.0;
     s.sun_hours = 5.2;
@@ -109,7 +109,7 @@ pub(super) fn healthy_southern(case: &'static str, draw: &mut Draw) -> Scenario 
     s.story = "A shearers' hut in the south of New Zealand: panels that look north.";
     s.first_day = day(2026, 3, 3);
     s.days = 12;
-    s.weather = "cfbcocfcbc";
+    s.weather = "cfbcocfcbc".into();
     s.air_c = (13.0, 5.0);
     s.plan_air_c = 13.0;
     s.sun_hours = 4.4;
@@ -132,7 +132,7 @@ pub(super) fn full_by_noon(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = healthy_summer(case, draw);
     s.system = "Beach trailer Strandhafer";
     s.story = "A beach trailer in June: hardly any use, full by noon every day.";
-    s.weather = "ccfccfbc";
+    s.weather = "ccfccfbc".into();
     s.stops = vec![stop(0, 54.7, 8.6, 2.0, chrono_tz::Europe::Berlin, "")];
     s.loads.retain(|l| !l.inverter);
     s.inverter = None;

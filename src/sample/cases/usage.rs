@@ -35,7 +35,7 @@ pub(super) fn sun_limited(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 14;
     s.first_day = day(2026, 11, 2);
-    s.weather = "o";
+    s.weather = "o".into();
     (s.array.tilt_deg, s.array.mounting, s.array.noct_c) = (50.0, "rack", 45.0);
     s.air_c = (8.0, 2.5);
     s.plan_air_c = 8.0;
@@ -63,7 +63,7 @@ pub(super) fn sun_limited(case: &'static str, draw: &mut Draw) -> Scenario {
 pub(super) fn hungry_crew(case: &'static str, draw: &mut Draw) -> Scenario {
     let mut s = roomy_barge(case, draw);
     s.days = 10;
-    s.weather = "cfcfccfcfc";
+    s.weather = "cfcfccfcfc".into();
     s.array.strings = 1;
     s.bank = lithium(700.0, 0.95);
     busy(&mut s, 110.0, 5.0);

@@ -303,6 +303,24 @@ fn assumed(parts: &Parts) -> Vec<Assumed> {
             "the sun is seen from the log's own positions; without a fix the last one holds for a day, then the design's place",
         ));
     }
+    for askew in &parts.expected.askew {
+        list.push(of(
+            "arrays.lean",
+            &format!(
+                "{:.0} degrees to the {}",
+                askew.east_deg.abs(),
+                if askew.east_deg > 0.0 { "east" } else { "west" }
+            ),
+            &format!(
+                "{} clear days{} bend that way beside the tilt and facing of the design; a clock off by some minutes bends them too",
+                askew.days,
+                match parts.design.place.legs.is_empty() {
+                    true => String::new(),
+                    false => format!(" at place {} of the journey", askew.stop + 1),
+                }
+            ),
+        ));
+    }
     if signals.irradiance.is_some() {
         list.push(of(
             "sky.instrument",

@@ -11,6 +11,7 @@ use crate::expect::offer::air_at;
 use crate::expect::regime::LIMIT_SHARE;
 use crate::expect::{Expectation, Regime};
 use crate::physics::cell;
+use crate::physics::sky::model_band;
 use crate::quantity::Interval;
 
 /// What the run from the panels and the controller may take beyond the design's own, without the array's side
@@ -19,10 +20,6 @@ const UNTOLD: f64 = 0.015;
 /// Beyond this the ratio of controller output to array input is a loss of its own rather than the
 /// difference of two meters, share.
 const CONVERSION_SLACK: f64 = 0.05;
-
-/// Error of the clear-sky curve between the hours it was fitted on, and of whole clear days, share, 90 %
-/// (trade reference 2.3: 5 to 10 %; 0.2: models differ by 3 to 18 %).
-pub const CLEAR_MODEL: f64 = 0.07;
 
 /// The parts of every moment's offer, Wh: one figure of each for every moment of the grid.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -79,6 +76,8 @@ struct Stretch {
     conversion: f64,
     /// The sky's share of the clear sky.
     sky: Interval,
+    /// Half the 90 % range of the clear sky's curve there, share.
+    curve: f64,
     /// Shortfall of a clear day beyond the band of haze that no spell explains, as a factor >= 1.
     doubt: f64,
     /// What a shadow over this moment leaves of a clear sky's output.
@@ -151,10 +150,11 @@ fn parts_of(
     let full_clear = offer.output_w * expected.grid.step_h() * expected.clear.healthy;
     let covered = expected.signals.harvest_coverage(moment);
     let share = sky.share(moment);
+    let curve = model_band(offer.elevation_deg) * sky.apart(moment);
     let mut parts = Parts::default();
     let missing = full_clear * (1.0 - covered);
     if missing > 0.0 {
-        parts.unmeasured = Some(with_curve(&share).scale(missing));
+        parts.unmeasured = Some(with_curve(&share, curve).scale(missing));
     }
     let stretch = Stretch {
         clear: full_clear * covered,
@@ -162,6 +162,7 @@ fn parts_of(
         left: left_at(reductions, day, moment),
         conversion: so_far.conversion_level,
         sky: share,
+        curve,
         doubt: doubt_of(expected, reductions, day),
         shadow: expected
             .shade
@@ -306,8 +307,8 @@ fn offered_times(offered: f64, left: &Interval) -> Interval {
 
 /// The share of the clear sky with the error of the clear-sky curve: the two are wrong for reasons of their
 /// own and do not add up.
-fn with_curve(sky: &Interval) -> Interval {
-    let curve = CLEAR_MODEL * sky.value;
+fn with_curve(sky: &Interval, curve: f64) -> Interval {
+    let curve = curve * sky.value;
     Interval::new(
         sky.value,
         sky.value - curve.hypot(sky.value - sky.low),
@@ -319,7 +320,7 @@ fn held(s: &Stretch) -> Parts {
     let got = s.harvest.max(0.0);
     let passes = s.left.value * s.conversion;
     let potential = |share: f64| (s.clear * share).max(got / passes);
-    let sky = with_curve(&s.limit.map_or(s.sky, |limit| limit.1));
+    let sky = with_curve(&s.limit.map_or(s.sky, |limit| limit.1), s.curve);
     let offered = Interval::new(
         potential(sky.value),
         potential(sky.low),

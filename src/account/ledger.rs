@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::account::instrument::GAIN;
-use crate::account::range::{self, METERED, ON_LABEL, SHARED};
+use crate::account::range::{self, BESIDE, METERED, ON_LABEL, SHARED};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
@@ -103,7 +103,7 @@ fn harvest_account(
         },
     );
     let limit = total(&attribution.limit, SHARED);
-    let shade = total(&attribution.shade, SHARED);
+    let shade = total(&attribution.shade, BESIDE);
     let gap = total(&attribution.unmeasured, SHARED);
     let conversion: f64 = attribution.conversion.iter().sum();
     let (harvest, harvest_how) = harvest_range(expected, attribution);
@@ -254,8 +254,7 @@ fn bank_account(
 
 /// Charging that no meter of its own shows is known by what the bank gained; the loads it fed meanwhile
 /// are taken to be the night's, and may have been any the trip knows. More hours may be hidden: a charger
-/// beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows of it. They
-/// are the same loads: where they were large while it was seen, they were so before and after.
+/// beside a bank that takes no more feeds the loads alone, whatever they are, and nothing shows of it.
 fn other_range(wh: f64, loads: &Loads) -> Interval {
     let meter = GAIN * wh;
     if loads.other_how == How::Measured {
@@ -266,7 +265,9 @@ fn other_range(wh: f64, loads: &Loads) -> Interval {
     Interval::new(
         wh,
         wh - meter.hypot((usual - least).max(0.0) * hours),
-        wh + meter.hypot((most - usual).max(0.0) * hours) + most.max(usual) * loads.hidden_h,
+        wh + meter
+            .hypot((most - usual).max(0.0) * hours)
+            .hypot(most.max(usual) * loads.hidden_h),
     )
 }
 

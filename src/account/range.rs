@@ -12,6 +12,8 @@ use crate::quantity::Interval;
 /// is usual of the trip's skies, against that day's own clouds. With half of it ranges of simulated trips held
 /// the truth 97 times in a hundred.
 pub const SHARED: f64 = 0.35;
+/// The same of what a shadow took, whose sky is measured on both sides of it anew each day.
+pub const BESIDE: f64 = 0.10;
 /// The same of what was lost beside a healthy array that only its label tells: the same air on all days.
 pub const ON_LABEL: f64 = 1.0;
 /// The same where an instrument shows the sky, on a scale of its own.

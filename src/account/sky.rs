@@ -155,10 +155,9 @@ impl Sky {
         if let Some(shown) = self.metered.as_ref().and_then(|m| m.share(moment)) {
             return shown;
         }
-        let next = self.measuring.partition_point(|m| (*m as usize) < moment);
-        let measuring = |place: Option<usize>| self.measuring.get(place?).map(|m| *m as usize);
-        let left = self.neighbour(moment, measuring(next.checked_sub(1)));
-        let right = self.neighbour(moment, measuring(Some(next)));
+        let (before, after) = self.beside(moment);
+        let left = self.neighbour(moment, before);
+        let right = self.neighbour(moment, after);
         match (left, right) {
             (Some(l), Some(r)) if l.hours + r.hours <= self.reach_h(moment) => {
                 let weight = r.hours / (l.hours + r.hours).max(self.step_h);
@@ -172,6 +171,29 @@ impl Sky {
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
             (None, None) => self.usual,
         }
+    }
+
+    /// How far what is wrong with the clear sky's curve at a moment may be another error than in the hours that
+    /// measured it, share of that: none beside one, all of it hours away, and less between two. The variance
+    /// left of a figure that forgets itself over [`PERSISTENCE_H`], with one or two of its values known.
+    pub fn apart(&self, moment: usize) -> f64 {
+        let (before, after) = self.beside(moment);
+        let kept = |at: Option<usize>| {
+            let hours = at.map_or(f64::INFINITY, |at| at.abs_diff(moment) as f64 * self.step_h);
+            (-2.0 * hours / PERSISTENCE_H).exp()
+        };
+        let (before, after) = (kept(before), kept(after));
+        let both = before * after;
+        (1.0 - (before + after - 2.0 * both) / (1.0 - both).max(1e-9))
+            .max(0.0)
+            .sqrt()
+    }
+
+    /// The nearest measuring moments before and after.
+    fn beside(&self, moment: usize) -> (Option<usize>, Option<usize>) {
+        let next = self.measuring.partition_point(|m| (*m as usize) < moment);
+        let measuring = |place: Option<usize>| self.measuring.get(place?).map(|m| *m as usize);
+        (measuring(next.checked_sub(1)), measuring(Some(next)))
     }
 
     /// The share at a moment at the controller's limit, which takes at least `least` of a clear sky. The

@@ -83,10 +83,12 @@ pub fn judge(
                 return None;
             }
             let hazier = |moment: usize| {
-                let more = sky::DEFAULT_TURBIDITY + 1.0;
                 let spot = signals.route.as_ref();
-                let hazy = offer::in_moment(design, calendar, grid, spot, moment, more);
-                (offers[moment].output_w / hazy.output_w.max(1e-9)).ln()
+                let through = |turbidity: f64| {
+                    let offer = offer::in_moment(design, calendar, grid, spot, moment, turbidity);
+                    offer.output_w.max(1e-9)
+                };
+                (through(sky::DEFAULT_TURBIDITY) / through(sky::DEFAULT_TURBIDITY + 1.0)).ln()
             };
             of_hours(&hours(grid, &output, &well, day, hazier))
         })

@@ -1,6 +1,7 @@
 //! What the design would have given, moment by moment, and what ruled each moment.
 
 pub mod air;
+pub mod askew;
 pub mod clear;
 mod dip;
 pub mod grid;
@@ -24,6 +25,7 @@ use crate::design::{Array, Design, Spot};
 use crate::timeline::Timeline;
 
 pub use air::Air;
+pub use askew::Askew;
 pub use clear::{Clear, DayScale};
 pub use grid::{Folded, Grid, STEP_S};
 pub use haze::Haze;
@@ -39,8 +41,10 @@ pub struct Expectation {
     pub grid: Grid,
     /// What was measured.
     pub signals: Signals,
-    /// What a clear sky would have given, with the air as planned.
+    /// What a clear sky would have given, with the air as planned, on panels that stand as they are seen to.
     pub offers: Vec<Offer>,
+    /// Where they are seen to stand askew.
+    pub askew: Vec<Askew>,
     /// Absorption voltage at 25 C that full charges are judged by, V.
     pub absorption_v: f64,
     /// How far the trip's clear sky may lie from those, by the air of the place.
@@ -99,26 +103,32 @@ impl Expectation {
     ) -> Self {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
-        let offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
+        let mut offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
         let air = Air::of(design, calendar, &grid, &offers, signals.route.as_ref());
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
-        let first = clear::fit(design, &grid, &signals, &offers, &regimes, |_| false);
-        let shade = shade::find(design, &grid, &signals, &offers, &regimes, &first);
-        let clear = if shade.shadows.is_empty() {
-            first
-        } else {
-            clear::fit(design, &grid, &signals, &offers, &regimes, |m| {
-                shade.over(m).is_some()
-            })
+        let (mut shade, mut clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
+        let course = askew::Course {
+            design,
+            calendar,
+            grid: &grid,
+            route: signals.route.as_ref(),
+            offers: &offers,
         };
+        let ratios = clear::ratios(design, &signals, &offers, &regimes);
+        let askew = askew::find(course, &ratios, &clear);
+        if !askew.is_empty() {
+            offers = askew::straightened(course, &askew);
+            (shade, clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
+        }
         let haze = haze::judge(design, calendar, &grid, &signals, &offers, &clear);
         Self {
             haze,
             grid,
             signals,
             offers,
+            askew,
             air,
             absorption_v,
             limit_a,
@@ -127,4 +137,23 @@ impl Expectation {
             clear,
         }
     }
+}
+
+/// Shade that comes back, and the clear moments outside of it.
+fn shade_and_clear(
+    design: &Design,
+    grid: &Grid,
+    signals: &Signals,
+    offers: &[Offer],
+    regimes: &[Regime],
+) -> (Shade, Clear) {
+    let first = clear::fit(design, grid, signals, offers, regimes, |_| false);
+    let shade = shade::find(design, grid, signals, offers, regimes, &first);
+    if shade.shadows.is_empty() {
+        return (shade, first);
+    }
+    let clear = clear::fit(design, grid, signals, offers, regimes, |m| {
+        shade.over(m).is_some()
+    });
+    (shade, clear)
 }

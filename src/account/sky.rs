@@ -28,6 +28,8 @@ const NEAR_H: f64 = 1.0;
 /// What each hour beyond that adds to the half-width between two neighbours, share: the drift towards
 /// the usual sky that [`PERSISTENCE_H`] makes of a usual difference of a third, at the middle.
 const FURTHER: f64 = 0.04;
+/// What is kept of a squared error after twice that is not counted: the other side is another day.
+const FORGOTTEN: f64 = 0.02;
 /// Moments of a spell: two hours.
 const SPELL: usize = 24;
 /// How far half an hour's mean may be from the sky it stands for, share.
@@ -174,15 +176,20 @@ impl Sky {
     }
 
     /// How far what is wrong with the clear sky's curve at a moment may be another error than in the hours that
-    /// measured it, share of that: none beside one, all of it hours away, and less between two. The variance
-    /// left of a figure that forgets itself over [`PERSISTENCE_H`], with one or two of its values known.
+    /// measured it on both sides, share of it: the variance left between two known values of a figure that
+    /// forgets itself over [`PERSISTENCE_H`]. Beyond the last hour measured nothing says where it goes.
     pub fn apart(&self, moment: usize) -> f64 {
-        let (before, after) = self.beside(moment);
-        let kept = |at: Option<usize>| {
-            let hours = at.map_or(f64::INFINITY, |at| at.abs_diff(moment) as f64 * self.step_h);
+        let (Some(before), Some(after)) = self.beside(moment) else {
+            return 1.0;
+        };
+        let kept = |at: usize| {
+            let hours = at.abs_diff(moment) as f64 * self.step_h;
             (-2.0 * hours / PERSISTENCE_H).exp()
         };
         let (before, after) = (kept(before), kept(after));
+        if before.min(after) < FORGOTTEN {
+            return 1.0;
+        }
         let both = before * after;
         (1.0 - (before + after - 2.0 * both) / (1.0 - both).max(1e-9))
             .max(0.0)

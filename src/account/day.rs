@@ -280,10 +280,15 @@ fn judge(
     }
     let floor = (0.10 * offered.value).max(inputs.yardsticks.worth_a_job_wh);
     if lost.low > floor && hidden.unheld >= 0.40 {
+        let why = if hidden.limit_wh > 0.5 * lost.value {
+            ": the controller stood at its limit"
+        } else {
+            " although the bank would have taken it"
+        };
         return (
             DayState::Short,
             format!(
-                "about {} Wh of the {} Wh on offer did not arrive although the bank would have taken it",
+                "about {} Wh of the {} Wh on offer did not arrive{why}",
                 about(lost.value),
                 about(offered.value)
             ),

@@ -30,6 +30,10 @@ const NEAR_H: f64 = 1.0;
 const FURTHER: f64 = 0.04;
 /// What is kept of a squared error after twice that is not counted: the other side is another day.
 const FORGOTTEN: f64 = 0.02;
+/// Share of a clear day under the dullest of skies, but for one day in twenty.
+const DULLEST: f64 = 0.15;
+/// What lies below the end of a 90 % range, share.
+const ONE_IN_TWENTY: f64 = 0.05;
 /// Moments of a spell: two hours.
 const SPELL: usize = 24;
 /// How far half an hour's mean may be from the sky it stands for, share.
@@ -50,6 +54,8 @@ pub struct Sky {
     seen: Vec<Option<f64>>,
     /// The trip's own: mean, and the 5 and 95 % points of its spells.
     usual: Interval,
+    /// What a day may have been of which nothing was seen.
+    unseen: Interval,
     /// Mean share of each day's measuring moments, weighted with the sun's strength; `None` with less than an hour.
     by_day: Vec<Option<f64>>,
     /// How far one part of a day foretells another.
@@ -130,6 +136,7 @@ impl Sky {
             metered: Metered::of(expected, &seen),
             free: free(expected, &seen),
             seen,
+            unseen: unseen(&usual, by_day.iter().flatten().count()),
             usual,
             by_day,
             day_of,
@@ -171,7 +178,7 @@ impl Sky {
             }
             (Some(l), Some(r)) => self.drift(moment, if l.hours <= r.hours { l } else { r }),
             (Some(one), None) | (None, Some(one)) => self.drift(moment, one),
-            (None, None) => self.usual,
+            (None, None) => self.unseen,
         }
     }
 
@@ -269,8 +276,12 @@ impl Sky {
             }
             None => (self.usual.value, f64::INFINITY),
         };
+        let least = match below.is_finite() {
+            true => self.usual.low,
+            false => self.unseen.low,
+        };
         let expected = near.share * kept + usual * lost;
-        let below = below.min((expected - self.usual.low).max(0.0)) * lost;
+        let below = below.min((expected - least).max(0.0)) * lost;
         // Clouds go as they come: above, the interval reaches to a clear sky, as fast as what drifts with
         // such a persistence spreads.
         let above = (self.usual.high - expected).max(0.0) * (1.0 - kept * kept).sqrt();
@@ -319,7 +330,7 @@ fn usual(seen: &[Option<f64>], by_day: &[Option<f64>], spells: &[f64]) -> Interv
     let days: Vec<f64> = by_day.iter().flatten().copied().collect();
     if all.len() < 24 || days.is_empty() {
         // Nothing to go by: any sky from a dull one to a clear one.
-        return Interval::new(0.65, 0.15, 1.05);
+        return Interval::new(0.65, DULLEST, 1.05);
     }
     let spread = if spells.len() < LEAST_SPELLS {
         &all
@@ -331,6 +342,17 @@ fn usual(seen: &[Option<f64>], by_day: &[Option<f64>], spells: &[f64]) -> Interv
         quantile(spread, 0.05).unwrap_or(0.0),
         // A clear sky is always possible, seen or not.
         quantile(spread, 0.95).unwrap_or(CAP).max(1.0),
+    )
+}
+
+/// A day of which nothing was seen may be duller than every one that was: of twenty it takes one in twenty, of
+/// fewer more, and then the dullest of any sky is as likely as the trip's own.
+fn unseen(usual: &Interval, days: usize) -> Interval {
+    let own = ((days + 1) as f64 * ONE_IN_TWENTY).min(1.0);
+    Interval::new(
+        usual.value,
+        (own * usual.low + (1.0 - own) * DULLEST).min(usual.low),
+        usual.high,
     )
 }
 

@@ -114,8 +114,10 @@ fn quantity_in(
     };
     let base = quantity::parse(text, dimension)
         .map_err(|e| as_bearing(text, dimension, high).unwrap_or_else(|| e.to_string()))?;
-    if (low..=high).contains(&base) {
-        return Ok(base);
+    // 95 hundredths are a hair more than 0.95 once multiplied: the end itself is possible.
+    let slack = 1e-9 * high.abs().max(low.abs());
+    if (low - slack..=high + slack).contains(&base) {
+        return Ok(base.clamp(low, high));
     }
     Err(format!(
         "\"{}\" is outside what is possible, {} to {}",

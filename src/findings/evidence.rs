@@ -67,6 +67,20 @@ impl Evidence<'_> {
             .collect()
     }
 
+    /// Short days of which the controller's limit does not take most of what is missing.
+    pub fn short_beside_the_limit(&self) -> Vec<&Day> {
+        let limit = |place: usize| -> f64 {
+            let moments = self.expected.grid.day(place);
+            let parts = &self.accounts.attribution.limit;
+            moments.map(|m| parts[m].value).sum()
+        };
+        let days = self.accounts.days.iter().enumerate();
+        days.filter(|(_, day)| day.state == DayState::Short)
+            .filter(|(place, day)| limit(*place) <= 0.5 * day.lost_wh.unwrap_or(0.0))
+            .map(|(_, day)| day)
+            .collect()
+    }
+
     /// Median step of the log the harvest comes from, the finest where there are several, s; `None` without one.
     pub fn harvest_step_s(&self) -> Option<f64> {
         self.timeline

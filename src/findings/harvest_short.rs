@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "harvest-short",
     area: Limiting::Array,
     meaning: "On these days the array gave clearly less than the same sky should have brought, at a time when the bank would have taken it.",
-    decided: "The sky is read from clear, unheld moments: over 35 minutes the output keeps its ratio to the clear-sky curve within 2 %. A day is short when the lower bound of its loss is above 10 % of the offer and above the smallest loss worth a job, and at least 40 % of its productive energy was not held back. A full bank, a dull sky or a gap never makes a day short, and no haze does: what is missing of clear hours has to keep its share from a low sun to a high one, where haze takes the more the lower the sun stands. Nothing is called short where more than 10 % of the offer stays unexplained.",
+    decided: "The sky is read from clear, unheld moments: over 35 minutes the output keeps its ratio to the clear-sky curve within 2 %. A day is short when the lower bound of its loss is above 10 % of the offer and above the smallest loss worth a job, and at least 40 % of its productive energy was not held back. A full bank, a dull sky or a gap never makes a day short, nor does a controller at its limit, which has a finding of its own, and no haze does: what is missing of clear hours has to keep its share from a low sun to a high one, where haze takes the more the lower the sun stands. Nothing is called short where more than 10 % of the offer stays unexplained.",
     limits: "Without clear, unheld hours nothing can be said. Cloud that is as smooth as a clear sky for hours on several days can pass for a loss. What it is (a string, a panel, dirt, shade all day, a connector) needs a meter.",
     cause: stands,
     follows_from: &[
@@ -27,7 +27,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn look(evidence: &Evidence) -> Outcome {
-    let short = evidence.in_state(DayState::Short);
+    let short = evidence.short_beside_the_limit();
     let clear = &evidence.expected.clear;
     if evidence.expected.signals.harvest.is_none() {
         return Outcome::CannotTell {

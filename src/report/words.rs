@@ -58,7 +58,7 @@ pub fn is_beyond(step: &str) -> bool {
 pub fn state(state: DayState) -> &'static str {
     match state {
         DayState::Unmeasured => "too little of the daylight was logged to judge",
-        DayState::Short => "the array gave clearly less than the sky offered",
+        DayState::Short => "clearly less came than the sky offered",
         DayState::Full => "part of the offer was held back: no loss where the bank was full",
         DayState::Dull => "little sun, so little harvest",
         DayState::Ok => "the harvest fits what the sky offered",

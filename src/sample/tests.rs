@@ -311,3 +311,18 @@ fn the_default_case_tells_its_story() {
         );
     }
 }
+
+#[test]
+fn another_place_has_its_own_air_and_weather_and_the_same_plant() {
+    let at = |place: Option<u64>| {
+        let mut options = options("healthy-southern", Some(8), 4);
+        options.place = place;
+        simulate(None, &options).unwrap()
+    };
+    let (own, one, again, other) = (at(None), at(Some(1)), at(Some(1)), at(Some(2)));
+    assert_eq!(one, again);
+    assert!(own.design == one.design && one.design == other.design);
+    let offered = |trip: &Trip| trip.truth.days.iter().map(|d| d.offered_wh).sum::<f64>();
+    assert!((offered(&one) / offered(&own) - 1.0).abs() > 0.01);
+    assert!((offered(&one) / offered(&other) - 1.0).abs() > 0.01);
+}

@@ -4,7 +4,7 @@ use super::told::{clause, danger_first, story};
 use crate::findings::Evidence;
 use crate::findings::catalogue::{Found, rule};
 use crate::report::model::{Confidence, Day, Finding, Limiting, Severity, Verdict};
-use crate::words::{about, date, days};
+use crate::words::{about, date, days, lower_first};
 
 /// Days named of an account that does not close.
 const MOST_DAYS: usize = 4;
@@ -26,18 +26,18 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
         .iter()
         .filter(|f| rule(&f.kind).is_some_and(|r| r.area != Limiting::Log))
         .collect();
-    // An account that does not close acquits no more than it condemns.
-    if faults.is_empty() && !evidence.accounts.attribution.estimated {
-        let share = evidence.unexplained_share();
-        if share > evidence.design.judging.unexplained_most {
-            return left_open(evidence, share);
-        }
-    }
     // A log that misleads is mended before its figures are believed, whatever they say.
     let misleads = |f: &&Finding| f.severity <= Severity::Fix && !faults.contains(f);
     let of_log: Vec<&Finding> = found.findings.iter().filter(misleads).collect();
     let mut faults: Vec<&Finding> = faults.iter().copied().chain(of_log).collect();
     faults.sort_by_key(|f| f.severity);
+    // An account that does not close acquits no more than it condemns.
+    if !evidence.accounts.attribution.estimated {
+        let share = evidence.unexplained_share();
+        if share > evidence.design.judging.unexplained_most {
+            return left_open(evidence, share, faults.first().copied());
+        }
+    }
     let all = evidence.accounts.days.len();
     // Days without readings are not spoken for.
     let span = if n == all {
@@ -87,8 +87,9 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     }
 }
 
-/// An account too much of which has no cause for a verdict either way.
-fn left_open(evidence: &Evidence, share: f64) -> Verdict {
+/// An account too much of which has no cause for a verdict either way, with the gravest of what was found
+/// that takes nothing.
+fn left_open(evidence: &Evidence, share: f64, beside: Option<&Finding>) -> Verdict {
     let accounts = &evidence.accounts.days;
     let unexplained = |day: &Day| day.unexplained_wh.unwrap_or(0.0);
     let sum: f64 = accounts.iter().map(unexplained).sum();
@@ -105,17 +106,30 @@ fn left_open(evidence: &Evidence, share: f64) -> Verdict {
     most.truncate(MOST_DAYS);
     most.sort_by(|a, b| a.date.cmp(&b.date));
     let listed: Vec<String> = most.iter().map(|d| date(&d.date)).collect();
+    let open = format!(
+        "The account does not close: over {} {:.0} % {what}.",
+        days(accounts.len()),
+        100.0 * share
+    );
+    let text = match beside {
+        Some(danger) if danger.severity == Severity::Stop => {
+            format!(
+                "{} Besides that: {}",
+                danger_first(danger),
+                lower_first(&open)
+            )
+        }
+        Some(other) => format!("{open} Seen beside it: {}.", clause(&other.summary)),
+        None => format!("{open} No fault was found, and none is ruled out."),
+    };
+    let action = beside.map(|f| f.kind.clone());
     Verdict {
         limiting: Limiting::Log,
-        severity: Severity::Watch,
-        text: format!(
-            "The account does not close: over {} {:.0} % {what}. No fault was found, and none is ruled out.",
-            days(accounts.len()),
-            100.0 * share
-        ),
+        severity: beside.map_or(Severity::Watch, |f| f.severity.min(Severity::Watch)),
+        text,
         confidence: Confidence::Low,
-        first_action: None,
-        actions: Vec::new(),
+        first_action: action.clone(),
+        actions: action.into_iter().collect(),
         story: vec![
             format!("Most of it falls on {}.", listed.join(", ")),
             "To settle it: see that the clock and the design (panels, tilt, facing, place) are right; then, at a clear noon with the bank low, hold each panel's or string's current and voltage against its label.".to_owned(),

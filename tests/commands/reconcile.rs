@@ -268,11 +268,30 @@ fn half_gone() -> String {
 }
 
 #[test]
+fn nor_is_one_beside_something_to_watch() {
+    let design = format!("{HALF_GONE}reserve = \"95 %\"\n");
+    let at = workshop(&design, &half_gone());
+    let ran = run(at.path(), &RECONCILE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let report = report(&at.path().join("out"));
+    let kinds = report["findings"].as_array().unwrap();
+    assert!(!kinds.is_empty(), "{}", ran.out);
+    assert!(
+        ran.out.contains("The account does not close"),
+        "{}",
+        ran.out
+    );
+    assert_eq!(report["verdict"]["limiting"], "log");
+    assert_eq!(report["verdict"]["confidence"], "low");
+}
+
+const HALF_GONE: &str = "[place]\nlatitude = 46.84\nlongitude = 9.53\ntimezone = \"Europe/Zurich\"\n\
+    [array]\npanels_in_series = 2\nmounting = \"gap\"\ntilt = \"35 deg\"\nfacing = \"165 deg\"\n\
+    [array.panel]\npower = \"180 W\"\n[battery]\nchemistry = \"agm\"\ncapacity = \"200 Ah\"\n";
+
+#[test]
 fn a_loss_without_a_cause_is_no_all_clear() {
-    let design = "[place]\nlatitude = 46.84\nlongitude = 9.53\ntimezone = \"Europe/Zurich\"\n\
-        [array]\npanels_in_series = 2\nmounting = \"gap\"\ntilt = \"35 deg\"\nfacing = \"165 deg\"\n\
-        [array.panel]\npower = \"180 W\"\n[battery]\nchemistry = \"agm\"\ncapacity = \"200 Ah\"\n";
-    let at = workshop(design, &half_gone());
+    let at = workshop(HALF_GONE, &half_gone());
     let ran = run(at.path(), &RECONCILE);
     assert_eq!(ran.status, 0, "{}", ran.err);
     assert!(

@@ -477,3 +477,22 @@ fn a_quarter_lost_under_a_low_winter_sun_is_no_haze() {
     let short = judged.found("harvest-short").expect("the loss is missed");
     assert_eq!(short.days.len(), 4);
 }
+
+#[test]
+fn the_season_is_less_sure_by_the_air_under_a_low_sun() {
+    let reach = |month: u32| {
+        let mut plant = Plant::new("lfp", 4);
+        plant.first = chrono::NaiveDate::from_ymd_opt(2026, month, 10).unwrap();
+        let judged = plant.judge(|day, minute| taken(day, clear(&plant, day, minute).output_w));
+        let season = step(&judged, "season");
+        let all: f64 = judged.accounts.days.iter().filter_map(|d| d.clear_wh).sum();
+        (
+            (season.wh - season.low) / all,
+            (season.high - season.wh) / all,
+        )
+    };
+    let (june, december) = (reach(6), reach(12));
+    // Hazy air takes more than clean air gives; both weigh with the way of the light.
+    assert!((0.05..0.12).contains(&june.0) && (0.02..june.0).contains(&june.1));
+    assert!(december.0 > 1.5 * june.0 && december.1 > 1.5 * june.1);
+}

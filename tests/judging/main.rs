@@ -4,6 +4,7 @@
 
 mod accounts;
 mod array;
+mod askew;
 mod bank;
 mod charging;
 mod clocks;

@@ -267,6 +267,18 @@ fn come_out_as_lived(trips: &[(&'static str, u64)]) {
 }
 
 #[test]
+fn a_bank_that_a_setting_keeps_from_filling_is_not_weighed() {
+    let judged = judged("set-low", 1);
+    let weighed = weigh(&judged.weighing(), &asked(&["array.strings_in_parallel=4"])).unwrap();
+    assert!(!weighed.reproduced.ok && weighed.rows.is_empty());
+    assert!(
+        weighed.why.contains("a true full charge on 0"),
+        "{}",
+        weighed.why
+    );
+}
+
+#[test]
 fn a_fault_is_mended_first() {
     let judged = judged("drop-joint", 2);
     let weighed = weigh(&judged.weighing(), &asked(&[])).unwrap();

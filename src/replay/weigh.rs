@@ -101,13 +101,16 @@ pub fn weigh(inputs: &Inputs, asked: &Asked) -> Result<Weighing, NothingToReplay
         demand,
         start,
     } = logged(inputs)?;
-    let reproduced = reproduce(
+    let mut reproduced = reproduce(
         inputs.design,
         inputs.expected,
         &world.course,
         &reference,
         &mut world.plant,
     );
+    if let Some(why) = fuller_than_logged(inputs, &world, start).filter(|_| reproduced.ok) {
+        (reproduced.ok, reproduced.why) = (false, why);
+    }
     if !reproduced.ok {
         return Ok(Weighing {
             why: reproduced.why.clone(),
@@ -137,6 +140,29 @@ pub fn weigh(inputs: &Inputs, asked: &Asked) -> Result<Weighing, NothingToReplay
     };
     let stage = Stage::new(inputs, &ground, season.world, mean, asked, &season.label);
     Ok(stage.weighing(reproduced, Some(season.label.clone()), &demand))
+}
+
+/// Days more with a full charge than the log shows, share of all, from which on the replay leaves out what keeps
+/// the bank from filling: more than gaps and the edge of a full charge make of it.
+const FULLER: f64 = 1.0 / 3.0;
+
+/// Why a replay that fills the bank where the log shows that it never filled is not believed: a voltage set too
+/// low or a time cut short keeps it from it, and no option of a replay without it is weighed right.
+fn fuller_than_logged(inputs: &Inputs, world: &World, start: f64) -> Option<String> {
+    let charge = &inputs.accounts.charge;
+    let days = world.course.days.len();
+    if !charge.can_tell || days == 0 {
+        return None;
+    }
+    let chance = Chance::none(&world.plant, days);
+    let replayed = run(&world.plant, &world.course, start, &chance, None).full_share;
+    let logged = charge.full_days.iter().filter(|full| **full).count();
+    (replayed > logged as f64 / days as f64 + FULLER).then(|| {
+        format!(
+            "The replay does not give back the trip as logged: it fills the bank on {:.0} of {days} days, and the log shows a true full charge on {logged}. What keeps the bank from filling (a voltage or a time that is set, a meter) is not in it, so nothing is weighed: mend that first, as the findings say.",
+            replayed * days as f64
+        )
+    })
 }
 
 /// The world as logged.

@@ -116,13 +116,14 @@ fn fine(evidence: &Evidence, levels: &[Level]) -> Outcome {
     let stated = evidence.expected.absorption_v;
     let gentle = all[0].right.stated && stated < usual_low - 0.005;
     Outcome::Fine(format!(
-        "the controller held {:.2} V on {}, for which {} is right{}",
+        "the controller held {:.2} V on {}, where {} is right and {:.2} V less is let pass{}",
         middle(&all, |l| l.hold.level_v()),
         days(levels.len()),
         range_text(
             middle(&all, |l| l.right.low_v),
             middle(&all, |l| l.right.high_v)
         ),
+        slack_v(evidence),
         if gentle {
             below_usual(evidence, stated, usual_low, usual_high)
         } else {

@@ -39,7 +39,7 @@ fn look(evidence: &Evidence) -> Outcome {
     let costs_v = change.rise_mohm() * change.after.at_a / 1000.0;
     if !(change.rose() && enough && costs_v > judging.rise_v * evidence.volts_per_12()) {
         return Outcome::Fine(format!(
-            "controller to bank: {} at first, {} later",
+            "the resistance from controller to bank did not grow: {} at first, {} later",
             ranged(&before, "mohm"),
             ranged(&change.after.resistance_mohm, "mohm")
         ));

@@ -55,6 +55,11 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
             "Nothing that this log can show needs mending, over {}.",
             span
         ),
+        None if !evidence.expected.clear.calibrated => format!(
+            "Nothing needs mending as far as this log shows: over {} the bank was full on {}. Whether the panels give all they should nobody saw: there were fewer than two clear hours in which the bank took it.",
+            span,
+            days(full)
+        ),
         None => format!(
             "Nothing needs mending: over {} the panels gave what the sky offered as far as the bank took it, and the bank was full on {}.",
             span,
@@ -65,8 +70,10 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     let misled = faults
         .first()
         .is_some_and(|f| rule(&f.kind).is_some_and(|r| r.area == Limiting::Log));
+    // What was not logged may hide what it likes.
+    let gaps = found.findings.iter().any(|f| f.kind == "log-gaps");
     let confidence = match n {
-        5.. if calibrated && !misled => Confidence::High,
+        5.. if calibrated && !misled && !gaps => Confidence::High,
         // A bank full day after day needs no clear hours to be believed.
         5.. if calibrated || 2 * full >= n => Confidence::Medium,
         _ => Confidence::Low,

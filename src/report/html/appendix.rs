@@ -98,8 +98,8 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
             format::percent(report.period.coverage)
         ),
         places: some_table(places(report))?,
-        inputs: parts::table(&files(&report.inputs))?,
-        roles: parts::table(&roles(&report.inputs))?,
+        inputs: parts::stacked(&files(&report.inputs))?,
+        roles: parts::stacked(&roles(&report.inputs))?,
         unknown: match open::questions(report).get(front::unknown_shown(report)..) {
             Some(rest) => parts::unknown(rest)?,
             None => String::new(),
@@ -118,7 +118,7 @@ fn some_table(table: Table) -> Result<Option<String>, HtmlError> {
     if table.rows.is_empty() {
         Ok(None)
     } else {
-        parts::table(&table).map(Some)
+        parts::stacked(&table).map(Some)
     }
 }
 

@@ -37,7 +37,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         recommended: report.recommended.as_deref(),
         why: format::on_page(report.recommended_why.as_deref().unwrap_or_default()),
         figure: parts::figure(charts, "options")?,
-        table: parts::table(&options(report))?,
+        table: parts::stacked(&options(report))?,
     }
     .render()
 }

@@ -11,12 +11,12 @@ use crate::report::model::{Severity, Unknown};
 #[template(
     ext = "html",
     source = r##"<div class="scroll" role="region" aria-label="{{ caption }}" tabindex="0">
-<table>
+<table{% if stacked %} class="stack"{% endif %}>
 <caption>{{ caption }}</caption>
 <thead><tr>{% for cell in head %}<th scope="col">{{ cell }}</th>{% endfor %}</tr></thead>
 <tbody>
 {%- for row in rows %}
-<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::on_page(cell) }}</th>{% else %}<td>{{ crate::report::format::on_page(cell) }}</td>{% endif %}{% endfor %}</tr>
+<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::on_page(cell) }}</th>{% else %}<td{% if stacked %} data-label="{{ head[loop.index0] }}"{% endif %}>{{ crate::report::format::on_page(cell) }}</td>{% endif %}{% endfor %}</tr>
 {%- endfor %}
 </tbody>
 </table>
@@ -27,14 +27,26 @@ struct TablePart<'a> {
     caption: &'a str,
     head: &'a [String],
     rows: &'a [Vec<String>],
+    /// Whether a narrow screen shows each row as a list, its cells under each other with their heads.
+    stacked: bool,
 }
 
 /// A table in a box of its own that scrolls where the screen is narrow.
 pub(super) fn table(table: &Table) -> Result<String, HtmlError> {
+    made(table, false)
+}
+
+/// One of few rows and many words, whose rows a narrow screen shows as lists.
+pub(super) fn stacked(table: &Table) -> Result<String, HtmlError> {
+    made(table, true)
+}
+
+fn made(table: &Table, stacked: bool) -> Result<String, HtmlError> {
     TablePart {
         caption: &table.caption,
         head: &table.head,
         rows: &table.rows,
+        stacked,
     }
     .render()
 }

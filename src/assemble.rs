@@ -312,11 +312,16 @@ fn assumed(parts: &Parts) -> Vec<Assumed> {
                 if askew.east_deg > 0.0 { "east" } else { "west" }
             ),
             &format!(
-                "{} clear days{} bend that way beside the tilt and facing of the design; a clock off by some minutes bends them too",
+                "{} clear days{} bend that way beside the tilt and facing of the design{}",
                 askew.days,
                 match parts.design.place.legs.is_empty() {
                     true => String::new(),
                     false => format!(" at place {} of the journey", askew.stop + 1),
+                },
+                if parts.found.findings.iter().any(|f| f.kind == "clock-off") {
+                    ": the clock that is off bends them too, and may be all there is to it"
+                } else {
+                    "; a clock off by some minutes, or a facing that is not the design's, bends them too"
                 }
             ),
         ));

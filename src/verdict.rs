@@ -40,6 +40,11 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
     let Some(first) = candidates.first() else {
         return plain::nothing(evidence, found);
     };
+    // Sun and use are what is left where nothing is missing.
+    let by_default = matches!(first.area, Limiting::Sun | Limiting::Use);
+    if by_default && plain::is_open(evidence) {
+        return plain::nothing(evidence, found);
+    }
     let actions = actions(found, &candidates);
     Verdict {
         limiting: first.area,

@@ -99,7 +99,7 @@ impl Accounts {
     ) -> Self {
         let run = wire::measure(design, timeline, expected);
         let loads = Loads::new(design, timeline, expected, run.as_ref().ok());
-        let reductions = episode::find(design, calendar, expected);
+        let reductions = part::settled(design, expected, episode::find(design, calendar, expected));
         let sky = sky::Sky::new(expected, &loads, &reductions);
         let totals = Totals::new(expected, day_totals);
         let mut attribution =

@@ -6,7 +6,7 @@ use crate::account::lean;
 use crate::account::planes::Plane;
 use crate::design::{Array, Design, Method};
 use crate::expect::clear::{ALLOWANCE_RANGE, BENT, about_line, mean_allowance};
-use crate::expect::{DayScale, Expectation};
+use crate::expect::{DayScale, Expectation, stop_of_day};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 
@@ -101,6 +101,26 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
             found.map(|found| PartOut { spell, ..found })
         })
         .collect()
+}
+
+/// Half the 90 % range of what an array without a known part gives of the whole, share: its panels are not all
+/// alike.
+const PARTS_DIFFER: f64 = 0.05;
+
+/// Spells of a part that was gone before the log began leave what the rest has of the array: no well day shows
+/// more of the whole, and the label's low end, which stands in for one, makes too little of it.
+pub fn settled(
+    design: &Design,
+    expected: &Expectation,
+    mut reductions: Vec<Reduction>,
+) -> Vec<Reduction> {
+    for part in find(design, expected, &reductions) {
+        let spell = &mut reductions[part.spell];
+        if part.from_start && part.shape.is_none() && !part.branch {
+            spell.left = around(1.0 - part.fraction_out, PARTS_DIFFER);
+        }
+    }
+    reductions
 }
 
 /// Shares of the output that the array's make-up leaves without one of its parts, ascending.
@@ -302,12 +322,7 @@ fn ratios(expected: &Expectation, days: &[usize]) -> Vec<f64> {
 
 /// Where the well days were at other stops than the spell's, a lean stands between them.
 fn lean_between(design: &Design, expected: &Expectation, shown: &[usize], well: &[usize]) -> f64 {
-    let stop = |day: &usize| {
-        let moments = expected.grid.day(*day);
-        design
-            .place
-            .stop_at(expected.grid.time_of((moments.start + moments.end) / 2))
-    };
+    let stop = |day: &usize| stop_of_day(design, &expected.grid, *day);
     let shared = well
         .iter()
         .any(|w| shown.iter().any(|s| stop(s) == stop(w)));

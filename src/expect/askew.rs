@@ -20,8 +20,8 @@ const LEAST_DAYS: usize = 2;
 const ALIKE: f64 = 0.5;
 /// Leans from here on are worth reckoning with, degrees,
 const LEAST_DEG: f64 = 0.7;
-/// and up to here believed: beyond, a facing is wrong in the design, or a clock.
-const MOST_DEG: f64 = 8.0;
+/// and up to here believed: as far as a facing wrong by 25 degrees turns a roof of 35.
+const MOST_DEG: f64 = 15.0;
 /// The lean by which the effect of one is reckoned, degrees.
 const TRIAL_DEG: f64 = 2.0;
 

@@ -11,6 +11,7 @@ use crate::expect::clear::Clear;
 use crate::expect::grid::Grid;
 use crate::expect::offer::{self, Offer};
 use crate::expect::signals::Signals;
+use crate::expect::stop_of_day;
 use crate::physics::sky::{self, model_band};
 use crate::stats::quantile::median;
 use crate::stats::student::Z90;
@@ -90,7 +91,13 @@ pub fn judge(
                 };
                 (through(sky::DEFAULT_TURBIDITY) / through(sky::DEFAULT_TURBIDITY + 1.0)).ln()
             };
-            of_hours(&hours(grid, &output, &well, day, hazier))
+            // Elsewhere panels lean otherwise, which bends a day as haze does.
+            let stop = stop_of_day(design, grid, day);
+            let here = well.iter().copied();
+            let here: Vec<usize> = here
+                .filter(|well| stop_of_day(design, grid, *well) == stop)
+                .collect();
+            of_hours(&hours(grid, &output, &here, day, hazier))
         })
         .collect()
 }

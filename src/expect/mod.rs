@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod askew;
+pub mod between_stops;
 pub mod clear;
 mod dip;
 pub mod grid;
@@ -122,6 +123,7 @@ impl Expectation {
             offers = askew::straightened(course, &askew);
             (shade, clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
         }
+        between_stops::widen(&mut clear, design, &grid, &offers, air);
         let haze = haze::judge(design, calendar, &grid, &signals, &offers, &clear);
         Self {
             haze,
@@ -137,6 +139,13 @@ impl Expectation {
             clear,
         }
     }
+}
+
+/// The stop of a day by its noon: 0 the design's first place, then its legs.
+pub fn stop_of_day(design: &Design, grid: &Grid, day: usize) -> usize {
+    let moments = grid.day(day);
+    let noon = grid.time_of(usize::midpoint(moments.start, moments.end));
+    design.place.stop_at(noon)
 }
 
 /// Shade that comes back, and the clear moments outside of it.

@@ -328,6 +328,10 @@ fn next_check(evidence: &Evidence) -> NextCheck {
 
 /// How it stands in the verdict.
 fn stands(evidence: &Evidence, finding: &Finding) -> Option<Cause> {
+    // A bank that took no more missed nothing.
+    if evidence.short_beside_the_limit().is_empty() {
+        return None;
+    }
     Some(Cause {
         wh_per_day: finding.lost_wh_per_day.map_or(0.0, |i| i.value),
         clause: clause(evidence, finding),

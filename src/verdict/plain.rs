@@ -9,6 +9,11 @@ use crate::words::{about, date, days, lower_first};
 /// Days named of an account that does not close.
 const MOST_DAYS: usize = 4;
 
+/// A day of whose offer this share has no cause is not understood,
+const TORN: f64 = 0.25;
+/// and so many of them leave room for a fault.
+const TORN_DAYS: usize = 2;
+
 /// A row at least so often, s: clouds and a controller's limit show in it.
 const LONGEST_STEP_S: f64 = 300.0;
 
@@ -32,11 +37,12 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     let mut faults: Vec<&Finding> = faults.iter().copied().chain(of_log).collect();
     faults.sort_by_key(|f| f.severity);
     // An account that does not close acquits no more than it condemns.
-    if !evidence.accounts.attribution.estimated {
-        let share = evidence.unexplained_share();
-        if share > evidence.design.judging.unexplained_most {
-            return left_open(evidence, share, faults.first().copied());
-        }
+    if is_open(evidence) {
+        return left_open(
+            evidence,
+            evidence.unexplained_share(),
+            faults.first().copied(),
+        );
     }
     let all = evidence.accounts.days.len();
     // Days without readings are not spoken for.
@@ -73,7 +79,9 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
     // What was not logged may hide what it likes.
     let gaps = found.findings.iter().any(|f| f.kind == "log-gaps");
     let confidence = match n {
-        5.. if calibrated && !misled && !gaps => Confidence::High,
+        5.. if calibrated && !misled && !gaps && torn_days(evidence) < TORN_DAYS => {
+            Confidence::High
+        }
         // A bank full day after day needs no clear hours to be believed.
         5.. if calibrated || 2 * full >= n => Confidence::Medium,
         _ => Confidence::Low,
@@ -92,6 +100,21 @@ pub(super) fn nothing(evidence: &Evidence, found: &Found) -> Verdict {
             story(evidence, found, &[])
         },
     }
+}
+
+/// Days of which a good part of the offer has no cause.
+fn torn_days(evidence: &Evidence) -> usize {
+    let is_torn = |day: &&Day| {
+        let (open, offered) = (day.unexplained_wh, day.offered_wh);
+        open.unwrap_or(0.0).abs() > TORN * offered.unwrap_or(0.0).max(1.0)
+    };
+    evidence.readable().filter(is_torn).count()
+}
+
+/// Whether more of the offer has no cause than a fault may be named on.
+pub(super) fn is_open(evidence: &Evidence) -> bool {
+    !evidence.accounts.attribution.estimated
+        && evidence.unexplained_share() > evidence.design.judging.unexplained_most
 }
 
 /// An account too much of which has no cause for a verdict either way, with the gravest of what was found

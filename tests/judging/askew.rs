@@ -88,3 +88,51 @@ fn leaning_panels_alone_are_no_fault() {
         assert!(judged.found(kind).is_none(), "{kind}");
     }
 }
+
+/// A journey whose second place begins on 14 December, the panels lying flat on paper; towards the sun at the
+/// first, away from it at the second.
+fn moved(lean: f64, left: f64) -> (Option<String>, Vec<f64>) {
+    let text = "[system]\nnominal = \"12 V\"\n[place]\nlatitude = 48.0\nlongitude = 0.0\ntimezone = \"UTC\"\n\
+         [[place.leg]]\nfrom = 2026-12-14\nlatitude = 48.2\nlongitude = 0.5\n\
+         [array]\ntilt = \"0 deg\"\nfacing = \"180 deg\"\nstrings_in_parallel = 2\n\
+         [array.panel]\npower = \"200 W\"\nvmp = \"36 V\"\nimp = \"5.5 A\"\n\
+         [controller]\n[battery]\nchemistry = \"lfp\"\ncapacity = \"200 Ah\"\n";
+    let december = chrono::NaiveDate::from_ymd_opt(2026, 12, 10).unwrap();
+    let at = |plant: Plant| Plant {
+        first: december,
+        ..plant
+    };
+    let on_paper = at(Plant {
+        design: read_text(text, Path::new("made.toml"), Path::new(".")).unwrap(),
+        ..Plant::new("lfp", 9)
+    });
+    let (toward, away) = (at(lying(lean, 180.0, 9)), at(lying(lean, 0.0, 9)));
+    let judged = on_paper.judge(|day, minute| {
+        let there = if day < 4 { &toward } else { &away };
+        taken(
+            day,
+            if day < 4 { 1.0 } else { left } * there.clear_w(day, minute),
+        )
+    });
+    let kinds = ["array-part-out", "array-weak", "harvest-short"];
+    let found = kinds.iter().find(|kind| judged.found(kind).is_some());
+    let bands = judged.expected.clear.days.iter().flatten();
+    (
+        found.map(|kind| (*kind).to_owned()),
+        bands.map(|scale| scale.band).collect(),
+    )
+}
+
+#[test]
+fn a_lean_towards_noon_at_one_place_and_away_at_the_next_is_no_fault() {
+    let (found, bands) = moved(2.0, 1.0);
+    assert_eq!(found, None, "{bands:?}");
+    // The second place was never seen well by the first one's measure, and is less sure.
+    assert!(bands[bands.len() - 1] > 1.5 * bands[0], "{bands:?}");
+}
+
+#[test]
+fn a_string_lost_on_the_way_is_found_all_the_same() {
+    let (found, bands) = moved(1.0, 0.5);
+    assert_eq!(found.as_deref(), Some("array-part-out"), "{bands:?}");
+}

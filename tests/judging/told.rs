@@ -1,10 +1,10 @@
 //! What the verdict names, and what it stands back for.
 
 use ampledger::design::system::{Load, When};
-use ampledger::report::model::{Confidence, Limiting, Severity, Verdict};
+use ampledger::report::model::{Confidence, DayState, Limiting, Severity, Verdict};
 use ampledger::verdict::verdict;
 
-use crate::plant::{Judged, Minute, More, Plant, following};
+use crate::plant::{Judged, Minute, More, Plant, following, taken};
 
 fn told(judged: &Judged) -> Verdict {
     verdict(&judged.evidence(), &judged.look())
@@ -97,6 +97,27 @@ fn a_controller_at_its_limit_is_named_although_no_day_can_be_settled() {
     let unsettled = judged.accounts.days.iter().find(|d| !d.judged);
     let why = &unsettled.expect("unsettled").why;
     assert!(why.contains("stood at its limit"), "{why}");
+}
+
+#[test]
+fn what_the_controllers_limit_took_is_no_shortage_of_the_panels() {
+    let mut plant = Plant::new("lfp", 8);
+    plant.design.controllers[0].max_output_a = Some(30.0);
+    // Clear mornings and evenings show the array; noon is cut off at half of it.
+    let judged = plant.judge(|day, minute| {
+        let watts = plant.clear_w(day, minute);
+        taken(day, watts.min(150.0))
+    });
+    let short = judged
+        .accounts
+        .days
+        .iter()
+        .find(|d| d.state == DayState::Short);
+    let why = &short.expect("no day is short").why;
+    assert!(why.contains("stood at its limit"), "{why}");
+    assert!(judged.found("controller-limiting").is_some());
+    assert!(judged.found("harvest-short").is_none());
+    assert_eq!(told(&judged).limiting, Limiting::Settings);
 }
 
 /// A sky of a fifth of a clear one, on panels of which a little more is planned, with loads as budgeted.

@@ -11,6 +11,7 @@ use crate::expect::Expectation;
 use crate::physics::bank;
 use crate::quantity::{How, Interval};
 use crate::stats::bounded;
+use crate::stats::quantile::quantile;
 
 /// How far the rest voltage may lie from the middle, share of the distance to the voltage of charging.
 const OFF_MIDDLE: f64 = 0.5;
@@ -116,7 +117,7 @@ impl Net {
         // Counted below nothing it is the less likely to be much.
         let seems = self.wh - change.value;
         let (least, _) = bounded::ends(seems, below);
-        let (_, most) = bounded::ends(seems, above.max(value - low));
+        let (_, most) = bounded::ends(seems, above);
         Stored {
             change: Interval::new(value, low, high),
             loss: Interval::new(loss, least.min(loss), most.max(loss)),
@@ -161,7 +162,8 @@ fn counted(
     }
     let (charging_v, discharging_v) = (into / in_ah, out / out_ah);
     let rest_v = f64::midpoint(charging_v, discharging_v);
-    let off_v = OFF_MIDDLE * (charging_v - rest_v).abs();
+    // What is missing in the end went at other voltages than those the bank was mostly used at.
+    let off_v = (OFF_MIDDLE * (charging_v - rest_v).abs()).hypot(spread_v(expected));
     let energy = |ah: Interval| {
         let half = (ah.half_width() * rest_v).hypot(ah.value * off_v);
         let value = ah.value * rest_v;
@@ -171,6 +173,18 @@ fn counted(
         Some(change) => Counted::by_charge(energy(change), net),
         None => Counted::by_loss(energy(throughout(design, in_ah, out_ah)), net),
     })
+}
+
+/// Half the range that the middle two thirds of the bank's voltages span, V.
+fn spread_v(expected: &Expectation) -> f64 {
+    let Some(volts) = &expected.signals.bank_v else {
+        return 0.0;
+    };
+    let seen: Vec<f64> = (0..expected.grid.moments)
+        .filter_map(|m| volts.mean(m))
+        .collect();
+    let ends = quantile(&seen, 1.0 / 6.0).zip(quantile(&seen, 5.0 / 6.0));
+    ends.map_or(0.0, |(low, high)| (high - low) / 2.0)
 }
 
 /// Charge at the end less that at the beginning, Ah, counted from the first full and the last; `None`

@@ -99,7 +99,7 @@ pub(super) fn render(report: &Report, charts: &[Chart]) -> Result<String, HtmlEr
         ),
         places: some_table(places(report))?,
         inputs: parts::stacked(&files(&report.inputs))?,
-        roles: parts::stacked(&roles(&report.inputs))?,
+        roles: parts::table(&roles(&report.inputs))?,
         unknown: match open::questions(report).get(front::unknown_shown(report)..) {
             Some(rest) => parts::unknown(rest)?,
             None => String::new(),

@@ -16,7 +16,7 @@ use crate::report::model::{Severity, Unknown};
 <thead><tr>{% for cell in head %}<th scope="col">{{ cell }}</th>{% endfor %}</tr></thead>
 <tbody>
 {%- for row in rows %}
-<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::on_page(cell) }}</th>{% else %}<td{% if stacked %} data-label="{{ head[loop.index0] }}"{% endif %}>{{ crate::report::format::on_page(cell) }}</td>{% endif %}{% endfor %}</tr>
+<tr>{% for cell in row %}{% if loop.first %}<th scope="row">{{ crate::report::format::on_page(cell) }}</th>{% else %}<td{% if stacked %} data-l="{{ head[loop.index0] }}"{% endif %}>{{ crate::report::format::on_page(cell) }}</td>{% endif %}{% endfor %}</tr>
 {%- endfor %}
 </tbody>
 </table>

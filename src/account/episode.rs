@@ -7,14 +7,10 @@ use crate::account::branch;
 use crate::account::planes::{self, Plane};
 use crate::calendar::Calendar;
 use crate::design::Design;
-use crate::expect::clear::{DayScale, EDGE};
+use crate::expect::clear::{DayScale, EDGE, WELL};
 use crate::expect::haze::SURE;
 use crate::expect::{Air, Expectation};
 use crate::quantity::Interval;
-
-/// A day is reduced when the upper end of its scale lies below this share of the healthy scale: what
-/// haze and lean, which have their own band already, can't explain on top.
-pub const REDUCED_BELOW: f64 = 0.93;
 
 /// An even cloud keeps its level for a while, a reduced array all day: on a day that counts, no half hour
 /// goes beyond the level by more than clouds' bright edges do, clear moments spread by at most this share
@@ -120,14 +116,14 @@ fn of_the_whole(expected: &Expectation) -> Vec<Reduction> {
             last_well = Some(day);
             continue;
         }
-        if level < REDUCED_BELOW && !is_an_arrays_level(scale, level, expected.clear.best[day]) {
+        if level < WELL && !is_an_arrays_level(scale, level, expected.clear.best[day]) {
             continue;
         }
         // Once a spell is open, a day at the same level continues it even where alone it would prove nothing.
         let same = open
             .as_ref()
             .is_some_and(|o| (level - o.left.value).abs() < 0.06 && level < 0.95);
-        if level * (1.0 + scale.band) < REDUCED_BELOW || same {
+        if level * (1.0 + scale.band) < WELL || same {
             match &mut open {
                 Some(spell) if (level / spell.left.value - 1.0).abs() < SAME_LEVEL => {
                     extend(spell, day, level, scale.band, scale.clear_h);

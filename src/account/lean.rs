@@ -2,10 +2,9 @@
 
 use crate::design::{Design, Spot};
 use crate::expect::Expectation;
+use crate::expect::between_stops::LEAN_DEG;
 use crate::expect::offer::{clear_offer, typical_bank_v};
 
-/// Lean that nobody notices, degrees (trade reference, decision 3).
-const LEAN_DEG: f64 = 3.0;
 /// Most moments the effect is reckoned on.
 const MOST: usize = 12;
 

@@ -1,11 +1,11 @@
 //! Whether a spell of a reduced array is a part of it gone: its level against what the array's strings,
 //! panels and groups would leave, and the array's voltage against its usual one.
 
-use crate::account::episode::{ASKEW, Of, REDUCED_BELOW, Reduction};
+use crate::account::episode::{ASKEW, Of, Reduction};
 use crate::account::lean;
 use crate::account::planes::Plane;
 use crate::design::{Array, Design, Method};
-use crate::expect::clear::{ALLOWANCE_RANGE, BENT, about_line, mean_allowance};
+use crate::expect::clear::{ALLOWANCE_RANGE, BENT, WELL, about_line, mean_allowance};
 use crate::expect::{DayScale, Expectation, stop_of_day};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
@@ -136,9 +136,8 @@ pub fn levels_left(design: &Design) -> Vec<f64> {
 fn well_days(expected: &Expectation, reductions: &[Reduction]) -> Vec<usize> {
     let in_spell = |day: &usize| reductions.iter().any(|r| (r.first..=r.last).contains(day));
     let is_well = |day: &usize| {
-        expected.clear.days[*day].is_some_and(|scale| {
-            scale.ratio * (1.0 + scale.band) >= REDUCED_BELOW * expected.clear.healthy
-        })
+        expected.clear.days[*day]
+            .is_some_and(|scale| scale.ratio * (1.0 + scale.band) >= WELL * expected.clear.healthy)
     };
     (0..expected.clear.days.len())
         .filter(|day| is_well(day) && !in_spell(day))

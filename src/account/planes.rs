@@ -8,7 +8,7 @@ use crate::account::episode::{Of, Reduction};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::Expectation;
-use crate::expect::clear::{self, ALLOWANCE_RANGE, BENT, mean_allowance};
+use crate::expect::clear::{self, ALLOWANCE_RANGE, BENT, WELL, mean_allowance};
 use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 
@@ -30,8 +30,6 @@ const USUAL_SCATTER: f64 = 0.03;
 const LEVEL: (f64, f64) = (0.88, 1.08);
 /// The same at either end of the allowance's range, where the array was never seen well.
 const BESIDE: f64 = 0.05;
-/// A day on which the whole array gave this share of its usual was well.
-const WELL: f64 = 0.93;
 /// Half the 90 % range of the share that the rest has of the offer.
 const SHARE_ERROR: f64 = 0.03;
 

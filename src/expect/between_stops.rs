@@ -3,16 +3,14 @@
 //! with days elsewhere, and is that much less sure.
 
 use crate::design::Design;
-use crate::expect::clear::{Clear, DayScale};
+use crate::expect::clear::{Clear, DayScale, WELL};
 use crate::expect::grid::Grid;
 use crate::expect::offer::Offer;
 use crate::expect::{Air, stop_of_day};
 use crate::physics::{plane, sun};
 
 /// Lean that nobody notices, degrees (trade reference, decision 3).
-const LEAN_DEG: f64 = 3.0;
-/// A day within its own band and this share of the healthy scale shows a place well.
-const WELL: f64 = 0.93;
+pub const LEAN_DEG: f64 = 3.0;
 
 /// Widens the bands of days at places of which no day was well.
 pub fn widen(clear: &mut Clear, design: &Design, grid: &Grid, offers: &[Offer], air: Air) {

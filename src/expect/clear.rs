@@ -39,6 +39,9 @@ const LOWEST_SUN_DEG: f64 = 12.0;
 /// Scatter of a day's clear moments up to which they are one level with chance about it, share. Beyond,
 /// the day is bent, by a wrong clock or a lean, and more hours of it tell no better.
 pub const BENT: f64 = 0.06;
+/// A day whose scale, with its band, lies below this share of the healthy one gave too little: what haze and
+/// lean, which have their own band already, can't explain on top.
+pub const WELL: f64 = 0.93;
 /// What a healthy array gives of its label: lower and upper end (contract: 80 to 102 %).
 pub const ALLOWANCE_RANGE: (f64, f64) = (0.80, 1.02);
 /// Clear moments that make a day's scale: one hour.

@@ -7,7 +7,7 @@
 
 use crate::calendar::Calendar;
 use crate::design::Design;
-use crate::expect::clear::Clear;
+use crate::expect::clear::{Clear, WELL};
 use crate::expect::grid::Grid;
 use crate::expect::offer::{self, Offer};
 use crate::expect::signals::Signals;
@@ -16,8 +16,6 @@ use crate::physics::sky::{self, model_band};
 use crate::stats::quantile::median;
 use crate::stats::student::Z90;
 
-/// A day that lies below this share of the usual is looked at.
-const LOW: f64 = 0.93;
 /// Moments in an hour: sky and array keep their errors for about so long.
 const HOUR: usize = 12;
 /// Fewest clear moments by which an hour counts.
@@ -73,7 +71,7 @@ pub fn judge(
     };
     let is_low = |day: usize| {
         let scale = clear.days[day]?;
-        Some(scale.ratio / clear.healthy < LOW)
+        Some(scale.ratio / clear.healthy < WELL)
     };
     let well: Vec<usize> = (0..grid.dates.len())
         .filter(|day| is_low(*day) == Some(false))

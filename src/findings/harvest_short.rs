@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::expect::clear::WELL;
 use crate::findings::array_part_out;
 use crate::findings::clock_off;
 use crate::findings::panel_care::CAUTION;
@@ -209,7 +210,7 @@ fn reasons(evidence: &Evidence, short: &[&Day], clear_hours: f64) -> Vec<String>
         .days
         .iter()
         .flatten()
-        .filter(|d| d.ratio / clear.healthy > 0.93)
+        .filter(|d| d.ratio / clear.healthy > WELL)
         .count();
     let mut why = vec![
         if clear_hours > 0.0 {

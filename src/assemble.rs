@@ -1,22 +1,23 @@
 //! The one report model put together from what was read, expected, accounted and found.
 
+mod assumed;
 mod stops;
 
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use crate::account::Accounts;
 use crate::account::load_hours::load_hours;
 use crate::account::long_hours::long_hours;
 use crate::account::low_charge::low_charge;
 use crate::account::night::Nights;
 use crate::account::night_course::night_course;
-use crate::account::{Accounts, ledger};
 use crate::calendar::Calendar;
-use crate::design::{Assumed, Design, Event, Spot, budget};
+use crate::design::{Design, Event, Spot, budget};
+use crate::expect::turn::Turn;
 use crate::expect::{Expectation, Folded, STEP_S};
 use crate::findings::catalogue::Found;
 use crate::log::Reading;
-use crate::physics::{plane, sky};
 use crate::report::model::{
     ChartData, DropChart, Input, NightCurrent, Noted, Period, Profile, Report, RoleUse, Rows,
     SCHEMA, SystemSummary, Unknown, Verdict,
@@ -71,7 +72,7 @@ pub fn report(parts: Parts) -> Report {
         comparison: None,
         checked: parts.found.checked.clone(),
         unknown,
-        assumed: assumed(&parts),
+        assumed: assumed::list(&parts),
         yardsticks: accounts.yardsticks,
         series: ChartData {
             profile: profile(&parts, 0..parts.expected.grid.moments),
@@ -233,6 +234,9 @@ fn period(parts: &Parts) -> Period {
     }
 }
 
+/// A bearing further off than one taken by hand is, degrees.
+const WORTH_A_LOOK_DEG: f64 = 10.0;
+
 /// What the accounts could not separate, with the measurement that would.
 fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
     let unknown = |kind: &str, text: &str, needs: &str| Unknown {
@@ -274,76 +278,19 @@ fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
             "one clear day with the bank low enough to take all",
         ));
     }
-    list
-}
-
-fn assumed(parts: &Parts) -> Vec<Assumed> {
-    let mut list = parts.design.assumed.clone();
-    let of = |key: &str, value: &str, why: &str| Assumed {
-        key: key.to_owned(),
-        value: value.to_owned(),
-        why: why.to_owned(),
-    };
-    list.push(of(
-        "sky.turbidity",
-        &format!("{:.1}", sky::DEFAULT_TURBIDITY),
-        "ordinary haze for the clear-sky model (range 2 to 5); clear hours of the log correct it where there are any",
-    ));
-    list.push(of(
-        "ground.reflection",
-        &format!("{:.2}", plane::DEFAULT_ALBEDO),
-        "ordinary ground",
-    ));
-    let signals = &parts.expected.signals;
-    if let Some(route) = &signals.route {
-        let known = 100.0 * route.known() as f64 / parts.expected.grid.moments.max(1) as f64;
-        list.push(of(
-            "place",
-            &format!("as logged, {known:.0} % of the time"),
-            "the sun is seen from the log's own positions; without a fix the last one holds for a day, then the design's place",
-        ));
-    }
     for askew in &parts.expected.askew {
-        list.push(of(
-            "arrays.lean",
-            &format!(
-                "{:.0} degrees to the {}",
-                askew.east_deg.abs(),
-                if askew.east_deg > 0.0 { "east" } else { "west" }
-            ),
-            &format!(
-                "{} clear days{} bend that way beside the tilt and facing of the design{}",
-                askew.days,
-                match parts.design.place.legs.is_empty() {
-                    true => String::new(),
-                    false => format!(" at place {} of the journey", askew.stop + 1),
-                },
-                if parts.found.findings.iter().any(|f| f.kind == "clock-off") {
-                    ": the clock that is off bends them too, and may be all there is to it"
-                } else {
-                    "; a clock off by some minutes, or a facing that is not the design's, bends them too"
-                }
-            ),
-        ));
+        if askew.turn == Turn::Bearing && askew.east_deg.abs() >= WORTH_A_LOOK_DEG {
+            list.push(unknown(
+                "array",
+                &format!(
+                    "whether the panels look where the design says: clear days bend as if they looked {}, and the offer is reckoned so; a clock that is off bends them too",
+                    assumed::further(askew)
+                ),
+                "a compass held to the panels, away from steel and from their cables, reckoned to true north",
+            ));
+        }
     }
-    if signals.irradiance.is_some() {
-        list.push(of(
-            "sky.instrument",
-            "plane and scale learned",
-            "where the array's output does not show the sky, the logged irradiance does: as it compares with the output elsewhere, or within 20 % where it cannot be compared",
-        ));
-    }
-    list.push(of(
-        "plan.harvest",
-        &format!("{:.0} Wh a day", planned_mean(parts)),
-        ledger::planned_how(parts.design),
-    ));
     list
-}
-
-fn planned_mean(parts: &Parts) -> f64 {
-    let days = &parts.accounts.days;
-    days.iter().filter_map(|d| d.planned_wh).sum::<f64>() / days.len().max(1) as f64
 }
 
 /// The last days at a fine step, where the period has more than a page shows a row each.

@@ -16,6 +16,7 @@ pub mod setpoints;
 pub mod shade;
 pub mod signals;
 mod standing;
+pub mod turn;
 
 use std::borrow::Cow;
 

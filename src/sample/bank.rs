@@ -145,7 +145,7 @@ impl Bank {
             Chemistry::Agm | Chemistry::Gel => ((1.0 - self.soc) / 0.02).clamp(0.0, 1.0),
             Chemistry::Flooded => ((1.0 - self.soc) / 0.03).clamp(0.0, 1.0),
         };
-        self.spec.sound_share() * last * (1.0 - self.leak)
+        self.spec.sound_share * last * (1.0 - self.leak)
     }
 
     /// Current turned to gas at a terminal voltage and a temperature, A: tenfold for 0.15 V a cell,

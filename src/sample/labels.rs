@@ -54,16 +54,7 @@ impl BankSpec {
 
     /// What may leak besides and leave it at that low end, share.
     pub(super) fn usual_leak(&self) -> f64 {
-        1.0 - self.lowest_usual_efficiency() / self.sound_share()
-    }
-
-    /// Share of a charging current that a new bank of this kind stores while it is not nearly full.
-    pub(super) fn sound_share(&self) -> f64 {
-        match self.chemistry {
-            Chemistry::Lfp | Chemistry::Nmc => 0.995,
-            Chemistry::Agm | Chemistry::Gel => 0.98,
-            Chemistry::Flooded => 0.95,
-        }
+        1.0 - self.lowest_usual_efficiency() / self.sound_share
     }
 
     /// Voltage below which its cells must not go, V.

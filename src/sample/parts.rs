@@ -112,6 +112,16 @@ pub(super) fn lithium(rated_ah: f64, start_soc: f64) -> BankSpec {
         max_charge_a: rated_ah / 2.0,
         cut_off_v: 11.5,
         start_soc,
+        sound_share: usual_sound_share(Chemistry::Lfp),
+    }
+}
+
+/// Share of a charging current that a new bank of a kind stores while it is not nearly full.
+fn usual_sound_share(chemistry: Chemistry) -> f64 {
+    match chemistry {
+        Chemistry::Lfp | Chemistry::Nmc => 0.995,
+        Chemistry::Agm | Chemistry::Gel => 0.98,
+        Chemistry::Flooded => 0.95,
     }
 }
 
@@ -138,6 +148,7 @@ pub(super) fn lead(chemistry: Chemistry, rated_ah: f64, start_soc: f64) -> BankS
         max_charge_a: rated_ah / 4.0,
         cut_off_v: 11.4,
         start_soc,
+        sound_share: usual_sound_share(chemistry),
     }
 }
 

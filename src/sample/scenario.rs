@@ -138,6 +138,8 @@ pub(super) struct BankSpec {
     pub(super) cut_off_v: f64,
     /// True state of charge at the first row, share.
     pub(super) start_soc: f64,
+    /// Share of a charging current that it stores while it is not nearly full.
+    pub(super) sound_share: f64,
 }
 
 /// How a load behaves through the day.

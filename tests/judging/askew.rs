@@ -4,6 +4,7 @@
 use std::path::Path;
 
 use ampledger::design::read::read_text;
+use ampledger::expect::turn::Turn;
 use ampledger::report::model::Severity;
 
 use crate::plant::{Plant, taken};
@@ -40,6 +41,22 @@ fn a_lean_to_the_side_is_read_off_clear_days() {
             })
             .fold(0.0, f64::max);
         assert!(worst < 0.03, "{worst}");
+    }
+}
+
+#[test]
+fn steep_panels_that_look_another_way_than_on_paper_are_read_off_clear_days() {
+    let on_paper = lying(55.0, 180.0, 6);
+    for (facing, east) in [(158.0, 22.0), (205.0, -25.0)] {
+        let truly = lying(55.0, facing, 6);
+        let judged = on_paper.judge(|day, minute| taken(day, truly.clear_w(day, minute)));
+        let askew = &judged.expected.askew;
+        assert_eq!(askew.len(), 1, "{askew:?}");
+        assert_eq!(askew[0].turn, Turn::Bearing);
+        assert!((askew[0].east_deg - east).abs() < 3.0, "{askew:?}");
+        for kind in ["array-part-out", "array-weak", "harvest-short", "clock-off"] {
+            assert!(judged.found(kind).is_none(), "{kind}");
+        }
     }
 }
 

@@ -84,7 +84,7 @@ pub(super) fn leaky_bank_lead(case: &'static str, draw: &mut Draw) -> Scenario {
 
 /// The leak that takes a bank below the usual range's low end by so much.
 fn leak_of(s: &Scenario, lost: f64) -> f64 {
-    1.0 - (s.bank.lowest_usual_efficiency() - lost) / s.bank.sound_share()
+    1.0 - (s.bank.lowest_usual_efficiency() - lost) / s.bank.sound_share
 }
 
 /// A lead bank taken below the reserve its owner set.

@@ -22,7 +22,7 @@ use crate::report::model::{
     ChartData, DropChart, Input, NightCurrent, Noted, Period, Profile, Report, RoleUse, Rows,
     SCHEMA, SystemSummary, Unknown, Verdict,
 };
-use crate::report::spans;
+use crate::report::{charts, spans};
 
 /// Everything a report is made of.
 pub struct Parts<'a> {
@@ -52,7 +52,7 @@ pub fn report(parts: Parts) -> Report {
     let accounts = parts.accounts;
     let mut unknown = parts.found.unknown.clone();
     unknown.extend(steps_not_told_apart(&parts));
-    Report {
+    let mut report = Report {
         schema: SCHEMA.to_owned(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
         run: digest(&parts),
@@ -99,6 +99,18 @@ pub fn report(parts: Parts) -> Report {
             ),
             night_current: night_current(&parts),
         },
+    };
+    forget_charts_not_drawn(&mut report);
+    report
+}
+
+/// A finding names its kind's chart; where this log has nothing for it there is none to name.
+fn forget_charts_not_drawn(report: &mut Report) {
+    let drawn = charts::all(report);
+    for finding in &mut report.findings {
+        finding
+            .chart
+            .take_if(|named| drawn.iter().all(|chart| chart.file != *named));
     }
 }
 

@@ -96,7 +96,11 @@ fn as_seen(parts: &Parts<'_>, askew: &Askew) -> Assumed {
 
 /// How far the panels look from where the design has them look.
 pub(super) fn further(askew: &Askew) -> String {
-    format!("{} further {} than in the design", degrees(askew), side(askew))
+    format!(
+        "{} further {} than in the design",
+        degrees(askew),
+        side(askew)
+    )
 }
 
 fn degrees(askew: &Askew) -> String {

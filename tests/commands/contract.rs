@@ -242,7 +242,51 @@ fn holds_for_every_case_of_the_samples() {
         let ran = run(at.path(), &JUDGE_TRIP);
         assert_eq!(ran.status, 0, "{}: {}", case.name, ran.err);
         holds(&report(&at.path().join("out")));
+        charts_are_there(&at.path().join("out"));
     }
+}
+
+/// A chart that a finding names is there to be looked at.
+fn charts_are_there(folder: &Path) {
+    for finding in report(folder)["findings"].as_array().unwrap() {
+        if let Some(chart) = finding["chart"].as_str() {
+            assert!(folder.join(chart).exists(), "{}: {chart}", finding["kind"]);
+        }
+    }
+}
+
+#[test]
+fn a_chart_that_the_log_has_nothing_for_is_not_named() {
+    let at = tempfile::tempdir().unwrap();
+    let made = [
+        "sample",
+        "trip",
+        "--case",
+        "hungry-crew",
+        "--days",
+        "7",
+        "--step",
+        "5 min",
+    ];
+    assert_eq!(run(at.path(), &made).status, 0);
+    let log = fs::read_to_string(at.path().join("trip/bank-week-1.csv")).unwrap();
+    // Time, voltage and current alone: no state of charge to draw.
+    let bare: String = log
+        .lines()
+        .map(|line| line.split(',').take(3).collect::<Vec<_>>().join(",") + "\n")
+        .collect();
+    fs::write(at.path().join("trip/bank-week-1.csv"), bare).unwrap();
+    let ran = run(at.path(), &JUDGE_TRIP);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let out = at.path().join("out");
+    assert!(!out.join("charts/charge.svg").exists());
+    charts_are_there(&out);
+    let report = report(&out);
+    let findings = report["findings"].as_array().unwrap();
+    let named = |kind: &str| &findings.iter().find(|f| f["kind"] == kind).unwrap()["chart"];
+    assert!(named("never-full").is_null());
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(!page.contains("charge-chart") && !page.contains("figure-charge"));
 }
 
 #[test]

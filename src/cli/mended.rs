@@ -9,8 +9,6 @@ use crate::compare::compare;
 use crate::reconcile::{Request, reconcile};
 use crate::report::comparison::Comparison;
 use crate::report::model::Report;
-use crate::report::{compare_text, json};
-use crate::whole_file;
 
 /// Compares the days before a date with those from it on. Both sides are reconciled on their own, so that
 /// neither borrows from the other.
@@ -26,19 +24,6 @@ pub(super) fn compared(asked: &Request, mended: NaiveDate) -> Result<Comparison,
     let before = side(asked, asked.from, mended.pred_opt(), mended)?;
     let after = side(asked, Some(mended), asked.to, mended)?;
     compare(&before, &after).map_err(|e| Failure::new(e.to_string()))
-}
-
-/// Writes what changed beside the report, as `comparison.json` and `comparison.txt`; returns the text. The
-/// report holds it too, with its chart.
-///
-/// # Errors
-/// A file that cannot be written.
-pub(super) fn write(compared: &Comparison, folder: &Path) -> Result<String, Failure> {
-    let text = compare_text::render(compared);
-    let json = json::render(compared).map_err(|e| Failure::new(e.to_string()))?;
-    put(&folder.join("comparison.json"), &json)?;
-    put(&folder.join("comparison.txt"), &text)?;
-    Ok(text)
 }
 
 fn side(
@@ -57,8 +42,4 @@ fn side(
             "--mended {mended}: {e}; give a date with logged days before it and from it on"
         ))
     })
-}
-
-fn put(file: &Path, content: &str) -> Result<(), Failure> {
-    whole_file::put(file, content.as_bytes()).map_err(|e| Failure::unwritable(file, &e))
 }

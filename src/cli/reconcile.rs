@@ -12,7 +12,7 @@ use super::{FOUND, Failure, Outcome, mended, screen};
 use crate::reconcile::{Request, reconcile_watched};
 use crate::report::model::Report;
 use crate::report::text::summary;
-use crate::report::{json, post, write};
+use crate::report::{compare_text, json, post, write};
 
 pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
     check_period(arguments.from, arguments.to)?;
@@ -51,8 +51,7 @@ pub(super) fn run(arguments: &Reconcile, manner: Manner) -> Outcome {
         ));
     }
     if let Some(compared) = &compared {
-        let text = mended::write(compared, &folder)?;
-        manner.tell(&format!("\n{text}"));
+        manner.tell(&format!("\n{}", compare_text::render(compared)));
     }
     let failed = arguments
         .fail_on

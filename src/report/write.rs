@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::model::Report;
-use super::{charts, days_csv, html, json, post, text};
+use super::{charts, compare_text, days_csv, html, json, post, text};
 use crate::whole_file;
 
 /// Why outputs could not be written.
@@ -27,9 +27,13 @@ pub enum WriteError {
     Page(#[from] html::HtmlError),
 }
 
-/// Writes `report.json`, `days.csv`, `report.txt`, `post.md`, the charts and, last, `report.html` into `folder`.
+/// What changed by a mend, for programs and for people, under the output folder.
+const COMPARISON: [&str; 2] = ["comparison.json", "comparison.txt"];
+
+/// Writes `report.json`, `days.csv`, `report.txt`, `post.md`, the charts and, last, `report.html` into `folder`;
+/// of a report that compares the days before and after a mend `comparison.json` and `comparison.txt` too.
 ///
-/// Everything is made before anything is written. A chart of ours that this report has no data for is
+/// Everything is made before anything is written. A file of ours that this report has nothing for is
 /// removed; files that are not ours are never touched. Returns the files in the order written.
 ///
 /// # Errors
@@ -45,6 +49,10 @@ pub fn write(report: &Report, folder: &Path) -> Result<Vec<PathBuf>, WriteError>
 pub fn write_with(report: &Report, json: &str, folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
     let drawn = charts::all(report);
     let page = html::render(report, &drawn)?;
+    let compared = match &report.comparison {
+        Some(compared) => Some([json::render(compared)?, compare_text::render(compared)]),
+        None => None,
+    };
     let mut files: Vec<(&str, &str)> = Vec::new();
     let (csv, plain, post) = (
         days_csv::render(report),
@@ -55,6 +63,9 @@ pub fn write_with(report: &Report, json: &str, folder: &Path) -> Result<Vec<Path
     files.push(("days.csv", &csv));
     files.push(("report.txt", &plain));
     files.push(("post.md", &post));
+    if let Some(texts) = &compared {
+        files.extend(COMPARISON.into_iter().zip(texts.iter().map(String::as_str)));
+    }
     files.extend(drawn.iter().map(|c| (c.file, c.svg.as_str())));
     make_folder(folder)?;
     if !drawn.is_empty() {
@@ -62,15 +73,15 @@ pub fn write_with(report: &Report, json: &str, folder: &Path) -> Result<Vec<Path
     }
     whole_file::sweep(folder);
     whole_file::sweep(&folder.join("charts"));
+    let names: Vec<&str> = files.iter().map(|(name, _)| *name).collect();
     let mut written = Vec::new();
     for (name, content) in files {
         written.push(put(folder, name, content)?);
     }
-    for stale in charts::FILES
-        .iter()
-        .filter(|f| drawn.iter().all(|c| c.file != **f))
-    {
-        remove(&folder.join(stale))?;
+    for stale in charts::FILES.iter().chain(&COMPARISON) {
+        if !names.contains(stale) {
+            remove(&folder.join(stale))?;
+        }
     }
     written.push(put(folder, "report.html", &page)?);
     Ok(written)
@@ -125,6 +136,9 @@ mod tests {
         std::fs::write(&foreign, "mine").unwrap();
         write(&demo::useless(), folder.path()).unwrap();
         assert!(!folder.path().join(charts::DROP).exists());
+        for of_the_mend in COMPARISON {
+            assert!(!folder.path().join(of_the_mend).exists());
+        }
         assert_eq!(std::fs::read_to_string(&foreign).unwrap(), "mine");
     }
 

@@ -112,6 +112,17 @@ fn one_log_is_compared_before_and_after_a_date() {
     assert_eq!(found["after"]["from"], since);
     assert!(at.path().join("out/charts/comparison.svg").exists());
     assert!(at.path().join("out/comparison.txt").exists());
+    // The report holds all of it, and a run without the date leaves nothing of it behind.
+    let drawn_again = run(at.path(), &["render", "out/report.json", "--out", "again"]);
+    assert_eq!(drawn_again.status, 0, "{}", drawn_again.err);
+    assert_eq!(
+        files(&at.path().join("out")),
+        files(&at.path().join("again"))
+    );
+    assert_eq!(run(at.path(), &asked).status, 0);
+    for of_the_mend in ["comparison.json", "comparison.txt", "charts/comparison.svg"] {
+        assert!(!at.path().join("out").join(of_the_mend).exists());
+    }
 
     let early = run(
         at.path(),

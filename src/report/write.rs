@@ -66,7 +66,13 @@ pub fn write_with(report: &Report, json: &str, folder: &Path) -> Result<Vec<Path
     if let Some(texts) = &compared {
         files.extend(COMPARISON.into_iter().zip(texts.iter().map(String::as_str)));
     }
-    files.extend(drawn.iter().map(|c| (c.file, c.svg.as_str())));
+    let charts: Vec<String> = drawn.iter().map(|c| c.file_of(&report.run)).collect();
+    files.extend(
+        drawn
+            .iter()
+            .map(|c| c.file)
+            .zip(charts.iter().map(String::as_str)),
+    );
     make_folder(folder)?;
     if !drawn.is_empty() {
         make_folder(&folder.join("charts"))?;
@@ -140,6 +146,21 @@ mod tests {
             assert!(!folder.path().join(of_the_mend).exists());
         }
         assert_eq!(std::fs::read_to_string(&foreign).unwrap(), "mine");
+    }
+
+    #[test]
+    fn a_chart_says_of_which_run_it_is_and_the_page_says_it_once_for_all() {
+        let folder = tempfile::tempdir().unwrap();
+        let report = demo::faulty();
+        write(&report, folder.path()).unwrap();
+        let said = format!("data-run=\"{}\"", report.run);
+        for chart in charts::FILES {
+            let svg = std::fs::read_to_string(folder.path().join(chart)).unwrap();
+            let (root, _) = svg.split_once('>').unwrap();
+            assert!(root.starts_with("<svg ") && root.contains(&said), "{chart}");
+        }
+        let page = std::fs::read_to_string(folder.path().join("report.html")).unwrap();
+        assert!(!page.contains("data-run"));
     }
 
     #[test]

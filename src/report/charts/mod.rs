@@ -73,7 +73,7 @@ pub struct Chart {
     pub name: &'static str,
     /// Path under the output folder, one of [`FILES`].
     pub file: &'static str,
-    /// The drawing: a file of its own, fit to stand in a page as well.
+    /// The drawing, fit to stand in a page as well.
     pub svg: String,
     /// What the chart shows, in a sentence.
     pub title: String,
@@ -81,6 +81,14 @@ pub struct Chart {
     pub description: String,
     /// The figures behind it, where they are few enough to print.
     pub table: Option<Table>,
+}
+
+impl Chart {
+    /// The drawing as a file of its own: it says which run it is of, as a page with it does once for all.
+    pub fn file_of(&self, run: &str) -> String {
+        let named = format!("<svg data-run=\"{}\" ", canvas::escape(run));
+        self.svg.replacen("<svg ", &named, 1)
+    }
 }
 
 /// All charts the report has data for, in reading order.

@@ -18,6 +18,13 @@ const NO_VOLTS_HEADER: &str =
 /// The header of a controller's log with the current of its load terminals.
 const LOADS_HEADER: &str = "time,panel voltage (V),panel current (A),panel power (W),charge voltage (V),charge current (A),load current (A),stage";
 
+/// What writes logs: the bank's monitor and the controller.
+const DEVICES: [&str; 2] = ["bank", "controller"];
+/// Between the device and the week in a log's name.
+const WEEK: &str = "-week-";
+/// What a log's name ends with.
+const ENDING: &str = ".csv";
+
 /// A log file: name and text.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LogFile {
@@ -32,7 +39,7 @@ pub(super) fn files(scenario: &Scenario, outcome: &Outcome) -> Vec<LogFile> {
     let calendar = scenario.calendar();
     let start = calendar.start_of(scenario.first_day);
     let (bank_clock, controller_clock) = scenario.logging.clock_s;
-    let mut files = weeks("bank", BANK_HEADER, &outcome.bank_rows, start, |row| {
+    let mut files = weeks(DEVICES[0], BANK_HEADER, &outcome.bank_rows, start, |row| {
         let BankRow {
             volts,
             amps,
@@ -48,7 +55,7 @@ pub(super) fn files(scenario: &Scenario, outcome: &Outcome) -> Vec<LogFile> {
         (true, false) => CONTROLLER_HEADER,
     };
     let rows = &outcome.controller_rows;
-    files.extend(weeks("controller", header, rows, start, |row| {
+    files.extend(weeks(DEVICES[1], header, rows, start, |row| {
         let at = stamp(&calendar, row.at + controller_clock, scenario.logging.utc);
         controller_line(&at, &row.shown, header)
     }));
@@ -88,6 +95,15 @@ fn stamp(calendar: &Calendar, instant: i64, utc: bool) -> String {
     }
 }
 
+/// Whether a file of that name may be a log of a sample.
+pub(super) fn is_log_name(name: &str) -> bool {
+    let week = DEVICES
+        .iter()
+        .find_map(|device| name.strip_prefix(device)?.strip_prefix(WEEK))
+        .and_then(|rest| rest.strip_suffix(ENDING));
+    week.is_some_and(|week| week.parse::<u32>().is_ok_and(|n| n.to_string() == week))
+}
+
 /// Cuts rows into files of seven days.
 fn weeks<T>(
     log: &str,
@@ -99,7 +115,7 @@ fn weeks<T>(
     let mut files: Vec<LogFile> = Vec::new();
     for row in rows {
         let week = (row.at - start).div_euclid(7 * 86_400) + 1;
-        let name = format!("{log}-week-{week}.csv");
+        let name = format!("{log}{WEEK}{week}{ENDING}");
         if files.last().is_none_or(|f| f.name != name) {
             files.push(LogFile {
                 name,

@@ -151,7 +151,8 @@ fn scenario(
 }
 
 /// Writes `design.toml`, the log files and `truth.json` into `folder`; returns the files written.
-/// Each file is whole: written under another name first, then put in place.
+/// Each file is whole: written under another name first, then put in place. Log files of an earlier
+/// sample there that this one does not write go: the new design would read them too.
 ///
 /// # Errors
 /// What [`simulate`] refuses; a folder with something in it without `force`; a file that cannot be
@@ -175,6 +176,10 @@ pub fn write(folder: &Path, options: &SampleOptions) -> Result<Vec<PathBuf>, Sam
         .collect();
     files.push(("truth.json", truth + "\n"));
     files.push(("design.toml", trip.design));
+    if folder.join("truth.json").exists() {
+        remove_other_logs(folder, &trip.logs)?;
+    }
+    crate::whole_file::sweep(folder);
     files
         .into_iter()
         .map(|(name, text)| put(folder, name, &text))
@@ -194,6 +199,24 @@ fn refuse_occupied(folder: &Path, force: bool) -> Result<(), SampleError> {
             "{}: this folder has something in it; name an empty or new one, or add --force",
             folder.display()
         )));
+    }
+    Ok(())
+}
+
+/// Removes log files by names of ours that are not among `kept`.
+fn remove_other_logs(folder: &Path, kept: &[LogFile]) -> Result<(), SampleError> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    for path in entries.map(|entry| entry.path()) {
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        if logs::is_log_name(&name) && kept.iter().all(|log| log.name != name) {
+            std::fs::remove_file(&path).map_err(|e| {
+                SampleError(format!(
+                    "{}: this log of an earlier sample cannot be removed: {}; check permissions",
+                    path.display(),
+                    crate::words::of_file(&e)
+                ))
+            })?;
+        }
     }
     Ok(())
 }

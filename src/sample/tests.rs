@@ -284,6 +284,28 @@ fn a_folder_with_something_in_it_is_left_alone() {
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 4);
 }
 
+#[test]
+fn weeks_of_a_longer_sample_go_and_foreign_files_stay() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut options = options("drop-joint", Some(8), 1);
+    options.step_s = Some(900);
+    write(folder.path(), &options).unwrap();
+    let foreign = ["bank-week-2b.csv", "bank-week-02.csv", "my-week-2.csv"];
+    for name in foreign {
+        std::fs::write(folder.path().join(name), "mine").unwrap();
+    }
+    options.days = Some(2);
+    options.force = true;
+    let files = write(folder.path(), &options).unwrap();
+    let there = std::fs::read_dir(folder.path()).unwrap().count();
+    assert_eq!(there, files.len() + foreign.len());
+    // Where no sample was written before, a file of such a name is somebody's own.
+    let other = tempfile::tempdir().unwrap();
+    std::fs::write(other.path().join("bank-week-2.csv"), "mine").unwrap();
+    write(other.path(), &options).unwrap();
+    assert!(other.path().join("bank-week-2.csv").exists());
+}
+
 /// The line of work the default case is there to show.
 #[test]
 fn the_default_case_tells_its_story() {

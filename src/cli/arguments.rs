@@ -370,9 +370,10 @@ fn size(text: &str) -> Result<f64, String> {
 fn step(text: &str) -> Result<u32, String> {
     let seconds = crate::quantity::parse(text, crate::quantity::Dimension::Duration)
         .map_err(|error| error.to_string())?;
-    if (1.0..=3600.0).contains(&seconds) {
-        Ok(seconds.round() as u32)
+    let whole = seconds.round() as u32;
+    if crate::sample::is_step(whole) {
+        Ok(whole)
     } else {
-        Err("a step lies between 1 s and 1 h, for instance \"1 min\"".to_owned())
+        Err(format!("a step is {}", crate::sample::STEPS))
     }
 }

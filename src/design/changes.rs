@@ -5,7 +5,7 @@ use std::path::Path as File;
 use toml::de::DeValue;
 
 use super::decode::{decode, float, integer};
-use super::keys::{self, Kind};
+use super::keys::{self, Key, Kind};
 use super::read::{DesignError, complete};
 use super::system::{Changes, Design};
 
@@ -17,13 +17,12 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
     let Some(key) = keys::find(&named.key) else {
         return Err(unknown(path));
     };
-    let top = path.split('.').next().unwrap_or_default();
-    if ["log", "option", "event"].contains(&top) {
+    if !is_of_the_system(path) {
         return Err(format!(
             "{path} is not part of the system and cannot be tried; try a key of the system, such as battery.capacity"
         ));
     }
-    if matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open) {
+    if !holds_a_value(key) {
         return Err(format!(
             "{path} is a section; name a key in it, such as {path}.{}",
             keys::members(path).first().unwrap_or(&"")
@@ -31,6 +30,17 @@ pub(super) fn check(path: &str, value: &DeValue<'_>) -> Result<toml::Value, Stri
     }
     decode(key, value).map_err(|why| format!("{path}: {why}"))?;
     plain(value).ok_or_else(|| format!("{path}: is not a value to try"))
+}
+
+/// Whether a path leads to the system itself rather than to what is said beside it.
+fn is_of_the_system(path: &str) -> bool {
+    let top = path.split('.').next().unwrap_or_default();
+    !["log", "option", "event"].contains(&top)
+}
+
+/// Whether a key holds a value and no keys of its own.
+fn holds_a_value(key: &Key) -> bool {
+    !matches!(key.kind, Kind::Section | Kind::Sections | Kind::Open)
 }
 
 /// A path with the name of one entry taken out.
@@ -72,10 +82,10 @@ impl Path {
     }
 }
 
-/// What to say of an unknown key: the nearest key that holds a value, else what its section has.
+/// What to say of an unknown key: the nearest key that can be changed, else what its section has.
 fn unknown(path: &str) -> String {
     let section = path.rsplit_once('.').map_or("", |(section, _)| section);
-    let near = keys::nearest(path).filter(|near| keys::members(near).is_empty());
+    let near = keys::nearest_of(path, |key| holds_a_value(key) && is_of_the_system(key.path));
     let hint = match (near, keys::members(section).as_slice()) {
         (Some(near), _) => format!("did you mean {near}?"),
         (None, []) => "write it as in the design file, for instance battery.capacity".to_owned(),
@@ -252,6 +262,25 @@ mod tests {
         let (key, value) = parse_change(text)?;
         let here = File::new("design.toml");
         read_changed(TEXT, here, here, &[(key, value)].into()).map_err(|e| e.to_string())
+    }
+
+    #[test]
+    fn an_unknown_key_is_told_with_the_nearest_that_can_be_changed() {
+        for (typed, meant) in [
+            ("array.panels=3", "array.panels_in_series"),
+            ("array.strings=3", "array.strings_in_parallel"),
+            ("batery.capacity=90 Ah", "battery.capacity"),
+            ("array.panel.pwer=90 W", "array.panel.power"),
+        ] {
+            let refused = changed(typed).unwrap_err();
+            let asked = format!("did you mean {meant}?");
+            assert!(refused.ends_with(&asked), "{refused}");
+        }
+        assert!(
+            changed("battery.bogus=1")
+                .unwrap_err()
+                .contains("known there")
+        );
     }
 
     #[test]

@@ -327,8 +327,14 @@ pub fn all() -> impl Iterator<Item = &'static Key> {
 }
 
 /// The known key an unknown path most likely means: the same last word elsewhere, else the
-/// nearest spelling in the same section, else the nearest path of all.
+/// nearest spelling in the same section, else the nearest path of all, else one that begins like it.
 pub fn nearest(path: &str) -> Option<&'static str> {
+    nearest_of(path, |_| true)
+}
+
+/// [`nearest`] among the keys that may be meant.
+pub fn nearest_of(path: &str, may_be: impl Fn(&Key) -> bool) -> Option<&'static str> {
+    let all = || all().filter(|k| may_be(k));
     let wanted = path.to_lowercase();
     let (section, word) = split(&wanted);
     let top = wanted.split('.').next().unwrap_or_default();
@@ -355,6 +361,13 @@ pub fn nearest(path: &str) -> Option<&'static str> {
                 .filter_map(|k| within(k.path, &wanted, 2).map(|d| (d, k)))
                 .min_by_key(|found| found.0)
                 .map(|found| found.1)
+        })
+        .or_else(|| {
+            all().find(|k| {
+                let (of, known) = split(k.path);
+                let rest = known.strip_prefix(word).filter(|_| !word.is_empty());
+                of == section && rest.is_some_and(|rest| rest.starts_with('_'))
+            })
         })
         .map(|k| k.path)
 }

@@ -85,6 +85,15 @@ pub fn cases() -> &'static [Case] {
     cases::CASES
 }
 
+/// What a step of a log can be.
+pub const STEPS: &str =
+    "a part of a day that divides it evenly, up to 1 h (for instance 60 s, 5 min, 15 min)";
+
+/// Whether a log can be written at that step.
+pub fn is_step(seconds: u32) -> bool {
+    (1..=3_600).contains(&seconds) && 86_400 % seconds == 0
+}
+
 /// Simulates a case (`None`: `options.case`, or else the default) in memory. The same input gives
 /// the same bytes.
 ///
@@ -139,10 +148,8 @@ fn scenario(
         other_place::drawn(&mut scenario, seed);
     }
     if let Some(step) = options.step_s {
-        if step == 0 || 86_400 % step != 0 || step > 3_600 {
-            return Err(SampleError(format!(
-                "--step must be a part of a day that divides it evenly, up to 1 h (for instance 60 s, 5 min, 15 min), not {step} s"
-            )));
+        if !is_step(step) {
+            return Err(SampleError(format!("--step must be {STEPS}, not {step} s")));
         }
         scenario.logging.bank_step_s = step;
         scenario.logging.controller_step_s = scenario.logging.controller_step_s.max(step);

@@ -191,6 +191,7 @@ const RUNS: &[(&str, &[&[&str]])] = &[
             &["sample", "s", "--days", "0"],
             &["sample", "s", "--step", "1 fortnight"],
             &["sample", "s", "--step", "0 s"],
+            &["sample", "s", "--step", "7 min"],
             &["sample", "s", "--size", "-1"],
             &["sample", "s", "--seed", "x"],
         ],

@@ -70,6 +70,7 @@ fn sample_refuses_what_it_does_not_know() {
         ["--days", "4000000000"],
         ["--step", "1 fortnight"],
         ["--step", "0 s"],
+        ["--step", "7 min"],
     ] {
         refused(
             &run(at.path(), &[&["sample", "s"][..], &wrong].concat()),

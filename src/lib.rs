@@ -47,6 +47,7 @@ pub mod smallest;
 pub mod stats;
 pub mod tally;
 pub mod timeline;
+mod units;
 pub mod verdict;
 pub mod whole_file;
 pub mod words;

@@ -3,23 +3,9 @@
 use std::cell::RefCell;
 use std::collections::HashMap;
 
-use super::vocabulary::units::UNITS;
-pub(crate) use super::vocabulary::units::{Kind, Unit};
 pub(crate) use super::vocabulary::{Quantity, Subject};
 use super::vocabulary::{TABLE, Table};
-
-/// The unit a text spells, where it spells one.
-pub(crate) fn unit(text: &str) -> Option<Unit> {
-    let text = text
-        .trim()
-        .trim_matches(['[', ']', '(', ')', '{', '}'])
-        .trim()
-        .to_lowercase();
-    UNITS
-        .iter()
-        .find(|u| u.0.contains(&text.as_str()))
-        .map(|u| u.1)
-}
+pub(crate) use crate::units::{Kind, Unit, unit};
 
 /// What a column title was understood to say.
 #[derive(Debug, Clone, Default, PartialEq)]

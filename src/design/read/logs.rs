@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use chrono::NaiveDateTime;
+use chrono::format::{Item, StrftimeItems};
+use chrono::{DateTime, NaiveDate, NaiveDateTime};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -12,6 +13,7 @@ use super::super::section::Section;
 use super::super::system::Moment;
 use super::power::{Controllers, twice};
 use crate::mapping::{ColumnMap, ColumnRef, LogEntry, Role};
+use crate::units;
 
 /// Words a stage column's values may stand for.
 const STAGES: [&str; 6] = ["off", "bulk", "absorption", "float", "equalise", "fault"];
@@ -52,7 +54,7 @@ fn entry(section: &Section<'_>, controllers: &Controllers, notes: &mut Notes) ->
             .text("decimal", notes)
             .and_then(|t| t.bytes().next()),
         header: section.header("header", notes),
-        time_format: section.text("time_format", notes),
+        time_format: time_format(section, notes),
         start: start(section, notes),
         // Within 1970 to 2200 by its key's range, so the conversion is exact.
         year: section.number("year", notes).map(|y| y as i32),
@@ -73,6 +75,44 @@ fn encoding(section: &Section<'_>, notes: &mut Notes) -> Option<String> {
         return None;
     }
     Some(label)
+}
+
+/// Names of time formats that are no pattern.
+const TIME_FORMATS: [&str; 5] = [
+    "epoch-s",
+    "epoch-ms",
+    "epoch-us",
+    "elapsed-s",
+    "elapsed-hms",
+];
+
+/// A known name, or a pattern by which stamps can be read.
+fn time_format(section: &Section<'_>, notes: &mut Notes) -> Option<String> {
+    let text = section.text("time_format", notes)?;
+    // The year may come from the design or the file's name.
+    let reads = tells_a_day(&text) || tells_a_day(&format!("%Y {text}"));
+    if !reads && !TIME_FORMATS.contains(&text.as_str()) {
+        let why = format!(
+            "\"{text}\" tells no day; write for instance \"%d/%m/%Y %H:%M\", or one of {}",
+            TIME_FORMATS.join(", ")
+        );
+        section.problem("time_format", &why, notes);
+        return None;
+    }
+    Some(text)
+}
+
+/// Whether a day written by a pattern can be read by it again.
+fn tells_a_day(pattern: &str) -> bool {
+    let items: Vec<Item<'_>> = StrftimeItems::new(pattern).collect();
+    if items.contains(&Item::Error) {
+        return false;
+    }
+    let moment = DateTime::UNIX_EPOCH.fixed_offset();
+    let written = moment.format_with_items(items.iter()).to_string();
+    DateTime::parse_from_str(&written, pattern).is_ok()
+        || NaiveDateTime::parse_from_str(&written, pattern).is_ok()
+        || NaiveDate::parse_from_str(&written, pattern).is_ok()
 }
 
 fn delimiter(section: &Section<'_>, notes: &mut Notes) -> Option<u8> {
@@ -114,13 +154,19 @@ fn parts<'d>(
             true => {
                 found.insert(name, value);
             }
-            false => notes.problem(
-                word.span(),
-                format!(
-                    "{path}.{name} is not a known key; known here: {}",
-                    known.join(", ")
-                ),
-            ),
+            false => {
+                let near = known
+                    .iter()
+                    .map(|key| (strsim::damerau_levenshtein(key, name), *key))
+                    .min()
+                    .filter(|(slips, key)| *slips <= (key.len() / 3).max(1));
+                let hint = match near {
+                    Some((_, key)) => format!("did you mean {path}.{key}?"),
+                    None => format!("known here: {}", known.join(", ")),
+                };
+                let text = format!("{path}.{name} is not a known key; {hint}");
+                notes.problem(word.span(), text);
+            }
         }
     }
     found
@@ -260,10 +306,15 @@ fn detailed(
     for (word, part) in found {
         let fits = match (word, part.get_ref()) {
             ("column", _) => Ok(()),
-            ("unit", DeValue::String(text)) if !text.is_empty() => {
-                map.unit = Some(text.to_string());
-                Ok(())
-            }
+            ("unit", DeValue::String(text)) => match units::unit(text) {
+                Some(_) => {
+                    map.unit = Some(text.to_string());
+                    Ok(())
+                }
+                None => Err(format!(
+                    "the unit \"{text}\" is not known; write for instance \"V\", \"mV\", \"A\", \"mA\", \"W\", \"%\""
+                )),
+            },
             ("scale", scale) => factor(scale).map(|s| map.scale = Some(s)),
             ("add", DeValue::Boolean(add)) => {
                 map.add = *add;

@@ -1,4 +1,4 @@
-//! The vocabulary of the trade, as data: one file a language, one for units.
+//! The vocabulary of the trade, as data: one file a language.
 //!
 //! Titles are folded before they are looked up (lower case, no accents, single spaces, one space at
 //! each end), so a stem with a space at an end only matches at a word boundary there. All languages
@@ -14,7 +14,6 @@ mod norwegian;
 mod portuguese;
 mod spanish;
 mod swedish;
-pub(crate) mod units;
 
 use std::sync::LazyLock;
 

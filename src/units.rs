@@ -1,4 +1,4 @@
-//! Spellings of units, the same in all languages but for a few words.
+//! Spellings of units in logs, the same in all languages but for a few words.
 
 /// Kind of quantity a unit measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,8 +51,21 @@ const fn plain(name: &'static str, kind: Kind, factor: f64) -> Unit {
     }
 }
 
+/// The unit a text spells, where it spells one.
+pub(crate) fn unit(text: &str) -> Option<Unit> {
+    let text = text
+        .trim()
+        .trim_matches(['[', ']', '(', ')', '{', '}'])
+        .trim()
+        .to_lowercase();
+    UNITS
+        .iter()
+        .find(|u| u.0.contains(&text.as_str()))
+        .map(|u| u.1)
+}
+
 /// Spellings of units in lower case.
-pub(crate) const UNITS: &[(&[&str], Unit)] = &[
+const UNITS: &[(&[&str], Unit)] = &[
     (
         &["v", "volt", "volts", "vdc", "v dc", "voltios"],
         plain("V", Kind::Voltage, 1.0),

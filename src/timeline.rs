@@ -89,6 +89,8 @@ pub struct Channel {
     pub step_s: f64,
     /// How its sign came about, where it is the bank's current or power.
     pub sign: Sign,
+    /// Whether it is the rise of a running counter rather than a power as logged.
+    pub counted: bool,
     /// The values.
     pub series: Series,
 }

@@ -82,6 +82,7 @@ mod tests {
             controller: None,
             source: "log".to_owned(),
             step_s,
+            counted: false,
             sign: crate::timeline::Sign::AsWritten,
             series,
         };

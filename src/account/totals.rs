@@ -5,19 +5,21 @@ use crate::expect::Expectation;
 use crate::log::DayTotal;
 use crate::quantity::Interval;
 
-/// The totals of the days on which nothing finer was read, by day of the grid.
+/// The totals of the days on which no power was read, by day of the grid.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Totals {
     days: Vec<Option<DayTotal>>,
 }
 
 impl Totals {
-    /// Sets totals beside the days of the grid. A day with rows of its own keeps to those.
+    /// Sets totals beside the days of the grid. A day with powers of its own keeps to those.
     pub fn new(expected: &Expectation, given: &[DayTotal]) -> Self {
         let grid = &expected.grid;
         let days = (0..grid.dates.len())
             .map(|day| {
-                let read = grid.day(day).any(|m| expected.signals.coverage(m) > 0.0);
+                let read = grid
+                    .day(day)
+                    .any(|m| expected.signals.harvest_coverage(m) > 0.0);
                 given
                     .iter()
                     .find(|total| !read && total.date == grid.dates[day])

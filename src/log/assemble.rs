@@ -3,6 +3,9 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+use chrono::NaiveDate;
+
+use super::bins::DaySums;
 use super::device::{Device, Shape};
 use super::early::Earlies;
 use super::grid::Grid;
@@ -16,10 +19,12 @@ use super::survey::Survey;
 use super::surveys::{self, Job, Surveys};
 use super::totals::Totals;
 use super::watch::{Hands, Teller, Watch};
-use super::{DayTotal, ReadError, Reading, Request, describe, group, meter, source, suggest, sun};
+use super::{
+    DayTotal, ReadError, Reading, Request, counter, describe, group, meter, source, suggest, sun,
+};
 use crate::mapping::Role;
 use crate::tally::Measured;
-use crate::timeline::{Channel, Sign, Timeline};
+use crate::timeline::{Channel, Series, Sign, Timeline};
 
 /// What is read for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,6 +79,7 @@ pub(super) fn assemble(request: &Request, how: Use, watch: Watch) -> Result<Read
             &mut state,
         )?;
     }
+    count(&mut state);
     let suggestions = groups
         .iter()
         .map(|members| suggest::entry(&members.iter().map(|k| &surveys[*k]).collect::<Vec<_>>()))
@@ -115,6 +121,8 @@ struct State {
     channels: Vec<(Channel, bool)>,
     metered: Vec<Measured>,
     totals: Vec<DayTotal>,
+    /// Harvest by day, where counters tell no more, by controller.
+    counted: BTreeMap<Option<String>, BTreeMap<NaiveDate, f64>>,
     tallies: BTreeMap<usize, Tally>,
     gaps: BTreeMap<usize, Vec<super::inspection::Gap>>,
     questions: BTreeMap<usize, Question>,
@@ -229,12 +237,30 @@ fn fold<'a>(
         .and_then(|e| e.name.clone())
         .unwrap_or_else(|| stem(&files[0].source.name));
     let step = files[0].step.unwrap_or(0.0);
+    let is_counted = device.shape.signals.is_counted();
     let made = device.finish(grid);
     if let Some(note) = meter::never_together(&made) {
         state.remarks.insert(members[0], note);
     }
+    let is_raw = |m: &&(Role, Series, DaySums)| m.0 == Role::HarvestTotal;
+    let is_coarse = is_counted
+        && made
+            .iter()
+            .find(is_raw)
+            .is_some_and(|m| counter::is_coarse(&m.1, grid.bin_s));
     for (role, series, days) in made {
-        meter::meter(role, &days, files, &mut state.metered);
+        let counted = role == Role::ChargePower && is_counted;
+        let named = if counted { Role::HarvestTotal } else { role };
+        meter::meter(role, named, &days, files, &mut state.metered);
+        if counted && is_coarse {
+            state.remarks.entry(members[0]).or_insert_with(|| {
+                "harvest_total: its steps are too coarse to follow the sun by; only what it rose by in a day counts".to_owned()
+            });
+            let controller = entry.and_then(|e| e.controller.clone());
+            let counted = state.counted.entry(controller);
+            counted.or_insert_with(|| by_date(&days));
+            continue;
+        }
         let off = sun::remark(role, &series, grid, request.calendar);
         if let Some(note) = off {
             state.remarks.entry(members[0]).or_insert(note);
@@ -249,11 +275,40 @@ fn fold<'a>(
                 Role::BatteryCurrent | Role::BatteryPower => files[0].roles.sign,
                 _ => Sign::AsWritten,
             },
+            counted,
             series,
         };
         state.channels.push((channel, derived));
     }
     Ok(())
+}
+
+/// What came in on each day, of all files together.
+fn by_date(days: &DaySums) -> BTreeMap<NaiveDate, f64> {
+    let mut sums = BTreeMap::new();
+    for ((_, date), [came, ..]) in days {
+        *sums.entry(*date).or_insert(0.0) += came;
+    }
+    sums
+}
+
+/// Enters counted days among the totals; a day's own total is nearer to it.
+fn count(state: &mut State) {
+    let mut days: BTreeMap<NaiveDate, f64> = BTreeMap::new();
+    for (date, wh) in std::mem::take(&mut state.counted).into_values().flatten() {
+        *days.entry(date).or_insert(0.0) += wh;
+    }
+    for (date, wh) in days {
+        match state.totals.iter_mut().find(|total| total.date == date) {
+            Some(total) => {
+                total.harvest_wh.get_or_insert(wh);
+            }
+            None => state.totals.push(DayTotal {
+                harvest_wh: Some(wh),
+                ..DayTotal::empty(date)
+            }),
+        }
+    }
 }
 
 /// Folds a device in a second pass over its files.

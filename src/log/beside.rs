@@ -131,6 +131,7 @@ mod tests {
                 controller: None,
                 source: "log".to_owned(),
                 step_s: 300.0,
+                counted: false,
                 sign: Sign::AsWritten,
                 series,
             }

@@ -3,6 +3,7 @@
 use super::batch::Pace;
 use super::bins::{Bins, DaySums};
 use super::columns::Roles;
+use super::counter::forget_dips;
 use super::fold::{Ahead, Folder, Strip};
 use super::grid::Grid;
 use super::inspection::Gap;
@@ -22,6 +23,8 @@ enum Recipe {
     Product(usize, usize),
     /// Charging less loads; a missing part makes it missing.
     Net(Vec<usize>, usize),
+    /// The rise of a running counter, without readings that fell out of its course.
+    Rise(usize),
 }
 
 /// Roles and recipes of a device.
@@ -81,6 +84,7 @@ impl Signals {
             Role::LoadCurrent,
             load_volts,
         );
+        signals.counter();
         signals
     }
 
@@ -148,14 +152,37 @@ impl Signals {
         }
     }
 
-    /// Roles that are not logged but put together from others of the same row.
-    pub(crate) fn derived(&self) -> Vec<Role> {
-        let net = self.recipes.iter().any(|r| r.0 == Role::BatteryCurrent);
-        if net {
-            vec![Role::BatteryCurrent, Role::BatteryPower]
-        } else {
-            Vec::new()
+    /// Where no power of controller or array is logged, a running counter tells what came between rows.
+    fn counter(&mut self) {
+        let powers = [Role::ChargePower, Role::ArrayPower];
+        if powers.into_iter().any(|role| self.place(role).is_some()) {
+            return;
         }
+        if let Some(counter) = self.place(Role::HarvestTotal) {
+            self.recipes
+                .push((Role::ChargePower, Recipe::Rise(counter)));
+            self.notes.push(
+                "harvest: no power is logged; counted by what harvest_total rises by".to_owned(),
+            );
+        }
+    }
+
+    /// Roles that are not logged but put together from others of the same row, or counted.
+    pub(crate) fn derived(&self) -> Vec<Role> {
+        let mut derived = Vec::new();
+        if self.recipes.iter().any(|r| r.0 == Role::BatteryCurrent) {
+            derived.extend([Role::BatteryCurrent, Role::BatteryPower]);
+        }
+        if self.is_counted() {
+            derived.push(Role::ChargePower);
+        }
+        derived
+    }
+
+    /// Whether the controller's power is the rise of a counter.
+    pub(crate) fn is_counted(&self) -> bool {
+        let rises = |recipe: &Recipe| matches!(recipe, Recipe::Rise(_));
+        self.recipes.iter().any(|(_, recipe)| rises(recipe))
     }
 
     fn count(&self) -> usize {
@@ -196,7 +223,11 @@ impl Shape {
     fn folders(&self) -> Vec<(usize, Folder)> {
         (0..self.signals.count())
             .filter_map(|place| Some((place, self.signals.role(place)?)))
-            .map(|(place, role)| (place, Folder::new(role, self.limit, self.period)))
+            .map(|(place, role)| {
+                let folder = Folder::new(role, self.limit, self.period);
+                let counts = role == Role::ChargePower && self.signals.is_counted();
+                (place, if counts { folder.counting() } else { folder })
+            })
             .collect()
     }
 }
@@ -255,6 +286,10 @@ impl Made {
             let known = |place: usize| self.signal(rows, place);
             match recipe {
                 Recipe::Same(a) => now.extend_from_slice(known(*a)),
+                Recipe::Rise(counter) => {
+                    now.extend_from_slice(known(*counter));
+                    forget_dips(&mut now);
+                }
                 Recipe::Product(a, b) => {
                     now.extend(known(*a).iter().zip(known(*b)).map(|(a, b)| a * b));
                 }

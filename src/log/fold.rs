@@ -96,6 +96,8 @@ pub(crate) struct Folder {
     pub(crate) role: Role,
     limit: f64,
     period: Period,
+    /// Whether values are a running counter's: what it rose by is spread over the time between rows.
+    counts: bool,
     last: Option<Point>,
     open: Cell,
     filter: Filter,
@@ -110,10 +112,20 @@ impl Folder {
             role,
             limit,
             period,
+            counts: false,
             last: None,
             open: Cell::new(OUTSIDE, 0),
             filter: Filter::NONE,
             closed: Vec::new(),
+        }
+    }
+
+    /// The same for the readings of a running counter: cells hold the power of its rise. A counter that
+    /// falls begins anew, and what it counted meanwhile is not known.
+    pub(crate) fn counting(self) -> Self {
+        Self {
+            counts: true,
+            ..self
         }
     }
 
@@ -134,7 +146,7 @@ impl Folder {
         let Some((mut before, mut old, cell)) = self.last else {
             return from;
         };
-        if self.open.cell != cell || self.open.file != file || cell == OUTSIDE {
+        if self.counts || self.open.cell != cell || self.open.file != file || cell == OUTSIDE {
             return from;
         }
         let Cell {
@@ -288,6 +300,10 @@ impl Folder {
 
     #[inline]
     fn point(&mut self, now: Point, file: u32) {
+        if self.counts {
+            self.rise(now, file);
+            return;
+        }
         let (at, value, cell) = now;
         if let Some(last) = self.last
             && at > last.0
@@ -312,6 +328,26 @@ impl Folder {
             let single = value as f32;
             open.min = open.min.min(single);
             open.max = open.max.max(single);
+        }
+        self.last = Some(now);
+    }
+
+    /// What a counter rose by since the row before.
+    fn rise(&mut self, now: Point, file: u32) {
+        let (at, value, cell) = now;
+        if let Some((before, old, cell_before)) = self.last
+            && at > before
+            && at - before <= self.limit
+            && value >= old
+        {
+            let power = (value - old) * 3600.0 / (at - before);
+            self.line((before, power, cell_before), (at, power, cell), file);
+            if cell != OUTSIDE
+                && let Some(open) = self.opened(cell, file)
+            {
+                open.min = open.min.min(power as f32);
+                open.max = open.max.max(power as f32);
+            }
         }
         self.last = Some(now);
     }

@@ -18,14 +18,20 @@ fn unit(role: Role) -> Option<bool> {
     }
 }
 
-/// Adds what a role comes to.
-pub(super) fn meter(role: Role, days: &DaySums, files: &[&Survey], metered: &mut Vec<Measured>) {
+/// Adds what a role comes to, under the name of what was logged of it.
+pub(super) fn meter(
+    role: Role,
+    named: Role,
+    days: &DaySums,
+    files: &[&Survey],
+    metered: &mut Vec<Measured>,
+) {
     let Some(energy) = unit(role) else {
         return;
     };
     let row = |file: u32, date, sums: [f64; 3]| Measured {
         file: files[file as usize].source.name.clone(),
-        role: role.name().to_owned(),
+        role: named.name().to_owned(),
         date,
         wh_in: energy.then_some(sums[0]),
         wh_out: energy.then_some(sums[1]),

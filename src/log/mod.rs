@@ -18,6 +18,7 @@ mod block;
 mod clock;
 mod clock_parts;
 mod columns;
+mod counter;
 mod date_order;
 mod decimal;
 mod decode;
@@ -105,7 +106,7 @@ pub struct Request<'a> {
     pub to: Option<NaiveDate>,
 }
 
-/// Totals of a day from a log of one row a day.
+/// Totals of a day, from a log of one row a day or a counter that tells no more.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DayTotal {
     /// Local date.
@@ -118,6 +119,19 @@ pub struct DayTotal {
     pub soc_low_pct: Option<f64>,
     /// Highest bank voltage, V.
     pub volts_high_v: Option<f64>,
+}
+
+impl DayTotal {
+    /// A day of which nothing is known yet.
+    pub fn empty(date: NaiveDate) -> Self {
+        Self {
+            date,
+            harvest_wh: None,
+            load_wh: None,
+            soc_low_pct: None,
+            volts_high_v: None,
+        }
+    }
 }
 
 /// Everything read.

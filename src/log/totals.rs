@@ -29,13 +29,7 @@ impl Totals<'_> {
         {
             return;
         }
-        let day = self.days.entry(date).or_insert(DayTotal {
-            date,
-            harvest_wh: None,
-            load_wh: None,
-            soc_low_pct: None,
-            volts_high_v: None,
-        });
+        let day = self.days.entry(date).or_insert(DayTotal::empty(date));
         for (role, value) in self.roles.iter().zip(values).filter(|v| v.1.is_finite()) {
             match role {
                 Role::DayHarvest => day.harvest_wh = Some(value),

@@ -111,3 +111,83 @@ fn rows_wholly_in_gaps() {
             .all(|d| d["judged"] == false)
     );
 }
+
+/// Rows of a harvest's counter every five minutes from a June midnight: what it shows after so many Wh, the
+/// same 60 W from six in the morning to six at night.
+fn counter(days: u32, shown: impl Fn(u32, f64) -> Option<f64>) -> String {
+    let mut wh = 0.0;
+    let mut text = "time,harvest_total (Wh)\n".to_owned();
+    for k in 0..days * 288 {
+        let (day, minute) = (k / 288 + 1, k % 288 * 5);
+        if let Some(total) = shown(k, wh) {
+            let (hour, minute) = (minute / 60, minute % 60);
+            text += &format!("2026-06-{day:02} {hour:02}:{minute:02}:17,{total:.2}\n");
+        }
+        if (360..1080).contains(&minute) {
+            wh += 5.0;
+        }
+    }
+    text
+}
+
+/// Harvest of each day, and the total as measured.
+fn harvested(log: &str) -> (Vec<f64>, f64) {
+    let at = workshop(DESIGN, log);
+    let ran = run(at.path(), &RECONCILE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let report = report(&at.path().join("out"));
+    contract::holds(&report);
+    let days = report["days"].as_array().unwrap();
+    let measured = report["measured"].as_array().unwrap();
+    let total = measured.iter().find(|m| m["date"].is_null()).unwrap();
+    assert_eq!(total["role"], "harvest_total");
+    (
+        days.iter()
+            .map(|d| d["harvest_wh"].as_f64().unwrap())
+            .collect(),
+        total["wh_in"].as_f64().unwrap(),
+    )
+}
+
+fn near(found: f64, wanted: f64) -> bool {
+    (found - wanted).abs() < 0.1
+}
+
+#[test]
+fn a_running_counter_tells_the_harvest() {
+    // A hundredth of a Wh from row to row at night: the sun can be followed by it.
+    let fine = |k: u32, wh: f64| Some(50_000.0 + wh + f64::from(k) / 100.0);
+    let (days, total) = harvested(&counter(6, fine));
+    assert!(days.iter().all(|wh| (wh - 722.9).abs() < 0.2), "{days:?}");
+    assert!((total - 6.0 * 722.9).abs() < 0.5, "{total}");
+}
+
+#[test]
+fn a_coarse_counter_tells_days() {
+    let coarse = |_, wh: f64| Some((wh / 100.0).floor() * 100.0);
+    let (days, total) = harvested(&counter(6, coarse));
+    assert!(
+        days.iter().all(|wh| [700.0, 800.0].contains(wh)),
+        "{days:?}"
+    );
+    assert!(near(total, 4300.0), "{total}");
+}
+
+#[test]
+fn a_counter_that_begins_anew_or_pauses_loses_what_it_did_not_show() {
+    // Noon of the second day: it begins at 0. Of the third two hours are missing. On the fourth it shows 0 twice.
+    let (anew, gap, dip) = (288 + 144, 2 * 288 + 144, 3 * 288 + 144);
+    let shown = |k: u32, wh: f64| {
+        let total = if k < anew { 90_000.0 + wh } else { wh - 1080.0 };
+        match k {
+            k if (gap..gap + 24).contains(&k) => None,
+            k if (dip..dip + 2).contains(&k) => Some(0.0),
+            _ => Some(total),
+        }
+    };
+    let (days, total) = harvested(&counter(6, shown));
+    assert!(near(days[0], 720.0) && near(days[1], 715.0), "{days:?}");
+    assert!(near(days[2], 720.0 - 25.0 * 5.0), "{days:?}");
+    assert!(near(days[3], 720.0), "{days:?}");
+    assert!(near(total, days.iter().sum()), "{total} {days:?}");
+}

@@ -137,6 +137,7 @@ impl Plant {
                     controller: None,
                     source: "log".to_owned(),
                     step_s: BIN_S as f64,
+                    counted: false,
                     sign: Sign::AsWritten,
                     series: series(&values?),
                 })

@@ -264,6 +264,18 @@ fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
             "two clear days at one place with the bank low, or a photograph of the array at the hour of a dip, on two days",
         ));
     }
+    if parts
+        .accounts
+        .days
+        .iter()
+        .any(|day| day.offered_wh.is_none())
+    {
+        list.push(unknown(
+            "unmeasured",
+            "what became of the clear sky on days without a harvest in the log: neither weather nor what was not measured can be told, and all of it stays in the unexplained step",
+            "the controller's output in watts or in volts and amperes, or its energy counter",
+        ));
+    }
     list.push(unknown(
         "array_cable",
         "the run from panels to controller can't be measured in a log: nothing reads the voltage at the panels",

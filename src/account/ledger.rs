@@ -81,10 +81,17 @@ fn harvest_account(
     days: &[Day],
 ) -> Vec<Entry> {
     let planned: f64 = days.iter().filter_map(|d| d.planned_wh).sum();
-    let clear: f64 =
-        expected.offers.iter().map(|o| o.output_w).sum::<f64>() * expected.grid.step_h();
     let grid = &expected.grid;
-    let dates = || (0..grid.dates.len()).map(|day| grid.day(day));
+    let clear_of = |days: &mut dyn Iterator<Item = Range<usize>>| -> f64 {
+        days.flatten()
+            .map(|m| expected.offers[m].output_w)
+            .sum::<f64>()
+            * grid.step_h()
+    };
+    let dates = || told(expected, days, true);
+    let clear = clear_of(&mut dates());
+    // Of days without a harvest only the clear sky is known: all that became of it is unexplained.
+    let untold = clear_of(&mut told(expected, days, false));
     let total = |parts: &Stretches<Interval>, shared: f64| {
         range::trip(dates().map(|day| range::together(parts, day)), shared)
     };
@@ -93,7 +100,7 @@ fn harvest_account(
         range::trip(days, if attribution.metered { METERED } else { SHARED })
     };
     let (offered, held) = (of_days(range::offered), of_days(range::held));
-    let heat: f64 = attribution.heat.iter().sum();
+    let heat: f64 = dates().flatten().map(|m| attribution.heat[m]).sum();
     let array = total(
         &attribution.array,
         if expected.clear.rests_on_label() {
@@ -106,11 +113,11 @@ fn harvest_account(
     let shade = total(&attribution.shade, BESIDE);
     let gap = total(&attribution.unmeasured, SHARED);
     let conversion: f64 = attribution.conversion.iter().sum();
-    let (harvest, harvest_how) = harvest_range(expected, attribution);
+    let (harvest, harvest_how) = harvest_range(expected, attribution, days);
     let harvested = harvest.value;
     let lost = array.value + shade.value + conversion + limit.value;
-    let rest = harvested - (offered.value - lost - held.value - gap.value);
-    let season = clear - planned;
+    let rest = harvested - (offered.value - lost - held.value - gap.value) - untold;
+    let season = clear + untold - planned;
     let weather = offered.value - clear - heat;
     // Where the array's own level was never seen, what was reckoned with the same clear sky is wrong by as
     // much, and so no weather.
@@ -134,13 +141,13 @@ fn harvest_account(
     let air = expected.air;
     let season_range = Interval::new(
         season,
-        season - air.below * clear,
-        season + air.above * clear,
+        season - air.below * (clear + untold),
+        season + air.above * (clear + untold),
     );
     // A hazier place has less of a clear sky, and what is missing of it is less weather.
     let weather_range = Interval::new(
         weather,
-        weather - (air.above * (clear - reckoned)).hypot(offered.value - offered.low),
+        weather - (air.above * (clear - reckoned)).hypot(offered.value - offered.low) - untold,
         weather + (air.below * (clear - reckoned)).hypot(offered.high - offered.value),
     );
     vec![
@@ -158,13 +165,17 @@ fn harvest_account(
         ),
         entry("controller_limit", limit.scale(-1.0), How::Inferred),
         entry("held_back", held.scale(-1.0), How::Inferred),
-        entry("unmeasured", gap.scale(-1.0), How::Inferred),
+        entry(
+            "unmeasured",
+            Interval::new(-gap.value, -gap.high - untold, -gap.low),
+            How::Inferred,
+        ),
         entry(
             "unexplained",
             Interval::new(
                 rest,
                 rest - (harvested - harvest.low),
-                rest + (harvest.high - harvested),
+                rest + (harvest.high - harvested).max(untold),
             ),
             How::Inferred,
         ),
@@ -172,12 +183,33 @@ fn harvest_account(
     ]
 }
 
+/// The days of which the account can tell what became of the offer, or the others: those without a harvest.
+fn told<'a>(
+    expected: &'a Expectation,
+    days: &'a [Day],
+    is_told: bool,
+) -> impl Iterator<Item = Range<usize>> + 'a {
+    days.iter()
+        .enumerate()
+        .filter(move |(_, day)| day.offered_wh.is_some() == is_told)
+        .map(|(day, _)| expected.grid.day(day))
+}
+
 /// What was harvested, with its error and where it comes from. The load by day that an estimate rests on
 /// is wrong on every day alike.
-fn harvest_range(expected: &Expectation, attribution: &Attribution) -> (Interval, How) {
+fn harvest_range(
+    expected: &Expectation,
+    attribution: &Attribution,
+    days: &[Day],
+) -> (Interval, How) {
     let harvested: f64 = attribution.harvest.iter().sum();
     if !attribution.estimated {
         let measured = around(harvested, GAIN * harvested.abs());
+        // On a day of which nothing tells the harvest it was anything up to all that was on offer.
+        let most: f64 = told(expected, days, false)
+            .map(|day| range::together(&attribution.offered, day).high)
+            .sum();
+        let measured = Interval::new(measured.value, measured.low, measured.high + most);
         return (measured, expected.signals.harvest_how);
     }
     let by_day = (0..expected.grid.moments).filter(|m| expected.regimes[*m] != Regime::Dark);
@@ -197,7 +229,7 @@ fn bank_account(
     charge: &Charge,
     days: &[Day],
 ) -> Vec<Entry> {
-    let (harvest, harvest_how) = harvest_range(expected, attribution);
+    let (harvest, harvest_how) = harvest_range(expected, attribution, days);
     let harvested = harvest.value;
     let other: f64 = loads.other.iter().sum();
     let load: f64 = days.iter().filter_map(|d| d.load_wh).sum();

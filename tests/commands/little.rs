@@ -191,3 +191,39 @@ fn a_counter_that_begins_anew_or_pauses_loses_what_it_did_not_show() {
     assert!(near(days[3], 720.0), "{days:?}");
     assert!(near(total, days.iter().sum()), "{total} {days:?}");
 }
+
+#[test]
+fn without_a_harvest_the_account_says_no_more_than_the_days() {
+    let volts: String = (0..6 * 288)
+        .map(|k| {
+            let (day, minute) = (k / 288 + 1, k % 288 * 5);
+            format!(
+                "2026-06-{day:02} {:02}:{:02}:00,13.2\n",
+                minute / 60,
+                minute % 60
+            )
+        })
+        .collect();
+    let at = workshop(DESIGN, &format!("time,battery voltage (V)\n{volts}"));
+    let ran = run(at.path(), &RECONCILE);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let report = report(&at.path().join("out"));
+    contract::holds(&report);
+    for day in report["days"].as_array().unwrap() {
+        assert!(
+            day["unmeasured_wh"].is_null() && day["harvest_wh"].is_null(),
+            "{day}"
+        );
+    }
+    let entries = report["account"]["harvest"].as_array().unwrap();
+    let of = |name: &str, key: &str| {
+        let entry = entries.iter().find(|e| e["name"] == name).unwrap();
+        entry[key].as_f64().unwrap()
+    };
+    for step in ["weather", "heat", "unmeasured", "harvested"] {
+        assert_eq!(of(step, "wh"), 0.0, "{step}");
+    }
+    assert!(of("unmeasured", "low") < -1000.0 && of("harvested", "high") > 1000.0);
+    let unknown = report["unknown"].as_array().unwrap();
+    assert!(unknown.iter().any(|u| u["kind"] == "unmeasured"));
+}

@@ -383,6 +383,13 @@ fn timeline(
             }
         }
     }
+    let arrays: Vec<Option<String>> = kept
+        .iter()
+        .filter(|c| c.0.role == Role::ArrayPower)
+        .map(|c| c.0.controller.clone())
+        .collect();
+    // A power logged by another device of that side says more than a counter.
+    kept.retain(|c| !c.0.counted || !arrays.contains(&c.0.controller));
     let mut channels: Vec<Channel> = kept.into_iter().map(|c| c.0).collect();
     channels.sort_by_key(|c| (c.role, c.controller.clone()));
     Timeline {

@@ -174,6 +174,30 @@ fn a_coarse_counter_tells_days() {
 }
 
 #[test]
+fn a_power_logged_beside_it_goes_before_a_counter() {
+    let counted = counter(6, |k, wh| Some(wh + f64::from(k) / 100.0));
+    let at = workshop(DESIGN, &counted);
+    // The array gives 10 W all day and night, whatever the counter says.
+    let watts: String = (0..6 * 288)
+        .map(|k| {
+            let (day, minute) = (k / 288 + 1, k % 288 * 5);
+            let (hour, minute) = (minute / 60, minute % 60);
+            format!("2026-06-{day:02} {hour:02}:{minute:02}:00,10\n")
+        })
+        .collect();
+    fs::write(
+        at.path().join("array.csv"),
+        format!("time,panel power (W)\n{watts}"),
+    )
+    .unwrap();
+    let ran = run(at.path(), &[&RECONCILE[..], &["array.csv"]].concat());
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let report = report(&at.path().join("out"));
+    let day = report["days"][1]["harvest_wh"].as_f64().unwrap();
+    assert!((200.0..=240.0).contains(&day), "{day}");
+}
+
+#[test]
 fn a_counter_that_begins_anew_or_pauses_loses_what_it_did_not_show() {
     // Noon of the second day: it begins at 0. Of the third two hours are missing. On the fourth it shows 0 twice.
     let (anew, gap, dip) = (288 + 144, 2 * 288 + 144, 3 * 288 + 144);

@@ -49,10 +49,18 @@ pub(super) fn is_coarse(counter: &Series, bin_s: i64) -> bool {
         .filter(read)
         .map(|bin| (bin as i64 * bin_s, f64::from(counter.max[bin])))
         .collect();
-    let step = readings
+    let gains: Vec<f64> = readings
         .windows(2)
         .map(|pair| pair[1].1 - pair[0].1)
-        .filter(|rise| *rise > 0.0)
+        .filter(|gain| *gain > 0.0)
+        .collect();
+    // Rises are multiples of a step, and so is what they differ by; bins hold seven digits.
+    let digits = readings.last().map_or(0.0, |last| last.1 * 1e-6);
+    let step = gains
+        .windows(2)
+        .map(|pair| (pair[1] - pair[0]).abs())
+        .chain(gains.iter().copied())
+        .filter(|step| *step > digits)
         .fold(f64::INFINITY, f64::min);
     let mut rises = Vec::new();
     let mut last: Option<(i64, f64)> = None;

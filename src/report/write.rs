@@ -126,12 +126,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let written = write(&demo::faulty(), folder.path()).unwrap();
         assert_eq!(written.last().unwrap(), &folder.path().join("report.html"));
-        assert_eq!(written.len(), 5 + charts::FILES.len());
+        assert_eq!(written.len(), 5 + COMPARISON.len() + charts::FILES.len());
         let names: Vec<String> = std::fs::read_dir(folder.path())
             .unwrap()
             .map(|e| e.unwrap().file_name().into_string().unwrap())
             .collect();
-        assert_eq!(names.len(), 6, "{names:?}");
+        assert_eq!(names.len(), 6 + COMPARISON.len(), "{names:?}");
     }
 
     #[test]

@@ -302,6 +302,15 @@ fn steps_not_told_apart(parts: &Parts) -> Vec<Unknown> {
             "one clear day with the bank low enough to take all",
         ));
     }
+    let controllers = &parts.design.controllers;
+    for missing in &parts.expected.signals.unwatched {
+        let name = controllers[*missing].name.as_deref().unwrap_or("one");
+        list.push(unknown(
+            "array",
+            &format!("what the panels of \"{name}\" gave: no log shows that controller's side"),
+            "that controller's own log, with its `controller` in the [[log]] entry",
+        ));
+    }
     for askew in &parts.expected.askew {
         if askew.turn == Turn::Bearing && askew.east_deg.abs() >= WORTH_A_LOOK_DEG {
             list.push(unknown(

@@ -9,7 +9,7 @@ use crate::account::Accounts;
 use crate::assemble::{self, Parts};
 use crate::calendar::Calendar;
 use crate::design::{self, Design, DesignError};
-use crate::expect::Expectation;
+use crate::expect::{Expectation, signals};
 use crate::findings::catalogue::Found;
 use crate::findings::{self, Evidence};
 use crate::log::{self, ReadError, Reading};
@@ -161,6 +161,7 @@ fn judge_watched(request: &Request, watch: log::Watch) -> Result<Judged, Reconci
     };
     let mut reading = log::read_watched(&asked, watch)?;
     let design = with_nominal(design, &reading.timeline);
+    let design = as_far_as_logged(design, &mut reading);
     let whole = period(request, &calendar, &reading)?;
     let (first, last) = without_slivers(request, &calendar, &reading, whole);
     let left_out = [(whole.0, whole.0 < first), (whole.1, last < whole.1)];
@@ -200,6 +201,36 @@ fn judge_watched(request: &Request, watch: log::Watch) -> Result<Judged, Reconci
 
 fn text_of(file: &Path) -> String {
     std::fs::read_to_string(file).unwrap_or_default()
+}
+
+/// The design without the arrays of controllers that nothing in the log shows: neither their own side nor the
+/// bank, which would show what all of them gave together. Told in a note either way.
+fn as_far_as_logged(mut design: Design, reading: &mut Reading) -> Design {
+    let missing = signals::unwatched(&design, &reading.timeline);
+    if missing.is_empty() {
+        return design;
+    }
+    let names: Vec<String> = missing
+        .iter()
+        .map(|k| match &design.controllers[*k].name {
+            Some(name) => format!("\"{name}\""),
+            None => format!("controller {}", k + 1),
+        })
+        .collect();
+    let by_bank = reading.timeline.series(Role::BatteryPower).is_some();
+    let then = if by_bank {
+        "what all controllers gave is estimated from the bank's side"
+    } else {
+        design
+            .arrays
+            .retain(|array| !missing.contains(&array.controller));
+        "their arrays are left out of offer and account"
+    };
+    reading.inspection.notes.push(format!(
+        "no log shows the side of {}: {then}; if one shows all of them, leave `controller` out of its [[log]] entry",
+        names.join(" and ")
+    ));
+    design
 }
 
 /// The nominal voltage from the log, where the design does not say: the usual one next below the

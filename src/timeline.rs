@@ -156,13 +156,10 @@ impl Timeline {
         self.channel(role).map(|c| &c.series)
     }
 
-    /// The values with that role on the side of a controller (`None`: the only one).
-    pub fn series_of(&self, role: Role, controller: Option<&str>) -> Option<&Series> {
-        self.channels
-            .iter()
-            .find(|c| {
-                c.role == role && (controller.is_none() || c.controller.as_deref() == controller)
-            })
-            .map(|c| &c.series)
+    /// The first channel with that role on the side of a controller (`None`: any).
+    pub fn channel_of(&self, role: Role, controller: Option<&str>) -> Option<&Channel> {
+        self.channels.iter().find(|c| {
+            c.role == role && (controller.is_none() || c.controller.as_deref() == controller)
+        })
     }
 }

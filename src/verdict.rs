@@ -35,7 +35,7 @@ pub fn verdict(evidence: &Evidence, found: &Found) -> Verdict {
     let candidates = candidates(evidence, found);
     let few = (judged as f64) < evidence.design.judging.verdict_days;
     if few && worst != Severity::Stop && !sure_of_a_cause(evidence, found, &candidates) {
-        return plain::too_little(evidence, judged);
+        return plain::too_little(evidence, found, judged);
     }
     let Some(first) = candidates.first() else {
         return plain::nothing(evidence, found);

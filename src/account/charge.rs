@@ -153,9 +153,6 @@ impl Charge {
 const JUMP_V: f64 = 0.5;
 /// taking less than this on the way, share of capacity; one that fills takes some percent from there.
 const TAKEN: f64 = 0.005;
-/// An open pack takes no more than a shunt's own zero, A, or this share of capacity an hour.
-const OPEN_A: f64 = 0.15;
-const OPEN_C: f64 = 0.001;
 /// This much drawn since the last full charge, share of capacity,
 const DRAWN: f64 = 0.03;
 /// with less than this share of it put back, is not full, whatever a meter's zero does.
@@ -223,7 +220,9 @@ impl Logs<'_> {
             let least = expected.absorption_v + shift - near_v(design);
             self.volts.mean(bin).is_some_and(|v| v >= least)
         };
-        // A lithium bank too cold to be charged refuses, at any voltage, and takes nothing for it.
+        // A lithium bank too cold to be charged refuses, at any voltage, and takes nothing for it; one without
+        // such a guard is filled all the same.
+        let open_a = bank::most_through_an_open_pack_a(design.battery.capacity_ah);
         let refuses = |bin: usize| {
             let moment =
                 (timeline.time_of(bin) - expected.grid.start).div_euclid(crate::expect::STEP_S);
@@ -231,6 +230,7 @@ impl Logs<'_> {
             let here_c = usize::try_from(moment).ok().and_then(|m| bank_c?.mean(m));
             !design.battery.chemistry.is_lead()
                 && here_c.is_some_and(|c| c <= design.battery.charge_from_c)
+                && amps.mean(bin).is_none_or(|a| a <= open_a)
         };
         let held: Vec<bool> = (0..timeline.bins)
             .map(|bin| above(bin) && !refuses(bin))
@@ -282,7 +282,7 @@ impl Logs<'_> {
             let hold_h = bank::full_hold_min(design.battery.chemistry) / 60.0;
             let bins = (hold_h / self.timeline.bin_h()).max(1.0) as usize;
             let now_a = moved(&self.amps.in_h, (bin + 1).saturating_sub(bins)..bin + 1) / hold_h;
-            let refused = now_a <= OPEN_A.max(OPEN_C * capacity)
+            let refused = now_a <= bank::most_through_an_open_pack_a(capacity)
                 && drawn > DRAWN * capacity
                 && moved(&self.amps.in_h, full..*bin) < PUT_BACK * drawn
                 && moved(&self.amps.in_h, rising..*bin) < TAKEN * capacity;

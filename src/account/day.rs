@@ -229,9 +229,9 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     made
 }
 
-/// The thickest clouds leave this much of a clear day, share: a cloud of an optical depth beyond 50 is rare and
-/// does not stay from dawn to dusk.
-const DARKEST: f64 = 0.04;
+/// All but the thickest clouds leave this much of a clear day, share: an optical depth beyond 25 seldom stays from
+/// dawn to dusk.
+const DARKEST: f64 = 0.08;
 
 /// What hid the array from sight on a day.
 struct Hidden {
@@ -295,7 +295,7 @@ fn judge(
         );
     }
     if held > 0.10 * offered.value {
-        let reason = if hidden.refused {
+        let reason = if hidden.refused && day.reached_full != Some(true) {
             "the bank refused charge (cold or protected)"
         } else {
             held_reason(day.reached_full)
@@ -312,10 +312,18 @@ fn judge(
                 .to_owned(),
         );
     }
+    if offered.value < 0.6 * clear && is_blind(inputs.expected) {
+        return (
+            DayState::Unclear,
+            "neither the bank's voltage nor a stage of the controller was logged: a full bank and a dull sky \
+             look the same"
+                .to_owned(),
+        );
+    }
     if offered.high < 0.6 * clear {
         let share = offered.value / clear;
         let darker = if share < DARKEST {
-            ", less than clouds leave: snow or a cover on the panels looks the same"
+            ", less than most clouds leave: snow or a cover on the panels looks the same"
         } else {
             ""
         };
@@ -349,6 +357,12 @@ fn judge(
         }
         .to_owned(),
     )
+}
+
+/// Whether nothing in the log shows a bank that takes no more.
+fn is_blind(expected: &Expectation) -> bool {
+    let signals = &expected.signals;
+    signals.regulated_v().is_none() && signals.stage.is_none() && signals.array_v.is_none()
 }
 
 fn held_reason(reached_full: Option<bool>) -> &'static str {

@@ -150,7 +150,7 @@ fn parts_of(
     let full_clear = offer.output_w * expected.grid.step_h() * expected.clear.healthy;
     let covered = expected.signals.harvest_coverage(moment);
     let share = sky.share(moment);
-    let curve = model_band(offer.elevation_deg) * sky.apart(moment);
+    let curve = curve_off(expected, sky, moment);
     let mut parts = Parts::default();
     let missing = full_clear * (1.0 - covered);
     if missing > 0.0 {
@@ -205,6 +205,17 @@ fn parts_of(
         held: measured.held,
         ..parts
     }
+}
+
+/// Half the 90 % range of the clear sky's curve in a moment beside the moments that its sky was read off, share:
+/// what it is wrong by there and not here, and, where the sun stood lower then, what a low sun's is wrong by
+/// more.
+fn curve_off(expected: &Expectation, sky: &Sky, moment: usize) -> f64 {
+    let band = |m: usize| model_band(expected.offers[m].elevation_deg);
+    let here = band(moment);
+    let read = sky.read_from(moment).map(band).min_by(f64::total_cmp);
+    let lower_sun = read.map_or(0.0, |read| (read - here).max(0.0));
+    (here * sky.apart(moment)).hypot(lower_sun)
 }
 
 /// Whether a moment reached the controller's limit: what it gives there over the measured part, Wh, and

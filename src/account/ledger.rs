@@ -9,6 +9,7 @@ use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
 use crate::design::{Design, budget};
 use crate::expect::{Expectation, Regime, offer};
+use crate::physics::cell;
 use crate::quantity::{How, Interval};
 use crate::report::model::{Account, Day, Entry, Yardsticks};
 
@@ -136,9 +137,11 @@ fn harvest_account(
         _ => How::Assumed,
     };
     let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
-    let cell = per_degree.fold(0.0, f64::max) * CELL_C * offered.value;
-    let heat_error = (0.5 * heat).hypot(cell);
     let air = expected.air;
+    // Air that lets less light through leaves the cells cooler.
+    let cell_c = CELL_C.hypot(air.below.max(air.above) * warming(design, expected));
+    let cell = per_degree.fold(0.0, f64::max) * cell_c * offered.value;
+    let heat_error = (0.5 * heat).hypot(cell);
     let season_range = Interval::new(
         season,
         season - air.below * (clear + untold),
@@ -193,6 +196,21 @@ fn told<'a>(
         .enumerate()
         .filter(move |(_, day)| day.offered_wh.is_some() == is_told)
         .map(|(day, _)| expected.grid.day(day))
+}
+
+/// Degrees by which a clear sky warms the cells above the air, weighted with what they then give.
+fn warming(design: &Design, expected: &Expectation) -> f64 {
+    let Some(array) = design.arrays.first() else {
+        return 0.0;
+    };
+    let warmer = |light: f64| cell::noct_temperature(0.0, light, array.panel.noct_c);
+    let clear: f64 = expected.offers.iter().map(|o| o.output_w).sum();
+    let sum: f64 = expected
+        .offers
+        .iter()
+        .map(|o| o.output_w * warmer(o.plane_wm2))
+        .sum();
+    sum / clear.max(1.0)
 }
 
 /// What was harvested, with its error and where it comes from. The load by day that an estimate rests on

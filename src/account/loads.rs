@@ -1,6 +1,7 @@
 //! What the loads took and what other charging gave, from whichever signals there are.
 
-use crate::account::wire::RunFit;
+use crate::account::wire::{self, NotMeasurable, RunFit};
+use crate::design::wiring::run_mohm;
 use crate::design::{Design, Run, budget};
 use crate::expect::{Expectation, Folded, Regime, STEP_S};
 use crate::mapping::Role;
@@ -57,9 +58,9 @@ impl Loads {
         design: &Design,
         timeline: &Timeline,
         expected: &Expectation,
-        run: Option<&RunFit>,
+        runs: &[Result<RunFit, NotMeasurable>],
     ) -> Self {
-        let cable = cable_wh(design, timeline, expected, run);
+        let cable = cable_wh(design, timeline, expected, runs);
         let signals = &expected.signals;
         let night_w = night_load_w(expected);
         let moments = expected.grid.moments;
@@ -76,7 +77,7 @@ impl Loads {
             hidden_h: 0.0,
             beside_w: [0.0; 3],
             cable,
-            cable_error: cable_error(run),
+            cable_error: cable_error(runs),
             harvest_estimate: None,
             by_day_w: Interval::exact(0.0),
             night_w,
@@ -294,47 +295,54 @@ fn night_load_w(expected: &Expectation) -> Option<f64> {
     (seen.len() >= 12).then(|| median(&seen)).flatten()
 }
 
-/// Half the 90 % range of what the run takes, share: that of its resistance, for what a current reads too
-/// high it counts twice and the resistance once less. One that rose on the way is not the same for all days.
-fn cable_error(run: Option<&RunFit>) -> f64 {
-    let measured = run.filter(|run| run.from_day == 0).map(|run| {
-        let mohm = &run.resistance_mohm;
-        mohm.half_width() / mohm.value.max(1e-3)
-    });
-    measured.unwrap_or(UNMEASURED).min(UNMEASURED)
+/// Half the 90 % range of what the runs take, share: that of the least sure resistance, for what a current reads
+/// too high it counts twice and the resistance once less. One that rose on the way is not the same for all days.
+fn cable_error(runs: &[Result<RunFit, NotMeasurable>]) -> f64 {
+    let error = |run: &Result<RunFit, NotMeasurable>| match run {
+        Ok(run) if run.from_day == 0 => {
+            let mohm = &run.resistance_mohm;
+            mohm.half_width() / mohm.value.max(1e-3)
+        }
+        _ => UNMEASURED,
+    };
+    runs.iter().map(error).fold(0.0, f64::max).min(UNMEASURED)
 }
 
-/// What the controller-to-bank run takes, Wh: current squared times its resistance, the measured one
-/// where there is one, else the design's, else nothing.
+/// What the controllers' runs to the bank take, Wh: the square of each one's current times its resistance, the
+/// measured one where there is one, else the design's, else nothing.
 fn cable_wh(
     design: &Design,
     timeline: &Timeline,
     expected: &Expectation,
-    run: Option<&RunFit>,
+    runs: &[Result<RunFit, NotMeasurable>],
 ) -> Vec<f64> {
-    let mohm = run
-        .map(|r| r.resistance_mohm.value)
-        .or_else(|| crate::design::wiring::run_mohm(design, Run::ControllerBattery, 0))
-        .unwrap_or(0.0)
-        .max(0.0);
-    let Some(amps) = expected.signals.charge_a.as_ref() else {
-        return vec![0.0; expected.grid.moments];
-    };
-    let mut channels = timeline
-        .channels
-        .iter()
-        .filter(|c| c.role == Role::ChargeCurrent);
-    let lone = channels.next().filter(|_| channels.next().is_none());
-    (0..expected.grid.moments)
-        .map(|m| {
+    let mut wh = vec![0.0; expected.grid.moments];
+    for (side, run) in wire::sides(design, timeline).iter().zip(runs) {
+        let mohm = match run {
+            Ok(fit) => Some(fit.resistance_mohm.value),
+            Err(_) => run_mohm(design, Run::ControllerBattery, side.controller),
+        };
+        let mohm = mohm.unwrap_or(0.0).max(0.0);
+        let mut channels = timeline
+            .channels
+            .iter()
+            .filter(|c| c.role == Role::ChargeCurrent)
+            .filter(|c| side.name.is_none() || c.controller.as_deref() == side.name);
+        let lone = channels.next().filter(|_| channels.next().is_none());
+        let own = lone.map(|channel| expected.grid.fold(timeline, &channel.series));
+        let Some(amps) = own.as_ref().or(expected.signals.charge_a.as_ref()) else {
+            continue;
+        };
+        for (m, wh) in wh.iter_mut().enumerate() {
             let squares = lone
                 .and_then(|channel| mean_square(timeline, channel, expected, m))
                 .or_else(|| amps.mean(m).map(|a| a.max(0.0).powi(2)));
-            squares.map_or(0.0, |squares| {
+            *wh += squares.map_or(0.0, |squares| {
                 squares * mohm / 1000.0 * amps.covered(m) / 3600.0
-            })
-        })
-        .collect()
+            });
+        }
+    }
+    wh
 }
 
 /// Mean square of a current's readings in a moment: under passing clouds it is more than the square of

@@ -58,7 +58,9 @@ pub use wire::RunFit;
 /// The accounts of a period and what they rest on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Accounts {
-    /// Resistance of the controller-to-bank run, where it can be measured.
+    /// Resistance of each controller's run to the bank, where it can be measured.
+    pub runs: Vec<Result<RunFit, wire::NotMeasurable>>,
+    /// Of those the one that has most beyond its design.
     pub run: Result<RunFit, wire::NotMeasurable>,
     /// What the loads took and other charging gave.
     pub loads: Loads,
@@ -97,8 +99,8 @@ impl Accounts {
         expected: &Expectation,
         day_totals: &[DayTotal],
     ) -> Self {
-        let run = wire::measure(design, timeline, expected);
-        let loads = Loads::new(design, timeline, expected, run.as_ref().ok());
+        let runs = wire::measure(design, timeline, expected);
+        let loads = Loads::new(design, timeline, expected, &runs);
         let reductions = part::settled(design, expected, episode::find(design, calendar, expected));
         let sky = sky::Sky::new(expected, &loads, &reductions);
         let totals = Totals::new(expected, day_totals);
@@ -121,7 +123,8 @@ impl Accounts {
         let account = ledger::account(design, expected, &loads, &attribution, &charge, &days);
         let performance = performance::performance(design, expected, &loads, &charge, &days);
         Self {
-            run,
+            run: wire::worst(&runs),
+            runs,
             loads,
             reductions,
             attribution,

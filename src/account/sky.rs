@@ -203,6 +203,13 @@ impl Sky {
             .sqrt()
     }
 
+    /// The measuring moments that a moment's share is read off, as far as they are near enough to say anything.
+    pub fn read_from(&self, moment: usize) -> impl Iterator<Item = usize> {
+        let (before, after) = self.beside(moment);
+        let near = move |m: &usize| m.abs_diff(moment) as f64 * self.step_h <= 2.0 * PERSISTENCE_H;
+        [before, after].into_iter().flatten().filter(near)
+    }
+
     /// The nearest measuring moments before and after.
     fn beside(&self, moment: usize) -> (Option<usize>, Option<usize>) {
         let next = self.measuring.partition_point(|m| (*m as usize) < moment);

@@ -6,8 +6,8 @@
 
 use crate::account::instrument::GAIN;
 use crate::design::wiring::run_mohm;
-use crate::design::{Design, Run};
-use crate::expect::Expectation;
+use crate::design::{Array, Design, Run};
+use crate::expect::{Expectation, Folded};
 use crate::mapping::Role;
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
@@ -28,9 +28,56 @@ const LEAST_N: f64 = 30.0;
 /// share also counts where the resistance itself is near nothing.
 const WIDEST: f64 = 0.30;
 
+/// The side of one controller in the log.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Side<'d> {
+    /// Its place in the design.
+    pub controller: usize,
+    /// Its name, where several controllers were logged apart.
+    pub name: Option<&'d str>,
+}
+
+/// The controllers with a run of their own to the bank: each that is named in the design and the log, else one
+/// for all.
+pub fn sides<'d>(design: &'d Design, timeline: &Timeline) -> Vec<Side<'d>> {
+    let logged = |name: &&str| {
+        let of = timeline
+            .channels
+            .iter()
+            .filter(|c| c.role == Role::ChargeCurrent);
+        of.map(|c| c.controller.as_deref())
+            .any(|of| of == Some(*name))
+    };
+    let named: Vec<Side<'d>> = design
+        .controllers
+        .iter()
+        .enumerate()
+        .filter_map(|(controller, c)| {
+            let name = c.name.as_deref().filter(logged)?;
+            Some(Side {
+                controller,
+                name: Some(name),
+            })
+        })
+        .collect();
+    if named.is_empty() || design.controllers.len() < 2 {
+        return vec![Side {
+            controller: 0,
+            name: None,
+        }];
+    }
+    named
+}
+
 /// A measured run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RunFit {
+    /// The controller it begins at, by its place in the design.
+    pub controller: usize,
+    /// That controller's name, where several were logged apart.
+    pub name: Option<String>,
+    /// The current through it, A.
+    pub amps: Folded,
     /// Slope.
     pub resistance_mohm: Interval,
     /// Controller's meter minus bank's meter at no current, V.
@@ -72,17 +119,45 @@ pub struct NotMeasurable {
     pub needs: String,
 }
 
-/// Fits the run, or says why not.
-///
-/// # Errors
-/// Where one of the three signals was not logged, the current hardly varied, or the answer is too
-/// uncertain to be worth printing.
+/// Fits the run of each controller, in the design's order, or says why not.
 pub fn measure(
     design: &Design,
     timeline: &Timeline,
     expected: &Expectation,
+) -> Vec<Result<RunFit, NotMeasurable>> {
+    sides(design, timeline)
+        .iter()
+        .map(|side| of_side(design, timeline, expected, *side))
+        .collect()
+}
+
+/// The run that has most beyond its design; what stands against measuring one, where none was measured.
+///
+/// # Errors
+/// Where no run could be measured.
+pub fn worst(runs: &[Result<RunFit, NotMeasurable>]) -> Result<RunFit, NotMeasurable> {
+    let beyond = |fit: &&RunFit| fit.excess_mohm().value * fit.at_a.powi(2);
+    let measured = runs.iter().filter_map(|run| run.as_ref().ok());
+    if let Some(fit) = measured.max_by(|a, b| beyond(a).total_cmp(&beyond(b))) {
+        return Ok(fit.clone());
+    }
+    let first = runs.iter().find_map(|run| run.as_ref().err().cloned());
+    Err(first
+        .unwrap_or_else(|| refuse("no controller was logged", "a log of the controller's side")))
+}
+
+/// Fits the run of one controller.
+///
+/// # Errors
+/// Where one of the three signals was not logged, the current hardly varied, or the answer is too
+/// uncertain to be worth printing.
+fn of_side(
+    design: &Design,
+    timeline: &Timeline,
+    expected: &Expectation,
+    side: Side<'_>,
 ) -> Result<RunFit, NotMeasurable> {
-    let readings = readings(timeline, expected)?;
+    let readings = readings(timeline, expected, side)?;
     let whole = fit(design, expected, &readings, 0);
     // A joint that worsened on the way makes one line through the whole trip wrong or too wide: where the
     // later half makes a good line that lies wholly above, it is how the run stands now.
@@ -104,11 +179,12 @@ pub fn measure(
 pub(super) fn readings(
     timeline: &Timeline,
     expected: &Expectation,
+    side: Side<'_>,
 ) -> Result<Readings, NotMeasurable> {
     let (Some(charge_v), Some(bank_v), Some(charge_a)) = (
-        timeline.channel(Role::ChargeVoltage),
+        timeline.channel_of(Role::ChargeVoltage, side.name),
         timeline.channel(Role::BatteryVoltage),
-        timeline.channel(Role::ChargeCurrent),
+        timeline.channel_of(Role::ChargeCurrent, side.name),
     ) else {
         return Err(refuse(
             "the voltage at the controller, the voltage at the bank and the controller's current were not all logged",
@@ -122,13 +198,12 @@ pub(super) fn readings(
             "a second voltmeter at the battery posts, logged or read while charging hard",
         ));
     }
-    Ok(pairs(
-        timeline,
-        expected,
-        charge_v,
-        bank_v,
-        &charge_a.series,
-    ))
+    Ok(Readings {
+        controller: side.controller,
+        name: side.name.map(str::to_owned),
+        current: expected.grid.fold(timeline, &charge_a.series),
+        ..pairs(timeline, expected, charge_v, bank_v, &charge_a.series)
+    })
 }
 
 pub(super) fn fit(
@@ -137,7 +212,7 @@ pub(super) fn fit(
     readings: &Readings,
     from_day: usize,
 ) -> Result<RunFit, NotMeasurable> {
-    check_spread(design, &readings.amps)?;
+    check_spread(design, readings)?;
     let line = line_with_intercept(&readings.amps, &readings.drops, &readings.days);
     let line = line.ok_or_else(|| {
         refuse(
@@ -156,7 +231,13 @@ pub(super) fn refuse(text: &str, needs: &str) -> NotMeasurable {
 }
 
 /// Pairs of current and drop, in the order of time.
+#[derive(Default)]
 pub(super) struct Readings {
+    /// The controller's place in the design, and its name where there are several.
+    pub(super) controller: usize,
+    pub(super) name: Option<String>,
+    /// The whole of the current through the run.
+    pub(super) current: Folded,
     pub(super) amps: Vec<f64>,
     pub(super) drops: Vec<f64>,
     /// Index of each reading's day in the grid's dates.
@@ -181,6 +262,9 @@ impl Readings {
 
     fn part(&self, range: std::ops::Range<usize>) -> Readings {
         Readings {
+            controller: self.controller,
+            name: self.name.clone(),
+            current: self.current.clone(),
             amps: self.amps[range.clone()].to_vec(),
             drops: self.drops[range.clone()].to_vec(),
             days: self.days[range].to_vec(),
@@ -196,11 +280,7 @@ fn pairs(
     bank_v: &Channel,
     charge_a: &Series,
 ) -> Readings {
-    let mut found = Readings {
-        amps: Vec::new(),
-        drops: Vec::new(),
-        days: Vec::new(),
-    };
+    let mut found = Readings::default();
     let mut day = 0;
     for bin in 0..timeline.bins {
         let at = timeline.time_of(bin);
@@ -248,7 +328,8 @@ fn reading(series: &Series, bin: usize) -> Option<f64> {
     (low <= high).then_some((low + high) / 2.0)
 }
 
-fn check_spread(design: &Design, amps: &[f64]) -> Result<(), NotMeasurable> {
+fn check_spread(design: &Design, readings: &Readings) -> Result<(), NotMeasurable> {
+    let amps = &readings.amps;
     let few = || {
         refuse(
             "the charging current hardly varied while both voltages were logged, so a line through the readings would be a guess",
@@ -263,7 +344,15 @@ fn check_spread(design: &Design, amps: &[f64]) -> Result<(), NotMeasurable> {
     }
     let low = quantile(amps, 0.05).unwrap_or(0.0);
     let high = quantile(amps, 0.95).unwrap_or(0.0);
-    let design_a = design.array_w() / (design.nominal_v() * 13.3 / 12.0);
+    let through =
+        |array: &&Array| readings.name.is_none() || array.controller == readings.controller;
+    let array_w: f64 = design
+        .arrays
+        .iter()
+        .filter(through)
+        .map(Array::power_w)
+        .sum();
+    let design_a = array_w / (design.nominal_v() * 13.3 / 12.0);
     if high - low < LEAST_RANGE_A.min(LEAST_RANGE_SHARE * design_a) {
         return Err(few());
     }
@@ -285,7 +374,7 @@ fn accept(
         mohm - gain.hypot(mohm - fit.slope_low * 1000.0),
         mohm + gain.hypot(fit.slope_high * 1000.0 - mohm),
     );
-    let own = run_mohm(design, Run::ControllerBattery, 0);
+    let own = run_mohm(design, Run::ControllerBattery, readings.controller);
     let yardstick = resistance.value.max(own.unwrap_or(0.0)).max(1.0);
     if fit.effective_n < LEAST_N || resistance.half_width() > WIDEST * yardstick {
         return Err(NotMeasurable {
@@ -299,6 +388,10 @@ fn accept(
     }
     let keep = readings.amps.len().div_ceil(600).max(1);
     Ok(RunFit {
+        controller: readings.controller,
+        name: readings.name.clone(),
+        at_a: highest_held(expected, &readings.current, from_day),
+        amps: readings.current.clone(),
         resistance_mohm: resistance,
         offset_v: fit.intercept,
         design_mohm: own,
@@ -306,7 +399,6 @@ fn accept(
         effective_n: fit.effective_n,
         scatter_v: fit.residual_sd,
         from_day,
-        at_a: highest_held(expected, from_day),
         points: readings
             .amps
             .iter()
@@ -318,10 +410,7 @@ fn accept(
 }
 
 /// Highest charging current held for ten minutes, A.
-fn highest_held(expected: &Expectation, from_day: usize) -> f64 {
-    let Some(amps) = &expected.signals.charge_a else {
-        return 0.0;
-    };
+fn highest_held(expected: &Expectation, amps: &Folded, from_day: usize) -> f64 {
     (expected.grid.day_starts[from_day] + 1..expected.grid.moments)
         .filter_map(|m| Some(amps.mean(m - 1)?.min(amps.mean(m)?)))
         .fold(0.0, f64::max)

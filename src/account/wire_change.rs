@@ -1,7 +1,7 @@
 //! The day on which the controller-to-bank run changed, if it did: two lines, before and since, where
 //! they explain the readings best.
 
-use crate::account::wire::{NotMeasurable, Readings, RunFit, fit, readings, refuse};
+use crate::account::wire::{NotMeasurable, Readings, RunFit, Side, fit, readings, refuse};
 use crate::design::Design;
 use crate::expect::Expectation;
 use crate::timeline::Timeline;
@@ -32,7 +32,7 @@ impl RunChange {
     }
 }
 
-/// Finds the day that parts the readings best into two lines, and measures both.
+/// Finds the day that parts the readings of a controller's run best into two lines, and measures both.
 ///
 /// # Errors
 /// Where the run cannot be measured on both sides of any day.
@@ -40,8 +40,9 @@ pub fn find(
     design: &Design,
     timeline: &Timeline,
     expected: &Expectation,
+    side: Side<'_>,
 ) -> Result<RunChange, NotMeasurable> {
-    let readings = readings(timeline, expected)?;
+    let readings = readings(timeline, expected, side)?;
     let day = best_split(&readings).ok_or_else(|| {
         refuse(
             "both voltages were read under current on too few days to compare days",
@@ -133,11 +134,7 @@ mod tests {
 
     #[test]
     fn the_lines_part_where_the_slope_changes() {
-        let mut readings = Readings {
-            amps: Vec::new(),
-            drops: Vec::new(),
-            days: Vec::new(),
-        };
+        let mut readings = Readings::default();
         for day in 0..9 {
             for k in 0..20 {
                 let amps = f64::from(k);

@@ -1,15 +1,15 @@
-//! How far the sum of a clear sky over a trip may lie from the one reckoned, by the air of the place: it is
-//! the same air on every day, so more days make it no surer.
+//! How far the sum of a clear sky over a trip may lie from the one reckoned, by the air of the place and by what
+//! models of it stand apart: both are the same on every day, so more days make it no surer.
 
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::grid::Grid;
 use crate::expect::offer::{self, Offer};
 use crate::expect::route::Route;
+use crate::physics::sky::model_band;
 
-/// Turbidities of nine in ten places where such systems stand (trade reference 2.3: winter in the country
-/// from 2.3, humid coasts 3.5 to 4.8; a city's and a desert's are beyond).
-const TURBIDITY: (f64, f64) = (2.3, 4.5);
+/// Turbidities of nine in ten places (trade reference 2.3: from very clean cold air to a city's or hot and humid).
+const TURBIDITY: (f64, f64) = (2.0, 5.0);
 /// Every so many moments are looked at: once an hour.
 const EVERY: usize = 12;
 
@@ -31,7 +31,7 @@ impl Air {
         offers: &[Offer],
         route: Option<&Route>,
     ) -> Self {
-        let (mut reckoned, mut hazy, mut clean) = (0.0, 0.0, 0.0);
+        let (mut reckoned, mut hazy, mut clean, mut apart) = (0.0, 0.0, 0.0, 0.0);
         let lit = (0..grid.moments)
             .step_by(EVERY)
             .filter(|m| offers[*m].output_w > 0.0);
@@ -40,6 +40,7 @@ impl Air {
                 offer::in_moment(design, calendar, grid, route, moment, turbidity).output_w
             };
             reckoned += offers[moment].output_w;
+            apart += model_band(offers[moment].elevation_deg) * offers[moment].output_w;
             hazy += through(TURBIDITY.1);
             clean += through(TURBIDITY.0);
         }
@@ -49,9 +50,10 @@ impl Air {
                 above: 0.0,
             };
         }
+        let model = apart / reckoned;
         Self {
-            below: (1.0 - hazy / reckoned).max(0.0),
-            above: (clean / reckoned - 1.0).max(0.0),
+            below: model.hypot((1.0 - hazy / reckoned).max(0.0)),
+            above: model.hypot((clean / reckoned - 1.0).max(0.0)),
         }
     }
 }

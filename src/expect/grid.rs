@@ -101,7 +101,7 @@ fn to_moment(start: i64, instant: i64) -> usize {
 }
 
 /// A signal on the grid. All vectors have the grid's number of moments.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Folded {
     /// Integral of the positive part, unit x hours.
     pub in_h: Vec<f64>,

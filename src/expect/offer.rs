@@ -17,6 +17,8 @@ pub const PRODUCTIVE_DEG: f64 = 5.0;
 pub struct Offer {
     /// At the controller's output, as designed, W.
     pub output_w: f64,
+    /// What the labels promise in that light with cells at 25 C, W.
+    pub label_w: f64,
     /// Irradiation in the plane of the largest array, W/m2.
     pub plane_wm2: f64,
     /// Irradiation on a flat surface, W/m2.
@@ -63,6 +65,13 @@ fn offer_through(
         let effective = irradiance.effective();
         let cell_c = cell::noct_temperature(air_c, irradiance.total(), array.panel.noct_c);
         offer.output_w += output_w(design, array, effective, cell_c, bank_v);
+        let label_w = array.power_w();
+        offer.label_w += panel::mpp_power_w(
+            label_w,
+            effective,
+            panel::LABEL_C,
+            array.panel.power_per_degree,
+        );
         if array.power_w() > largest_w {
             largest_w = array.power_w();
             offer.plane_wm2 = irradiance.total();
@@ -188,7 +197,7 @@ pub fn typical_bank_v(design: &Design) -> f64 {
     design.nominal_v() * 13.3 / 12.0
 }
 
-/// Clear-sky energy at the controller's output and plane irradiation of one date, in Wh and Wh/m2.
+/// Clear-sky energy of one date at the controller's output and as the labels promise, Wh.
 pub fn clear_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> (f64, f64) {
     const STEP: i64 = 900;
     let (start, end) = calendar.bounds(date);
@@ -202,7 +211,7 @@ pub fn clear_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> (f64,
         let offer = clear_offer(design, spot, middle as f64, air, bank_v);
         let hours = STEP.min(end - at) as f64 / 3600.0;
         sums.0 += offer.output_w * hours;
-        sums.1 += offer.plane_wm2 * hours;
+        sums.1 += offer.label_w * hours;
         at += STEP;
     }
     sums
@@ -219,11 +228,11 @@ pub fn planned_day(design: &Design, calendar: &Calendar, date: NaiveDate) -> f64
         return given;
     }
     if let Some(hours) = design.plan.sun_hours {
-        let (clear_wh, plane_wh) = clear_day(design, calendar, date);
-        // The design factor is what the clear day keeps of label power times sun hours; where the
-        // sun does not rise no factor can be had and nothing is planned.
-        let factor = if plane_wh > 0.0 && design.array_w() > 0.0 {
-            clear_wh / (design.array_w() * plane_wh / 1000.0)
+        let (clear_wh, label_wh) = clear_day(design, calendar, date);
+        // The design factor is what allowance, heat, cable and conversion leave of what the labels promise;
+        // where the sun does not rise no factor can be had and nothing is planned.
+        let factor = if label_wh > 0.0 {
+            clear_wh / label_wh
         } else {
             0.0
         };

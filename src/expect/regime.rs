@@ -3,11 +3,12 @@
 //! Only moments that followed the sun are measurements of it; held and limited moments are lower bounds.
 
 use crate::design::Design;
-use crate::expect::grid::Grid;
+use crate::expect::grid::{Folded, Grid};
 use crate::expect::offer::{Offer, PRODUCTIVE_DEG};
 use crate::expect::setpoints::{Setpoints, plateau, stage_levels};
 use crate::expect::signals::Signals;
 use crate::expect::standing::SAME_V;
+use crate::physics::bank::most_through_an_open_pack_a;
 use crate::stats::quantile::quantile;
 
 /// What ruled the array's output in a moment.
@@ -210,7 +211,9 @@ impl Judge<'_> {
         }
         let reached = self.setpoints.reached(moment);
         if nothing_by_day && !reached {
-            return if self.setpoints.above_float(moment) {
+            return if !self.setpoints.seen(moment) {
+                self.unasked_or_dead(moment)
+            } else if self.setpoints.above_float(moment) {
                 Regime::Held
             } else if is_cold(design, signals, moment) {
                 Regime::Refused
@@ -223,12 +226,25 @@ impl Judge<'_> {
             return Regime::Limited;
         }
         if reached || throttled(design, signals, offer, moment) {
-            return Regime::Held;
+            return match is_shut(design, signals, moment) {
+                true => Regime::Refused,
+                false => Regime::Held,
+            };
         }
         if harvest_w.is_some() {
             Regime::Following
         } else {
             Regime::Unknown
+        }
+    }
+
+    /// Nothing came, and no voltage says whether the bank was full: panels that stand at their own voltage are
+    /// there and not asked for anything; without that too nothing can be told.
+    fn unasked_or_dead(&self, moment: usize) -> Regime {
+        let volts = self.signals.array_v.as_ref().and_then(|v| v.mean(moment));
+        match (volts, self.dead_below_v) {
+            (Some(_), Some(_)) => Regime::Held,
+            _ => Regime::Unknown,
         }
     }
 
@@ -247,6 +263,15 @@ fn is_cold(design: &Design, signals: &Signals, moment: usize) -> bool {
             .as_ref()
             .and_then(|c| c.mean(moment))
             .is_some_and(|c| c <= design.battery.charge_from_c + 2.0)
+}
+
+/// Whether a lithium pack colder than it may be charged takes nothing at a voltage that is held for it.
+fn is_shut(design: &Design, signals: &Signals, moment: usize) -> bool {
+    let mean = |of: &Option<Folded>| of.as_ref().and_then(|f| f.mean(moment));
+    let open_a = most_through_an_open_pack_a(design.battery.capacity_ah);
+    !design.battery.chemistry.is_lead()
+        && mean(&signals.bank_c).is_some_and(|c| c <= design.battery.charge_from_c)
+        && mean(&signals.bank_a).is_some_and(|a| a.abs() <= open_a)
 }
 
 /// Whether the array stands well above its best voltage while giving clearly less than a dull sky would.

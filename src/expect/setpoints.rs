@@ -76,8 +76,12 @@ impl<'a> Setpoints<'a> {
         let Some(code) = self.signals.stage.as_ref().and_then(|s| s.mean(moment)) else {
             return self.absorbing(moment) || self.resting(moment) || self.floating(moment);
         };
-        let Some((volts, column)) = self.volts(moment).zip(stage_column(code.round())) else {
+        let Some(column) = stage_column(code.round()) else {
             return false;
+        };
+        let Some(volts) = self.volts(moment) else {
+            // Nothing shows the voltage: the controller's own word has to do.
+            return true;
         };
         let near = PLATEAU_V * self.volts_per_12;
         // A bank just taken off absorption stands above float by itself and sinks for hours: whatever
@@ -88,6 +92,11 @@ impl<'a> Setpoints<'a> {
         designed
             || self.by_stage[self.grid.day_of(moment)][column]
                 .is_some_and(|level| volts >= level - near)
+    }
+
+    /// Whether any voltage shows what the controller holds in that moment.
+    pub fn seen(&self, moment: usize) -> bool {
+        self.volts(moment).is_some()
     }
 
     /// Whether the bank stands at float or above by itself, as after absorption: a controller that then

@@ -18,6 +18,8 @@ pub struct Signals {
     /// The same of each controller that was logged apart, by its place in the design; empty where fewer
     /// than two were.
     pub branches: Vec<(usize, Folded)>,
+    /// Controllers of the design, by their place in it, whose side nothing shows while another's is.
+    pub unwatched: Vec<usize>,
     /// Power at the array's terminals, W.
     pub array: Option<Folded>,
     /// Array voltage, V.
@@ -32,7 +34,7 @@ pub struct Signals {
     pub stage: Option<Folded>,
     /// Voltage at the bank, V.
     pub bank_v: Option<Folded>,
-    /// Current into the bank, A.
+    /// Current into the bank, A; by power and voltage where it was not logged.
     pub bank_a: Option<Folded>,
     /// Power into the bank, W.
     pub bank_w: Option<Folded>,
@@ -56,9 +58,13 @@ impl Signals {
     /// Puts the timeline's channels on the grid.
     pub fn new(design: &Design, timeline: &Timeline, grid: &Grid) -> Self {
         let one = |role| timeline.series(role).map(|s| grid.fold(timeline, s));
+        let unwatched = unwatched(design, timeline);
+        // A part of the harvest is none: the bank shows what all of them gave.
+        let whole = unwatched.is_empty() || timeline.series(Role::BatteryPower).is_none();
         let sum = |role| sum_of(timeline, grid, role);
-        let array = sum(Role::ArrayPower);
-        let (harvest, harvest_how) = match (sum(Role::ChargePower), &array) {
+        let of_all = |role| sum(role).filter(|_| whole);
+        let array = of_all(Role::ArrayPower);
+        let (harvest, harvest_how) = match (of_all(Role::ChargePower), &array) {
             (Some(measured), _) => (Some(measured), How::Measured),
             (None, Some(array)) => (
                 Some(converted(array, mean_efficiency(design))),
@@ -66,19 +72,24 @@ impl Signals {
             ),
             (None, None) => (None, How::Inferred),
         };
+        let bank_v = one(Role::BatteryVoltage).or_else(|| one(Role::ChargeVoltage));
+        let bank_w = one(Role::BatteryPower);
+        let bank_a =
+            one(Role::BatteryCurrent).or_else(|| Some(amps_of(bank_w.as_ref()?, bank_v.as_ref()?)));
         Self {
             harvest,
             harvest_how,
             branches: branches(design, timeline, grid),
+            unwatched,
             array,
             array_v: one(Role::ArrayVoltage),
-            array_a: sum(Role::ArrayCurrent),
+            array_a: of_all(Role::ArrayCurrent),
             charge_v: one(Role::ChargeVoltage),
-            charge_a: sum(Role::ChargeCurrent),
+            charge_a: of_all(Role::ChargeCurrent),
             stage: one(Role::Stage),
-            bank_v: one(Role::BatteryVoltage).or_else(|| one(Role::ChargeVoltage)),
-            bank_a: one(Role::BatteryCurrent),
-            bank_w: one(Role::BatteryPower),
+            bank_v,
+            bank_a,
+            bank_w,
             soc: one(Role::Soc),
             bank_c: one(Role::BatteryTemperature),
             air_c: one(Role::AirTemperature),
@@ -126,6 +137,31 @@ fn sum_of(timeline: &Timeline, grid: &Grid, role: Role) -> Option<Folded> {
     total
 }
 
+/// Controllers without a current or power of their own in the log, where every one that is there is some
+/// named controller's; none where a log may be of all of them.
+pub fn unwatched(design: &Design, timeline: &Timeline) -> Vec<usize> {
+    let shows = |role: Role| {
+        matches!(
+            role,
+            Role::ChargePower | Role::ChargeCurrent | Role::ArrayPower | Role::ArrayCurrent
+        )
+    };
+    let logged: Option<Vec<&str>> = timeline
+        .channels
+        .iter()
+        .filter(|c| shows(c.role))
+        .map(|c| c.controller.as_deref())
+        .collect();
+    let of_some = logged.filter(|names| !names.is_empty() && design.controllers.len() > 1);
+    let Some(logged) = of_some else {
+        return Vec::new();
+    };
+    let missing = |c: &Controller| c.name.as_deref().is_none_or(|name| !logged.contains(&name));
+    (0..design.controllers.len())
+        .filter(|k| missing(&design.controllers[*k]))
+        .collect()
+}
+
 /// The controllers that have a power of their own in the log.
 fn branches(design: &Design, timeline: &Timeline, grid: &Grid) -> Vec<(usize, Folded)> {
     let of = |role: Role| -> Vec<(usize, Folded)> {
@@ -147,6 +183,23 @@ fn branches(design: &Design, timeline: &Timeline, grid: &Grid) -> Vec<(usize, Fo
     apart(of(Role::ChargePower))
         .or_else(|| apart(of(Role::ArrayPower)))
         .unwrap_or_default()
+}
+
+/// A current by power and voltage; nothing covered where no voltage was read.
+fn amps_of(watts: &Folded, volts: &Folded) -> Folded {
+    let mut amps = watts.clone();
+    for m in 0..amps.covered_s.len() {
+        let per_volt = volts.mean(m).filter(|v| *v > 0.0).map_or(0.0, f64::recip);
+        amps.in_h[m] *= per_volt;
+        amps.out_h[m] *= per_volt;
+        if per_volt > 0.0 {
+            amps.min[m] *= per_volt as f32;
+            amps.max[m] *= per_volt as f32;
+        } else {
+            (amps.covered_s[m], amps.min[m], amps.max[m]) = (0.0, f32::INFINITY, f32::NEG_INFINITY);
+        }
+    }
+    amps
 }
 
 fn converted(array: &Folded, efficiency: f64) -> Folded {

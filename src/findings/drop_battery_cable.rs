@@ -36,7 +36,9 @@ fn look(evidence: &Evidence) -> Outcome {
             };
         }
     };
-    let cable = evidence.design.cable(Run::ControllerBattery, 0);
+    let cable = evidence
+        .design
+        .cable(Run::ControllerBattery, fit.controller);
     if let Some(minutes) = clock_off::runs_apart_min(evidence) {
         return Outcome::CannotTell {
             text: format!(
@@ -53,15 +55,43 @@ fn look(evidence: &Evidence) -> Outcome {
         return without_design(evidence, fit, &figures);
     };
     if !figures.is_too_much(fit, own) {
-        return Outcome::Fine(format!(
-            "controller to bank: {} against {} mohm by design, {} V at {} A",
-            ranged(&fit.resistance_mohm, "mohm"),
-            about(own),
-            about(figures.drop_v),
-            about(fit.at_a)
-        ));
+        return unless_unseen(evidence).unwrap_or_else(|| {
+            Outcome::Fine(format!(
+                "{} to bank: {} against {} mohm by design, {} V at {} A",
+                start_of(fit),
+                ranged(&fit.resistance_mohm, "mohm"),
+                about(own),
+                about(figures.drop_v),
+                about(fit.at_a)
+            ))
+        });
     }
     Outcome::Found(Box::new(finding(evidence, fit, Some(own), &figures)))
+}
+
+/// Of several runs one that could not be measured is not called good for the others' sake.
+fn unless_unseen(evidence: &Evidence) -> Option<Outcome> {
+    let sides = wire::sides(evidence.design, evidence.timeline);
+    let (side, unseen) = sides
+        .iter()
+        .zip(&evidence.accounts.runs)
+        .find_map(|(side, run)| Some((side, run.as_ref().err()?)))?;
+    Some(Outcome::CannotTell {
+        text: format!(
+            "how good the cable from \"{}\" to bank is: {}",
+            side.name.unwrap_or("controller"),
+            unseen.text
+        ),
+        needs: unseen.needs.clone(),
+    })
+}
+
+/// Where the run begins: the controller, by its name where there are several.
+fn start_of(fit: &RunFit) -> String {
+    match &fit.name {
+        Some(name) => format!("\"{name}\""),
+        None => "controller".to_owned(),
+    }
 }
 
 /// A run that the design does not describe: more than any such run should lose is too much, whatever it is
@@ -112,19 +142,13 @@ impl Figures {
     fn new(evidence: &Evidence, fit: &RunFit, cable: Option<&Cable>) -> Self {
         let excess = excess_mohm(fit);
         let squared = fit.at_a * fit.at_a / 1000.0;
-        let current_hours: f64 = evidence
-            .expected
-            .signals
-            .charge_a
-            .as_ref()
-            .map_or(0.0, |amps| {
-                (evidence.expected.grid.day_starts[fit.from_day]..evidence.expected.grid.moments)
-                    .filter_map(|m| {
-                        let a = amps.mean(m)?.max(0.0);
-                        Some(a * a * amps.covered(m) / 3600.0)
-                    })
-                    .sum()
-            });
+        let grid = &evidence.expected.grid;
+        let current_hours: f64 = (grid.day_starts[fit.from_day]..grid.moments)
+            .filter_map(|m| {
+                let a = fit.amps.mean(m)?.max(0.0);
+                Some(a * a * fit.amps.covered(m) / 3600.0)
+            })
+            .sum();
         Self {
             drop_v: fit.at_a * fit.resistance_mohm.value / 1000.0,
             limit_v: cable.map_or(USUAL_DROP, |c| c.drop_limit) * evidence.design.nominal_v(),
@@ -173,7 +197,8 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: Option<f64>, figures: &Figure
         ),
     };
     let summary = format!(
-        "The run from controller to bank has {} {should}: at {} A the bank sees {} V less than the controller.{}",
+        "The run from {} to bank has {} {should}: at {} A the bank sees {} V less than the controller.{}",
+        start_of(fit),
         ranged(&fit.resistance_mohm, "mohm"),
         about(fit.at_a),
         about(figures.drop_v),
@@ -194,7 +219,10 @@ fn finding(evidence: &Evidence, fit: &RunFit, own: Option<f64>, figures: &Figure
         } else {
             Confidence::Medium
         },
-        r#where: "between the controller's battery terminals and the bank's posts".to_owned(),
+        r#where: match &fit.name {
+            Some(name) => format!("between the battery terminals of \"{name}\" and the bank's posts"),
+            None => "between the controller's battery terminals and the bank's posts".to_owned(),
+        },
         from: evidence.accounts.days.get(fit.from_day).map(|d| d.date.clone()),
         to: evidence.accounts.days.last().map(|d| d.date.clone()),
         days: evidence
@@ -273,7 +301,9 @@ fn reasons(evidence: &Evidence, fit: &RunFit, figures: &Figures) -> Vec<String> 
             about(held.drop_v)
         ));
     }
-    if let Some(cable) = evidence.design.cable(Run::ControllerBattery, 0)
+    if let Some(cable) = evidence
+        .design
+        .cable(Run::ControllerBattery, fit.controller)
         && !cable.joints_given
     {
         why.push(format!(
@@ -334,7 +364,8 @@ fn clause(evidence: &Evidence, wh_per_day: f64) -> String {
         format!(" where {} mohm are right", about(own))
     });
     format!(
-        "the run from controller to bank has {}{right}, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
+        "the run from {} to bank has {}{right}, so at {} A the bank gets {} V less than the controller shows; about {} Wh a day burn in it or are held back",
+        start_of(fit),
         ranged(&fit.resistance_mohm, "mohm"),
         about(fit.at_a),
         about(fit.at_a * fit.resistance_mohm.value / 1000.0),

@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use crate::account::wire::Side;
 use crate::account::wire_change::{self, RunChange};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::quantity::Interval;
@@ -20,18 +21,25 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn look(evidence: &Evidence) -> Outcome {
-    let change = match wire_change::find(evidence.design, evidence.timeline, evidence.expected) {
-        Ok(change) => change,
-        Err(refused) => {
-            return Outcome::CannotTell {
-                text: format!(
-                    "whether the run from controller to bank got worse: {}",
-                    refused.text
-                ),
-                needs: refused.needs,
-            };
-        }
+    // Of several controllers' runs the one that has most beyond its design now.
+    let worst = evidence.accounts.run.as_ref().ok();
+    let side = Side {
+        controller: worst.map_or(0, |fit| fit.controller),
+        name: worst.and_then(|fit| fit.name.as_deref()),
     };
+    let change =
+        match wire_change::find(evidence.design, evidence.timeline, evidence.expected, side) {
+            Ok(change) => change,
+            Err(refused) => {
+                return Outcome::CannotTell {
+                    text: format!(
+                        "whether the run from controller to bank got worse: {}",
+                        refused.text
+                    ),
+                    needs: refused.needs,
+                };
+            }
+        };
     let before = change.before.resistance_mohm;
     let own = change.before.design_mohm.unwrap_or(0.0);
     let judging = &evidence.design.judging;

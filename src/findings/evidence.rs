@@ -197,6 +197,14 @@ impl Evidence<'_> {
         (sum(|d| d.unexplained_wh) / offered).abs()
     }
 
+    /// What a pack that took nothing at a voltage held for it kept out, Wh.
+    pub fn refused_wh(&self) -> f64 {
+        let held = &self.accounts.attribution.held;
+        let refused = |m: &usize| self.expected.regimes[*m] == Regime::Refused;
+        let moments = (0..self.expected.grid.moments).filter(refused);
+        moments.map(|m| held[m].value).sum()
+    }
+
     /// Moments in which the controller held its voltage while the bank was more than the full margin
     /// below it and still took more than its full current.
     pub fn held_short(&self) -> HeldShort {

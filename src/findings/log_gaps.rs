@@ -20,10 +20,14 @@ pub(super) const RULE: Rule = Rule {
 fn look(evidence: &Evidence) -> Outcome {
     let grid = &evidence.expected.grid;
     let signals = &evidence.expected.signals;
-    let covered = |m: &usize| signals.harvest_coverage(*m) > 0.0;
+    // Rows too far apart to count are readings all the same: what lies between them is the gap.
+    let log = signals.harvest.as_ref().or(signals.bank_w.as_ref());
+    let read = |m: &usize| {
+        signals.harvest_coverage(*m) > 0.0 || log.is_some_and(|log| log.min[*m] <= log.max[*m])
+    };
     let (Some(first), Some(last)) = (
-        (0..grid.moments).find(covered),
-        (0..grid.moments).rev().find(covered),
+        (0..grid.moments).find(read),
+        (0..grid.moments).rev().find(read),
     ) else {
         return Outcome::CannotTell {
             text: "how the log is covered: it holds no harvest and no bank current".to_owned(),

@@ -258,8 +258,13 @@ fn obstacles(evidence: &Evidence) -> Vec<String> {
         found.push((
             wh / n,
             format!(
-                "on {} the controller held its voltage though the bank was not full",
-                days(unfilled.len())
+                "on {} {}",
+                days(unfilled.len()),
+                if evidence.refused_wh() > 0.5 * wh {
+                    "the pack refused charge, cold or protected"
+                } else {
+                    "the controller held its voltage though the bank was not full"
+                }
             ),
         ));
     }

@@ -284,6 +284,12 @@ pub fn compensated_v(setpoint_v: f64, v_per_c: f64, bank_c: f64) -> f64 {
     setpoint_v + v_per_c * (bank_c - 25.0)
 }
 
+/// The most that seems to flow through a pack whose protection has opened, A: a shunt's own zero, or a thousandth
+/// of its capacity (Ah) an hour.
+pub fn most_through_an_open_pack_a(capacity_ah: f64) -> f64 {
+    0.15_f64.max(0.001 * capacity_ah)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

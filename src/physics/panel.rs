@@ -19,6 +19,9 @@ pub fn low_light_factor(irradiance_wm2: f64) -> f64 {
     (1.0 + 0.03 * (irradiance_wm2 / 1000.0).ln()).clamp(0.9, 1.0)
 }
 
+/// Cell temperature that labels are printed for, C.
+pub const LABEL_C: f64 = 25.0;
+
 /// Power of an array at its best voltage, W: label power (W), irradiance that reaches the cells
 /// (W/m2), cell temperature (C), power per degree (share, negative).
 pub fn mpp_power_w(power_w: f64, g_eff_wm2: f64, cell_c: f64, power_per_degree: f64) -> f64 {
@@ -29,7 +32,7 @@ pub fn mpp_power_w(power_w: f64, g_eff_wm2: f64, cell_c: f64, power_per_degree: 
 /// Power at a cell temperature (C) relative to 25 C, held between -150 and 200 C; never below
 /// zero.
 pub fn heat_factor(cell_c: f64, power_per_degree: f64) -> f64 {
-    (1.0 + power_per_degree * (cell_c.clamp(-150.0, 200.0) - 25.0)).max(0.0)
+    (1.0 + power_per_degree * (cell_c.clamp(-150.0, 200.0) - LABEL_C)).max(0.0)
 }
 
 /// A current-voltage curve through the four points of a data sheet, for arrays that the bank pulls

@@ -16,7 +16,8 @@ fn worth_wh(scenario: &Scenario) -> f64 {
     (0.05 * scenario.budget_wh()).max(50.0)
 }
 
-/// Planned harvest a day: label x sun hours x the factor of that day's clear sky.
+/// Planned harvest a day: label x sun hours x what heat, cable, conversion and the allowance leave of the label
+/// on that day's clear sky.
 fn planned_wh(scenario: &Scenario, day: &DayTotals) -> f64 {
     let factor = if day.sun_wh > 0.0 {
         day.clear / day.sun_wh

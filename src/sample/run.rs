@@ -296,7 +296,7 @@ impl Runner<'_> {
         let fair = scale.clamp(0.80, 1.02);
         let whole = scale * whole;
         Reach {
-            sun_w: array.label_w() * usual / 1000.0,
+            sun_w: panels::label_power(array, usual, 25.0),
             clear_w: chain.output(usual, plan_c(usual), array.allowance, nominal_bus),
             weather_w: chain.output(light, plan_c(light), fair, bus),
             offered_w: chain.output(light, cell, fair, bus),

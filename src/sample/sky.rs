@@ -62,10 +62,12 @@ pub(super) fn clear(elevation_deg: f64, haze: f64, altitude_m: f64, day_of_year:
     let air_mass = pressure / (sin_el + 0.025 * (-11.0 * sin_el).exp());
     let outside =
         1361.0 * (1.0 + 0.0334 * ((day_of_year - 3.0) * std::f64::consts::TAU / 365.25).cos());
-    let beam = outside * haze.powf(air_mass.powf(0.678));
-    // Murkier air throws more of what it takes from the beam down as diffuse light.
-    let diffuse =
-        outside * (0.085 + 0.6 * (0.70 - haze)).max(0.03) * sin_el.sqrt() * (sin_el / 0.1).min(1.0);
+    let through = |haze: f64| haze.powf(air_mass.powf(0.678));
+    let beam = outside * through(haze);
+    // Of what murkier air takes from the beam it throws a part down as diffuse light (Liu and Jordan's slope).
+    let more = 0.294 * (through(0.70) - through(haze)) * sin_el;
+    let usual = 0.085 * sin_el.sqrt();
+    let diffuse = outside * (usual + more).max(0.3 * usual) * (sin_el / 0.1).min(1.0);
     Light { beam, diffuse }
 }
 

@@ -186,7 +186,8 @@ fn with_remark(finding: &Finding) -> String {
 }
 
 /// A log that can be read but not judged.
-pub(super) fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
+/// Too few days could be judged; what was found all the same is not kept back.
+pub(super) fn too_little(evidence: &Evidence, found: &Found, judged: usize) -> Verdict {
     let n = evidence.accounts.days.len();
     let measured: f64 = evidence.accounts.attribution.harvest.iter().sum();
     let seen = if measured > 0.5 {
@@ -199,18 +200,25 @@ pub(super) fn too_little(evidence: &Evidence, judged: usize) -> Verdict {
     } else {
         String::new()
     };
+    let to_mend = found
+        .findings
+        .iter()
+        .find(|f| f.severity <= Severity::Fix && f.part_of.is_none());
+    let all_the_same = to_mend.map_or_else(String::new, |f| {
+        format!(" Found all the same: {}.", clause(&f.summary))
+    });
     Verdict {
         limiting: Limiting::Log,
-        severity: Severity::Watch,
+        severity: to_mend.map_or(Severity::Watch, |f| f.severity),
         text: format!(
-            "This log is too little to judge the system by: {} of {} can be judged, and it takes at least {}.{seen}",
+            "This log is too little to judge the system by: {} of {} can be judged, and it takes at least {}.{seen}{all_the_same}",
             judged,
             days(n),
             evidence.design.judging.verdict_days
         ),
         confidence: Confidence::Low,
-        first_action: None,
-        actions: Vec::new(),
+        first_action: to_mend.map(|f| f.kind.clone()),
+        actions: to_mend.map(|f| f.kind.clone()).into_iter().collect(),
         story: vec![better_log(evidence)],
     }
 }

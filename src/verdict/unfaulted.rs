@@ -215,11 +215,22 @@ fn is_hungry(evidence: &Evidence, found: &Found) -> bool {
         .iter()
         .filter(|d| d.reached_full == Some(true));
     let seldom_full = full.count() as f64 <= SELDOM * evidence.accounts.days.len() as f64;
-    found.findings.iter().any(|f| match f.kind.as_str() {
+    let told = found.findings.iter().any(|f| match f.kind.as_str() {
         "never-full" | "use-exceeds-harvest" => true,
         "bank-drained" => f.severity <= Severity::Fix && seldom_full,
         _ => false,
-    })
+    });
+    told || (seldom_full && sinks_under_clouds(evidence))
+}
+
+/// A bank that gave more than it got back through days most of which were dull: its owner saw it sink.
+fn sinks_under_clouds(evidence: &Evidence) -> bool {
+    let judged = evidence.judged().count();
+    let n = judged.max(1) as f64;
+    let sum = |of: fn(&Day) -> Option<f64>| evidence.judged().filter_map(of).sum::<f64>() / n;
+    let came = sum(|d| d.harvest_wh) + sum(|d| d.other_charge_wh);
+    2 * evidence.in_state(DayState::Dull).len() > judged
+        && sum(|d| d.load_wh) - came > evidence.accounts.yardsticks.worth_a_job_wh
 }
 
 /// The bank is never full although the controller holds back day after day: what it is set to, or how
@@ -237,7 +248,22 @@ fn held_unfilled(evidence: &Evidence, found: &Found) -> Option<Candidate> {
     if 2 * held.len() < judged.max(1) {
         return None;
     }
-    let wh = held.iter().filter_map(|d| d.held_back_wh).sum::<f64>() / judged.max(1) as f64;
+    let all: f64 = held.iter().filter_map(|d| d.held_back_wh).sum();
+    let wh = all / judged.max(1) as f64;
+    if evidence.refused_wh() > 0.5 * all {
+        return Some(Candidate {
+            area: Limiting::Battery,
+            wh_per_day: wh,
+            clause: format!(
+                "on {} of {} the pack was colder than it may be charged and let nothing in, about {} Wh a day: warm it before the sun is up, and never charge it round its protection",
+                held.len(),
+                days(judged),
+                about(wh)
+            ),
+            kind: Some("never-full"),
+            confidence: Confidence::Medium,
+        });
+    }
     Some(Candidate {
         area: Limiting::Settings,
         wh_per_day: wh,

@@ -27,6 +27,18 @@ pub fn about(value: f64) -> String {
     format!("{:.0}", (value / step).round() * step)
 }
 
+/// A figure as a label states it, to a tenth: `125`, `12.5`.
+///
+/// ```
+/// use ampledger::words::as_stated;
+/// assert_eq!(as_stated(125.0), "125");
+/// assert_eq!(as_stated(12.5), "12.5");
+/// ```
+pub fn as_stated(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 /// `9.2 Wh`.
 pub fn with_unit(value: f64, unit: &str) -> String {
     format!("{} {unit}", about(value))

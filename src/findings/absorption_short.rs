@@ -56,6 +56,12 @@ fn look(evidence: &Evidence) -> Outcome {
             early.len()
         ));
     }
+    if super::charge_voltage_high::is_found(evidence) {
+        return Outcome::CannotTell {
+            text: "whether absorption lasts long enough: at a voltage set too high a bank takes current for gas, and is never done".to_owned(),
+            needs: "the voltage set right, and a log of some days after it".to_owned(),
+        };
+    }
     let amps = early.iter().map(|e| e.amps).sum::<f64>() / n;
     let minutes = early.iter().map(|e| e.held_min).sum::<f64>() / n;
     let held = evidence.held_in_float();

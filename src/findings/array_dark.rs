@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "array-dark",
     area: Limiting::Array,
     meaning: "The sun was up and nothing at all came from the array: a fuse, a breaker, a connector or a switch was open.",
-    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. Where the array's voltage was logged and stood below a fifth of its best, the array is dead whatever the bank is at. The hours are a lower bound: the low sun of morning and evening is not counted, and darkness that only begins a day or ends it, as a wrong clock makes it, must last three hours.",
+    decided: "Less than 0.2 % of label power for at least an hour on end, at a sun that under a clear sky would bring more than 20 % of it and under the dullest sky of this log still 1 %; with rows, and not while the bank stood at float or above, or a cold lithium bank refused. Where the array's voltage was logged and stood below a fifth of its best, the array is dead whatever the bank is at. Where neither that nor any voltage of the bank was logged, a full bank looks the same and nothing is said. The hours are a lower bound: the low sun of morning and evening is not counted, and darkness that only begins a day or ends it, as a wrong clock makes it, must last three hours.",
     limits: "Needs the controller's output. Without the bank's temperature a lithium bank that refuses charge in the cold looks the same.",
     cause: cause::by_loss,
     follows_from: &[],

@@ -32,6 +32,9 @@ const SLOW: f64 = 4.0;
 /// Resistance grows by this share for a degree below 25 C (trade reference 6.8: half as much again at 0 C).
 const COLD: f64 = 0.02;
 
+/// Less than this share of what is usual no bank has.
+const LEAST_SHARE: f64 = 0.05;
+
 fn look(evidence: &Evidence) -> Outcome {
     let design = evidence.design;
     let judging = &design.judging;
@@ -52,6 +55,13 @@ fn look(evidence: &Evidence) -> Outcome {
                 about(resistance.high)
             ),
             needs: "a heavy load switched on and off ten times, on a bank that is not being charged, in rows a few seconds apart".to_owned(),
+        };
+    }
+    // No bank has none: a meter whose last digit is coarser than the step shows nothing of it.
+    if resistance.high < LEAST_SHARE * typical {
+        return Outcome::CannotTell {
+            text: "the bank's resistance: its voltage hardly moves in this log when a load comes or goes".to_owned(),
+            needs: "the bank's voltage to a hundredth of a volt, in rows a few seconds apart".to_owned(),
         };
     }
     Outcome::Fine(format!(

@@ -8,7 +8,7 @@ use crate::design::checks::run_words;
 use crate::findings::paper::{self, Verdict};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::about;
+use crate::words::{about, as_stated};
 
 pub(super) const RULE: Rule = Rule {
     kind: "cable-undersized",
@@ -53,7 +53,7 @@ fn judge(evidence: &Evidence, carried: &Carrying) -> Option<Verdict> {
         (Some(least), Some(cable)) => Some(format!(
             "must bear {} A, is made for {} A",
             about(least),
-            about(cable)
+            as_stated(cable)
         )),
         _ => None,
     };
@@ -81,7 +81,7 @@ fn finding(design: &Design, carried: &Carrying, severity: Severity) -> Finding {
             format!(
                 "The cable of {words} must bear {} A and may carry {} A: it can get too warm.",
                 about(least),
-                about(carried.ampacity_a.unwrap_or(0.0))
+                as_stated(carried.ampacity_a.unwrap_or(0.0))
             )
         } else {
             format!(

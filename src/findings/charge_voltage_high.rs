@@ -26,6 +26,11 @@ pub(super) const RULE: Rule = Rule {
     look,
 };
 
+/// Whether this rule finds something, for rules that read how charging ends.
+pub(super) fn is_found(evidence: &Evidence) -> bool {
+    matches!(look(evidence), Outcome::Found(_))
+}
+
 fn look(evidence: &Evidence) -> Outcome {
     let Some(danger) = Danger::new(evidence) else {
         return Outcome::CannotTell {

@@ -233,7 +233,7 @@ fn finding(evidence: &Evidence, low: &[&Level], seen: usize) -> Finding {
     Finding {
         kind: RULE.kind.to_owned(),
         severity: Severity::Fix,
-        confidence: if staged && low.len() >= 5 {
+        confidence: if staged && low.len() >= 5 && !at_the_bank_alone(evidence) {
             Confidence::High
         } else {
             Confidence::Medium
@@ -253,16 +253,29 @@ fn finding(evidence: &Evidence, low: &[&Level], seen: usize) -> Finding {
         ]
         .into(),
         why: reasons(evidence, low, seen, &figures),
-        also_possible: vec![
+        also_possible: [
+            at_the_bank_alone(evidence).then(|| {
+                "a joint or a cable that takes the voltage on its way to the bank: the controller's own voltage was not logged, so read it beside the bank's while current flows".to_owned()
+            }),
+        ]
+        .into_iter()
+        .flatten()
+        .chain([
             "an absorption voltage in the design that is not the one meant for this battery"
                 .to_owned(),
             "a controller that measures temperature in a warm place and lowers the voltage for it"
                 .to_owned(),
             "a voltmeter, or both, that read low: check with a third one".to_owned(),
-        ],
+        ])
+        .collect(),
         next_check: next_check(&figures),
         chart: Some("charts/charge.svg".to_owned()),
     }
+}
+
+/// Whether the held voltage was read at the bank alone, on the far side of whatever lies between.
+fn at_the_bank_alone(evidence: &Evidence) -> bool {
+    evidence.expected.signals.charge_v.is_none()
 }
 
 fn reasons(evidence: &Evidence, low: &[&Level], seen: usize, figures: &Figures) -> Vec<String> {

@@ -9,7 +9,7 @@ use crate::findings::paper::{self, Verdict};
 use crate::findings::{Evidence, Outcome, Rule, cause};
 use crate::physics::protection::next_standard_fuse_a;
 use crate::report::model::{Confidence, Finding, Limiting, NextCheck, Severity};
-use crate::words::about;
+use crate::words::{about, as_stated};
 
 pub(super) const RULE: Rule = Rule {
     kind: "fuse-unsuitable",
@@ -44,8 +44,8 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
         let cable = carried.ampacity_a?;
         let summary = format!(
             "The {} A fuse of {words} lets through more than its cable may carry, {} A: the cable burns before the fuse blows.",
-            about(fuse),
-            about(cable)
+            as_stated(fuse),
+            as_stated(cable)
         );
         return Some(Verdict::found(
             fuse / cable,
@@ -62,7 +62,7 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
         let blows = carried.fuse_blows();
         let summary = format!(
             "The {} A fuse of {words} is small for the {} A that can flow there for hours: it {}.",
-            about(fuse),
+            as_stated(fuse),
             about(current),
             if blows {
                 "will blow"
@@ -79,13 +79,13 @@ fn judge(design: &Design, carried: &Carrying) -> Option<Verdict> {
     Some(match (carried.ampacity_a, carried.least_a()) {
         (Some(cable), _) => Verdict::Fine(format!(
             "{words}: a {} A fuse on a cable for {} A",
-            about(fuse),
-            about(cable)
+            as_stated(fuse),
+            as_stated(cable)
         )),
         (None, _) => Verdict::CannotTell {
             text: format!(
                 "whether the {} A fuse of {words} protects its cable: the design does not state what the cable may carry",
-                about(fuse)
+                as_stated(fuse)
             ),
             needs: "the cable's ampacity, from its data sheet or local code, in the design"
                 .to_owned(),
@@ -110,7 +110,7 @@ fn of_run(design: &Design, carried: &Carrying, severity: Severity, summary: Stri
         }
         (_, Some(next)) if carried.ampacity_a.is_none_or(|cable| next <= cable) => format!(
             "the next usual rating is {} A, if the cable may carry that much",
-            about(next)
+            as_stated(next)
         ),
         _ => "the fuse that the current needs is more than this cable may carry: a thicker cable first".to_owned(),
     };

@@ -34,6 +34,17 @@ fn without_zero_error(evidence: &Evidence, load: &Interval) -> Interval {
     )
 }
 
+/// How far loads may lie below and above their figure where the bank alone was logged, which shows those of the
+/// day only beside the sun, shares of it.
+fn unseen_by_day(evidence: &Evidence) -> [f64; 2] {
+    let bank = &evidence.accounts.account.bank;
+    let loads = bank.iter().find(|e| e.name == "loads" && e.wh > 0.0);
+    match loads.filter(|_| evidence.accounts.attribution.estimated) {
+        Some(loads) => [1.0 - loads.low / loads.wh, loads.high / loads.wh - 1.0],
+        None => [0.0, 0.0],
+    }
+}
+
 fn look(evidence: &Evidence) -> Outcome {
     let planned = budget(evidence.design).total_wh;
     let loads: Vec<(f64, &str)> = evidence
@@ -63,7 +74,12 @@ fn look(evidence: &Evidence) -> Outcome {
     let mean = loads.iter().map(|l| l.0).sum::<f64>() / n;
     let sd = (loads.iter().map(|l| (l.0 - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
     let half = student::t95(n - 1.0) * sd / n.sqrt();
-    let load = Interval::new(mean, mean - half, mean + half);
+    let [less, more] = unseen_by_day(evidence);
+    let load = Interval::new(
+        mean,
+        mean - half.hypot(less * mean),
+        mean + half.hypot(more * mean),
+    );
     let real = without_zero_error(evidence, &load);
     let over = real.low > planned * (1.0 + evidence.design.judging.budget_slack)
         && real.value - planned > evidence.accounts.yardsticks.worth_a_job_wh;

@@ -198,7 +198,7 @@ fn hot_air_that_was_logged_is_a_loss_to_heat() {
 }
 
 /// A roof array on controller A and one of half its power in the garden on B, that faces west.
-fn two_arrays() -> (Plant, Plant, Plant) {
+pub(crate) fn two_arrays() -> (Plant, Plant, Plant) {
     let text = |lines: &str| {
         format!(
             r#"
@@ -233,7 +233,12 @@ capacity = "200 Ah"
 }
 
 /// Both controllers logged apart; the garden's array is dead from a day on.
-fn two_controllers<'a>(both: &'a Plant, roof: &Plant, garden: &Plant, dead: usize) -> Judged<'a> {
+pub(crate) fn two_controllers<'a>(
+    both: &'a Plant,
+    roof: &Plant,
+    garden: &Plant,
+    dead: usize,
+) -> Judged<'a> {
     of_the_garden(both, roof, garden, (dead, 0.0))
 }
 
@@ -493,6 +498,9 @@ fn the_season_is_less_sure_by_the_air_under_a_low_sun() {
     };
     let (june, december) = (reach(6), reach(12));
     // Hazy air takes more than clean air gives; both weigh with the way of the light.
-    assert!((0.05..0.12).contains(&june.0) && (0.02..june.0).contains(&june.1));
+    assert!(
+        (0.10..0.16).contains(&june.0) && (0.05..june.0).contains(&june.1),
+        "{june:?}"
+    );
     assert!(december.0 > 1.5 * june.0 && december.1 > 1.5 * june.1);
 }

@@ -8,6 +8,7 @@ mod askew;
 mod bank;
 mod charging;
 mod clocks;
+mod controllers;
 mod float;
 mod light;
 mod meters;

@@ -90,13 +90,13 @@ fn two_devices_with_the_same_columns_are_asked_about() {
     assert!(
         reading
             .timeline
-            .series_of(Role::BatteryVoltage, Some("bow"))
+            .channel_of(Role::BatteryVoltage, Some("bow"))
             .is_some()
     );
     assert!(
         reading
             .timeline
-            .series_of(Role::BatteryVoltage, Some("stern"))
+            .channel_of(Role::BatteryVoltage, Some("stern"))
             .is_some()
     );
 }
@@ -409,8 +409,10 @@ fn one_file_of_two_devices_is_read_once_for_each_entry() {
     for paths in [vec![], vec![root.join("devices-in-turn.csv")]] {
         let reading = read_with(&paths, &root, &entries).unwrap();
         let mean = |node| {
-            let series = reading.timeline.series_of(Role::BatteryVoltage, Some(node));
-            series.and_then(|s| s.mean(2)).unwrap()
+            let channel = reading
+                .timeline
+                .channel_of(Role::BatteryVoltage, Some(node));
+            channel.and_then(|c| c.series.mean(2)).unwrap()
         };
         assert!(close(mean("stern"), 2.0 * mean("bow"), 0.02));
     }

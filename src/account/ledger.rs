@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::account::instrument::GAIN;
-use crate::account::range::{self, BESIDE, METERED, ON_LABEL, SHARED};
+use crate::account::range::{self, AT_LIMIT, BESIDE, METERED, ON_LABEL, REDUCED, SHARED};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
@@ -107,10 +107,10 @@ fn harvest_account(
         if expected.clear.rests_on_label() {
             ON_LABEL
         } else {
-            SHARED
+            REDUCED
         },
     );
-    let limit = total(&attribution.limit, SHARED);
+    let limit = total(&attribution.limit, AT_LIMIT);
     let shade = total(&attribution.shade, BESIDE);
     let gap = total(&attribution.unmeasured, SHARED);
     let conversion: f64 = attribution.conversion.iter().sum();
@@ -138,8 +138,9 @@ fn harvest_account(
     };
     let per_degree = design.arrays.iter().map(|a| a.panel.power_per_degree.abs());
     let air = expected.air;
-    // Air that lets less light through leaves the cells cooler.
-    let cell_c = CELL_C.hypot(air.below.max(air.above) * warming(design, expected));
+    // Air that lets less light through leaves the cells cooler, as far as there was light.
+    let lit = (offered.value / clear.max(1.0)).min(1.0);
+    let cell_c = CELL_C.hypot(air.below.max(air.above) * lit * warming(design, expected));
     let cell = per_degree.fold(0.0, f64::max) * cell_c * offered.value;
     let heat_error = (0.5 * heat).hypot(cell);
     let season_range = Interval::new(

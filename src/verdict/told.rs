@@ -45,9 +45,15 @@ pub(super) fn story(evidence: &Evidence, found: &Found, causes: &[Candidate]) ->
     }
     story.extend(held_short(evidence, found));
     if causes.first().is_some_and(|c| c.area == Limiting::Sun) {
-        story.push(
-            "No mending brings that back: use less on such days, charge from something else, or weigh more panels as an option of the design.".to_owned(),
-        );
+        // That a bank is never full is what came of it, and nothing to mend by itself.
+        let to_mend = |f: &Finding| f.severity <= Severity::Fix && f.kind != "never-full";
+        let no_mending = match found.findings.iter().any(to_mend) {
+            true => "Mending what else was found does not bring the sun's part back",
+            false => "No mending brings that back",
+        };
+        story.push(format!(
+            "{no_mending}: use less on such days, charge from something else, or weigh more panels as an option of the design."
+        ));
     }
     if about_the_array(found, causes) {
         story.extend(set_aside(evidence));

@@ -114,7 +114,7 @@ fn every_figure_follows_from_the_design() {
     }
     let harvest = |m: usize| plan["months"][m]["harvest_wh"].as_f64().unwrap();
     assert!(harvest(0) > 1.7 * harvest(5), "January is summer there");
-    // Sun hours x label x what allowance, heat, glass, cable and conversion leave.
+    // Sun hours x label x what allowance, heat, cable and conversion leave.
     assert!((0.65..0.9).contains(&(harvest(0) / (600.0 * 7.0))));
     for check in plan["checks"].as_array().unwrap() {
         assert!(check["arithmetic"].as_str().unwrap().len() > 20, "{check}");

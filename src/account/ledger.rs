@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::account::instrument::GAIN;
-use crate::account::range::{self, AT_LIMIT, BESIDE, METERED, ON_LABEL, REDUCED, SHARED};
+use crate::account::range::{self, AT_LIMIT, BESIDE, GAPS, METERED, ON_LABEL, REDUCED, SHARED};
 use crate::account::stored::{self, Stored};
 use crate::account::stretches::Stretches;
 use crate::account::{Attribution, Charge, Loads};
@@ -112,7 +112,7 @@ fn harvest_account(
     );
     let limit = total(&attribution.limit, AT_LIMIT);
     let shade = total(&attribution.shade, BESIDE);
-    let gap = total(&attribution.unmeasured, SHARED);
+    let gap = total(&attribution.unmeasured, GAPS);
     let conversion: f64 = attribution.conversion.iter().sum();
     let (harvest, harvest_how) = harvest_range(expected, attribution, days);
     let harvested = harvest.value;

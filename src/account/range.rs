@@ -15,10 +15,12 @@ pub const SHARED: f64 = 0.35;
 /// The same of what a shadow took, whose sky is measured on both sides of it anew each day.
 pub const BESIDE: f64 = 0.10;
 /// The same of what a reduced array took: what is left of it is one figure for all its days.
-pub const REDUCED: f64 = 0.5;
+pub const REDUCED: f64 = 0.7;
 /// The same of what a controller's limit took about noon, reckoned from hours of lower sun by the same curve of
 /// the clear sky on all days.
-pub const AT_LIMIT: f64 = 0.6;
+pub const AT_LIMIT: f64 = 0.5;
+/// The same of what gaps hid: each has a sky of its own.
+pub const GAPS: f64 = 0.05;
 /// The same of what was lost beside a healthy array that only its label tells: the same air on all days.
 pub const ON_LABEL: f64 = 1.0;
 /// The same where an instrument shows the sky, on a scale of its own.

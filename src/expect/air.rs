@@ -1,15 +1,14 @@
 //! How far the sum of a clear sky over a trip may lie from the one reckoned, by the air of the place and by what
 //! models of it stand apart: both are the same on every day, so more days make it no surer.
 
-use crate::calendar::Calendar;
-use crate::design::Design;
-use crate::expect::grid::Grid;
-use crate::expect::offer::{self, Offer};
-use crate::expect::route::Route;
+use crate::expect::askew::Course;
+use crate::expect::offer;
 use crate::physics::sky::model_band;
 
 /// Turbidities of nine in ten places (trade reference 2.3: from very clean cold air to a city's or hot and humid).
-const TURBIDITY: (f64, f64) = (2.0, 5.0);
+const ANYWHERE: (f64, f64) = (2.0, 5.0);
+/// The same of places where such systems stand, in the country and on coasts (winter from 2.3, humid 3.5 to 4.8).
+const USUAL: (f64, f64) = (2.3, 4.5);
 /// Every so many moments are looked at: once an hour.
 const EVERY: usize = 12;
 
@@ -23,14 +22,25 @@ pub struct Air {
 }
 
 impl Air {
+    /// What it may be anywhere, and what models of the clear sky stand apart: for what is told as a figure.
+    pub fn anywhere(course: Course<'_>) -> Self {
+        Self::of(course, ANYWHERE, true)
+    }
+
+    /// What it usually is, for what clear days are held against, whose bands have the models' differences already.
+    pub fn usual(course: Course<'_>) -> Self {
+        Self::of(course, USUAL, false)
+    }
+
     /// By the panels and the sun of the trip: haze takes more of a low sun.
-    pub fn of(
-        design: &Design,
-        calendar: &Calendar,
-        grid: &Grid,
-        offers: &[Offer],
-        route: Option<&Route>,
-    ) -> Self {
+    fn of(course: Course<'_>, (clean_air, hazy_air): (f64, f64), with_models: bool) -> Self {
+        let Course {
+            design,
+            calendar,
+            grid,
+            route,
+            offers,
+        } = course;
         let (mut reckoned, mut hazy, mut clean, mut apart) = (0.0, 0.0, 0.0, 0.0);
         let lit = (0..grid.moments)
             .step_by(EVERY)
@@ -41,8 +51,8 @@ impl Air {
             };
             reckoned += offers[moment].output_w;
             apart += model_band(offers[moment].elevation_deg) * offers[moment].output_w;
-            hazy += through(TURBIDITY.1);
-            clean += through(TURBIDITY.0);
+            hazy += through(hazy_air);
+            clean += through(clean_air);
         }
         if reckoned <= 0.0 {
             return Self {
@@ -50,10 +60,10 @@ impl Air {
                 above: 0.0,
             };
         }
-        let model = apart / reckoned;
+        let models = if with_models { apart / reckoned } else { 0.0 };
         Self {
-            below: model.hypot((1.0 - hazy / reckoned).max(0.0)),
-            above: model.hypot((clean / reckoned - 1.0).max(0.0)),
+            below: models.hypot((1.0 - hazy / reckoned).max(0.0)),
+            above: models.hypot((clean / reckoned - 1.0).max(0.0)),
         }
     }
 }

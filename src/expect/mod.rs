@@ -51,6 +51,8 @@ pub struct Expectation {
     pub absorption_v: f64,
     /// How far the trip's clear sky may lie from those, by the air of the place.
     pub air: Air,
+    /// The same by the air that is usual where such systems stand.
+    pub usual_air: Air,
     /// Current the controllers stop at, A; infinity where neither design nor log says.
     pub limit_a: f64,
     /// What ruled each moment.
@@ -106,7 +108,6 @@ impl Expectation {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
         let mut offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
-        let air = Air::of(design, calendar, &grid, &offers, signals.route.as_ref());
         let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
         let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
@@ -118,13 +119,14 @@ impl Expectation {
             route: signals.route.as_ref(),
             offers: &offers,
         };
+        let (air, usual_air) = (Air::anywhere(course), Air::usual(course));
         let ratios = clear::ratios(design, &signals, &offers, &regimes);
         let askew = askew::find(course, &ratios, &clear);
         if !askew.is_empty() {
             offers = askew::straightened(course, &askew);
             (shade, clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
         }
-        between_stops::widen(&mut clear, design, &grid, &offers, air);
+        between_stops::widen(&mut clear, design, &grid, &offers, usual_air);
         let haze = haze::judge(design, calendar, &grid, &signals, &offers, &clear);
         Self {
             haze,
@@ -133,6 +135,7 @@ impl Expectation {
             offers,
             askew,
             air,
+            usual_air,
             absorption_v,
             limit_a,
             regimes,

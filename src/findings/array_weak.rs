@@ -94,7 +94,7 @@ fn level(evidence: &Evidence) -> Level {
     let reference = expected.clear.reference;
     let half = (reference.half_width() / reference.value.max(0.01)).hypot(lean);
     // Through hazier air than reckoned with the array is stronger than it seems.
-    let air = expected.air;
+    let air = expected.usual_air;
     Level {
         scale: Interval::new(
             reference.value,
@@ -223,7 +223,7 @@ fn reasons(evidence: &Evidence, level: &Level) -> Vec<String> {
         ),
         format!(
             "The range holds the haze of those days, {:.0} % for the air of the place and {:.0} % for 3 degrees of lean that nobody notices.",
-            100.0 * evidence.expected.air.below,
+            100.0 * evidence.expected.usual_air.below,
             100.0 * level.lean
         ),
         "What is missing below the low end of the healthy range counts as lost.".to_owned(),

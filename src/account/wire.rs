@@ -99,6 +99,14 @@ pub struct RunFit {
 }
 
 impl RunFit {
+    /// Resistance beyond the design's, mohm; all of it where the design has no such run.
+    pub fn beyond_mohm(&self) -> Interval {
+        match self.design_mohm {
+            Some(_) => self.excess_mohm(),
+            None => self.resistance_mohm,
+        }
+    }
+
     /// Resistance beyond the design's, mohm; 0 where the design has no such run.
     pub fn excess_mohm(&self) -> Interval {
         let own = self.design_mohm.unwrap_or(self.resistance_mohm.value);
@@ -136,7 +144,7 @@ pub fn measure(
 /// # Errors
 /// Where no run could be measured.
 pub fn worst(runs: &[Result<RunFit, NotMeasurable>]) -> Result<RunFit, NotMeasurable> {
-    let beyond = |fit: &&RunFit| fit.excess_mohm().value * fit.at_a.powi(2);
+    let beyond = |fit: &&RunFit| fit.beyond_mohm().value * fit.at_a.powi(2);
     let measured = runs.iter().filter_map(|run| run.as_ref().ok());
     if let Some(fit) = measured.max_by(|a, b| beyond(a).total_cmp(&beyond(b))) {
         return Ok(fit.clone());

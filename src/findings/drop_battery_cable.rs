@@ -115,14 +115,6 @@ pub(super) fn is_found(evidence: &Evidence) -> bool {
     matches!(look(evidence), Outcome::Found(_))
 }
 
-/// What is beyond the design's own, mohm; all of it where the design has no such run.
-fn excess_mohm(fit: &RunFit) -> Interval {
-    match fit.design_mohm {
-        Some(_) => fit.excess_mohm(),
-        None => fit.resistance_mohm,
-    }
-}
-
 struct Figures {
     /// Drop over the run at the highest current held, V.
     drop_v: f64,
@@ -140,7 +132,7 @@ struct Figures {
 
 impl Figures {
     fn new(evidence: &Evidence, fit: &RunFit, cable: Option<&Cable>) -> Self {
-        let excess = excess_mohm(fit);
+        let excess = fit.beyond_mohm();
         let squared = fit.at_a * fit.at_a / 1000.0;
         let grid = &evidence.expected.grid;
         let current_hours: f64 = (grid.day_starts[fit.from_day]..grid.moments)
@@ -184,7 +176,7 @@ impl Figures {
 }
 
 fn finding(evidence: &Evidence, fit: &RunFit, own: Option<f64>, figures: &Figures) -> Finding {
-    let excess = excess_mohm(fit);
+    let excess = fit.beyond_mohm();
     let held = evidence.held_short();
     let should = match own {
         Some(own) => format!(

@@ -4,12 +4,10 @@
 use std::ops::Range;
 
 use crate::account::episode::{Of, Reduction};
-use crate::calendar::Calendar;
-use crate::design::Design;
-use crate::expect::{Expectation, Folded, Regime};
+use crate::expect::{Branch, Expectation, Regime};
 use crate::quantity::Interval;
 
-/// A moment counts where the clear sky would give a branch this share of its label power.
+/// A moment counts where the clear sky would give a branch this share of its brightest.
 const LEAST_SHARE: f64 = 0.1;
 /// Hours that a day must have of them to say anything.
 const LEAST_H: f64 = 2.0;
@@ -27,13 +25,6 @@ const LONG_H: f64 = 4.0;
 /// Half the 90 % range of the share that a branch has of a day's offer.
 const SHARE_ERROR: f64 = 0.03;
 
-/// What a branch would give under a clear sky, W a moment, beside what it gave.
-struct Branch<'a> {
-    controller: usize,
-    clear_w: Vec<f32>,
-    gave: &'a Folded,
-}
-
 /// What a day says of a branch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Day {
@@ -43,31 +34,23 @@ enum Day {
 }
 
 /// The spells in which a controller's arrays gave nothing.
-pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec<Reduction> {
-    let logged = &expected.signals.branches;
-    if logged.len() < 2 {
-        return Vec::new();
-    }
-    let branches: Vec<Branch> = logged
-        .iter()
-        .map(|(controller, gave)| Branch {
-            controller: *controller,
-            clear_w: expected.clear_w_of(design, calendar, |array| array.controller == *controller),
-            gave,
-        })
-        .collect();
-    (0..branches.len())
-        .flat_map(|one| spells(expected, &branches, one))
+pub fn find(expected: &Expectation) -> Vec<Reduction> {
+    (0..expected.branches.len())
+        .flat_map(|one| spells(expected, one))
         .collect()
 }
 
-fn spells(expected: &Expectation, branches: &[Branch], one: usize) -> Vec<Reduction> {
+fn spells(expected: &Expectation, one: usize) -> Vec<Reduction> {
     let days = expected.grid.dates.len();
     let mut found: Vec<Reduction> = Vec::new();
     let mut open: Option<Reduction> = None;
     let mut earliest = 0;
+    let brightest = (0..expected.grid.moments)
+        .map(|m| clear_w(expected, &expected.branches[one], m))
+        .fold(0.0, f64::max);
+    let least_w = LEAST_SHARE * brightest;
     for day in 0..days {
-        match day_of(expected, branches, one, expected.grid.day(day)) {
+        match day_of(expected, one, least_w, expected.grid.day(day)) {
             Day::Silent => {}
             Day::Well => {
                 found.extend(open.take());
@@ -75,7 +58,7 @@ fn spells(expected: &Expectation, branches: &[Branch], one: usize) -> Vec<Reduct
             }
             Day::Dead { hours } => {
                 let spell = open.get_or_insert_with(|| {
-                    Reduction::opened(day, earliest, Of::Branch(branches[one].controller))
+                    Reduction::opened(day, earliest, Of::Branch(expected.branches[one].controller))
                 });
                 spell.last = day;
                 spell.shown_on.push(day);
@@ -90,33 +73,38 @@ fn spells(expected: &Expectation, branches: &[Branch], one: usize) -> Vec<Reduct
     }
     found.retain(|s| s.shown_on.len() >= LEAST_DAYS || s.clear_h >= LONG_H);
     for spell in &mut found {
-        spell.left = left_without(expected, branches, one, &spell.shown_on);
+        spell.left = left_without(expected, one, &spell.shown_on);
     }
     found
 }
 
 /// What the other branches have of the days' clear sky, share.
-fn left_without(
-    expected: &Expectation,
-    branches: &[Branch],
-    one: usize,
-    days: &[usize],
-) -> Interval {
+fn left_without(expected: &Expectation, one: usize, days: &[usize]) -> Interval {
     let moments = || days.iter().flat_map(|day| expected.grid.day(*day));
     let all: f64 = moments().map(|m| expected.offers[m].output_w).sum();
-    let own: f64 = moments().map(|m| f64::from(branches[one].clear_w[m])).sum();
+    let own: f64 = moments()
+        .map(|m| clear_w(expected, &expected.branches[one], m))
+        .sum();
     let left = 1.0 - own / all.max(1.0);
     Interval::new(left, left - SHARE_ERROR, (left + SHARE_ERROR).min(1.0))
 }
 
-/// What a day shows, by its moments in which the bank took all there was.
-fn day_of(expected: &Expectation, branches: &[Branch], one: usize, moments: Range<usize>) -> Day {
-    let label = |branch: &Branch| branch.clear_w.iter().fold(0.0_f32, |most, w| most.max(*w));
-    let least = LEAST_SHARE * f64::from(label(&branches[one]));
+/// What a clear sky would have got out of a branch in a moment, W.
+fn clear_w(expected: &Expectation, branch: &Branch, moment: usize) -> f64 {
+    f64::from(branch.share[moment]) * expected.offers[moment].output_w
+}
+
+/// What a day shows, by its moments in which nothing but the sun ruled any of them, brighter than `least_w`.
+fn day_of(expected: &Expectation, one: usize, least_w: f64, moments: Range<usize>) -> Day {
+    let branches = &expected.branches;
+    let sun_rules =
+        |b: &Branch, m: usize| matches!(b.regimes[m], Regime::Following | Regime::Disconnected);
     let counts = |m: &usize| {
         expected.regimes[*m] == Regime::Following
-            && f64::from(branches[one].clear_w[*m]) > least
-            && branches.iter().all(|b| b.gave.coverage(*m) > 0.5)
+            && clear_w(expected, &branches[one], *m) > least_w
+            && branches
+                .iter()
+                .all(|b| sun_rules(b, *m) && b.gave.coverage(*m) > 0.5)
     };
     let fit: Vec<usize> = moments.filter(counts).collect();
     let level = |of: &dyn Fn(usize) -> bool| {
@@ -131,7 +119,7 @@ fn day_of(expected: &Expectation, branches: &[Branch], one: usize, moments: Rang
             .flat_map(|b| fit.iter().filter_map(|m| b.gave.mean(*m)))
             .sum();
         let clear: f64 = some()
-            .flat_map(|b| fit.iter().map(|m| f64::from(b.clear_w[*m])))
+            .flat_map(|b| fit.iter().map(move |m| clear_w(expected, b, *m)))
             .sum();
         gave / clear.max(1.0)
     };

@@ -116,7 +116,9 @@ fn table(inputs: &Inputs, days: Range<usize>) -> polars::prelude::PolarsResult<M
         (
             "held_offer",
             each(&|m| match expected.regimes[m] {
-                Regime::Held | Regime::Refused => attribution.offered[m].value,
+                Regime::Held | Regime::Refused => {
+                    expected.held_share(m) * attribution.offered[m].value
+                }
                 _ => 0.0,
             }),
         ),

@@ -83,7 +83,7 @@ pub enum Of {
 /// Finds the spells: those of a branch or of arrays that look elsewhere where the log shows one, and of the
 /// array as a whole elsewhere.
 pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec<Reduction> {
-    let mut found = branch::find(design, calendar, expected);
+    let mut found = branch::find(expected);
     for more in [
         planes::find(design, calendar, expected),
         of_the_whole(expected),

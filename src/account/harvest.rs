@@ -8,7 +8,6 @@ use crate::account::stretches::Stretches;
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::offer::air_at;
-use crate::expect::regime::LIMIT_SHARE;
 use crate::expect::{Expectation, Regime};
 use crate::physics::cell;
 use crate::physics::sky::model_band;
@@ -86,8 +85,19 @@ struct Stretch {
     held: bool,
     /// What an estimated harvest may be too high by, and too low by, Wh.
     hidden: [f64; 2],
-    /// Where it was at its limit for some of the time: what it gives there, Wh, and the sky's share then.
-    limit: Option<(f64, Interval)>,
+    /// Where a controller was at its limit for some of the time: what is known of that.
+    limit: Option<Limit>,
+}
+
+/// A stretch in which some controllers reached their limit.
+#[derive(Debug, Clone, Copy)]
+struct Limit {
+    /// What they give at it, Wh.
+    limit_wh: f64,
+    /// Clear-sky energy of their arrays when well, Wh.
+    clear_wh: f64,
+    /// The sky's share while they are at it.
+    sky: Interval,
 }
 
 /// Attributes every moment.
@@ -218,25 +228,23 @@ fn curve_off(expected: &Expectation, sky: &Sky, moment: usize) -> f64 {
     (here * sky.apart(moment)).hypot(lower_sun)
 }
 
-/// Whether a moment reached the controller's limit: what it gives there over the measured part, Wh, and
-/// the share of the sky above it.
+/// What the controllers that reached their limit in a moment give there over the measured part.
 fn at_limit(
     expected: &Expectation,
     sky: &Sky,
     reductions: &[Reduction],
     conversion: f64,
     (day, moment): (usize, usize),
-) -> Option<(f64, Interval)> {
-    let amps = expected.signals.charge_a.as_ref()?;
-    if amps.high(moment) < LIMIT_SHARE * expected.limit_a {
-        return None;
-    }
+) -> Option<Limit> {
+    let limit = expected.at_limit(moment)?;
     let hours = expected.grid.step_h() * expected.signals.harvest_coverage(moment);
-    let limit_wh = expected.limit_w(moment)? * hours;
     let passes = left_at(reductions, day, moment).value * conversion;
-    let clear = expected.offers[moment].output_w * expected.clear.healthy * hours * passes;
-    let least = (limit_wh / clear.max(1e-9)).min(CAP);
-    Some((limit_wh, sky.above(moment, least)))
+    let least = (limit.least_sky / passes.max(1e-9)).min(CAP);
+    Some(Limit {
+        limit_wh: limit.limit_w * hours,
+        clear_wh: limit.clear_w * expected.clear.healthy * hours,
+        sky: sky.above(moment, least),
+    })
 }
 
 /// With the sun too low to count the little that comes is what was offered; a controller's own draw is not.
@@ -278,12 +286,12 @@ fn following(s: &Stretch) -> Parts {
 /// Lost at the controller's limit in a moment that was there for some of the time: nobody says how long,
 /// none to all of it.
 fn for_a_while(s: &Stretch) -> Interval {
-    let Some((limit_wh, sky)) = s.limit else {
+    let Some(limit) = &s.limit else {
         return Interval::exact(0.0);
     };
     let passes = s.left.value * s.conversion;
-    let over = |share: f64| (s.clear * share * passes - limit_wh).max(0.0);
-    Interval::new(over(sky.value) / 2.0, 0.0, over(sky.high))
+    let over = |share: f64| (limit.clear_wh * share * passes - limit.limit_wh).max(0.0);
+    Interval::new(over(limit.sky.value) / 2.0, 0.0, over(limit.sky.high))
 }
 
 /// Harvest known only from the bank's side: array and sky can't be told apart by it, so nothing is called
@@ -331,7 +339,7 @@ fn held(s: &Stretch) -> Parts {
     let got = s.harvest.max(0.0);
     let passes = s.left.value * s.conversion;
     let potential = |share: f64| (s.clear * share).max(got / passes);
-    let sky = with_curve(&s.limit.map_or(s.sky, |limit| limit.1), s.curve);
+    let sky = with_curve(&s.limit.map_or(s.sky, |limit| limit.sky), s.curve);
     let offered = Interval::new(
         potential(sky.value),
         potential(sky.low),

@@ -72,11 +72,8 @@ struct Part {
 
 /// Whether a controller's own output was logged: then it shows by itself whether it gave anything.
 fn is_logged_apart(expected: &Expectation, controller: usize) -> bool {
-    expected
-        .signals
-        .branches
-        .iter()
-        .any(|branch| branch.0 == controller)
+    let mut branches = expected.branches.iter();
+    branches.any(|branch| branch.controller == controller)
 }
 
 /// The parts gone, by spell.
@@ -282,12 +279,11 @@ fn fallen(expected: &Expectation, shown: &[usize], well: &[usize]) -> Option<usi
         (offered > 0.0).then(|| came / offered)
     };
     let mut kept: Vec<(usize, f64)> = expected
-        .signals
         .branches
         .iter()
-        .filter_map(|(place, power)| {
-            let usual = level(power, well).filter(|l| *l > 0.0)?;
-            Some((*place, level(power, shown)? / usual))
+        .filter_map(|branch| {
+            let usual = level(&branch.gave, well).filter(|l| *l > 0.0)?;
+            Some((branch.controller, level(&branch.gave, shown)? / usual))
         })
         .collect();
     kept.sort_by(|a, b| a.1.total_cmp(&b.1));

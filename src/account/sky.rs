@@ -13,10 +13,12 @@ use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 use crate::stats::student::Z90;
 
+mod beside_ruled;
 mod estimate;
 mod kinship;
 mod metered;
 
+use beside_ruled::BesideRuled;
 use estimate::Estimate;
 use kinship::Kinship;
 use metered::Metered;
@@ -71,8 +73,11 @@ pub struct Sky {
     metered: Option<Metered>,
     /// Moments under a shadow that comes back, or without any output.
     between: Vec<bool>,
-    /// How far each share seen may be off, where the harvest is an estimate; empty where it was measured.
+    /// How far each share seen may be off, where the harvest is an estimate or one controller tells it for
+    /// another; empty where neither is so.
     unsure: Vec<f32>,
+    /// Whether the harvest is an estimate.
+    estimated: bool,
 }
 
 /// A half hour of sky near a moment that did not measure it.
@@ -92,8 +97,9 @@ impl Sky {
     pub fn new(expected: &Expectation, loads: &Loads, reductions: &[Reduction]) -> Self {
         let healthy = expected.clear.healthy;
         let estimate = Estimate::of(expected, loads);
+        let estimated = estimate.is_some();
         let grid = &expected.grid;
-        let seen: Vec<Option<f64>> = (0..expected.grid.moments)
+        let mut seen: Vec<Option<f64>> = (0..expected.grid.moments)
             .map(|m| {
                 let offer = &expected.offers[m];
                 if let Some(estimate) = &estimate {
@@ -121,6 +127,18 @@ impl Sky {
                 })
             })
             .collect();
+        let well = |m: usize| episode::left_on(reductions, grid.day_of(m)).value >= 1.0;
+        let beside = BesideRuled::of(expected, &seen).map(|b| b.shares(expected, well));
+        let mut unsure = estimate.map_or_else(Vec::new, |e| e.unsure());
+        if let Some(shares) = &beside {
+            unsure = vec![0.0; seen.len()];
+            for (m, share) in shares.iter().enumerate() {
+                if let Some(share) = share {
+                    seen[m] = Some(share.value);
+                    unsure[m] = share.half_width() as f32;
+                }
+            }
+        }
         let day_of = (0..grid.dates.len())
             .flat_map(|day| std::iter::repeat_n(day as u32, grid.day(day).len()))
             .collect();
@@ -142,7 +160,8 @@ impl Sky {
             day_of,
             step_h: expected.grid.step_h(),
             measuring,
-            unsure: estimate.map_or_else(Vec::new, |e| e.unsure()),
+            unsure,
+            estimated,
             between: (0..grid.moments)
                 .map(|m| {
                     expected.shade.over(m).is_some() || expected.regimes[m] == Regime::Disconnected
@@ -159,7 +178,12 @@ impl Sky {
     /// The share of the clear sky at a moment, with its interval.
     pub fn share(&self, moment: usize) -> Interval {
         if let Some(seen) = self.seen[moment] {
-            return Interval::exact(seen);
+            let off = self.unsure_at(moment);
+            // What a load may have hidden of an estimated harvest is reckoned with in Wh.
+            return match self.told_by_another(moment) {
+                true => clamped(seen, seen - off, seen + off),
+                false => Interval::exact(seen),
+            };
         }
         if let Some(shown) = self.metered.as_ref().and_then(|m| m.share(moment)) {
             return shown;
@@ -186,6 +210,9 @@ impl Sky {
     /// measured it on both sides, share of it: the variance left between two known values of a figure that
     /// forgets itself over [`PERSISTENCE_H`]. Beyond the last hour measured nothing says where it goes.
     pub fn apart(&self, moment: usize) -> f64 {
+        if self.seen[moment].is_some() {
+            return 0.0;
+        }
         let (Some(before), Some(after)) = self.beside(moment) else {
             return 1.0;
         };
@@ -222,6 +249,13 @@ impl Sky {
     /// hours that no limit touched, as far as they were as bright.
     pub fn above(&self, moment: usize, least: f64) -> Interval {
         let beside = self.share(moment);
+        if self.told_by_another(moment) {
+            return Interval::new(
+                beside.value.max(least),
+                beside.low.max(least),
+                beside.high.max(least),
+            );
+        }
         let brighter = &self.free[self.free.partition_point(|share| f64::from(*share) < least)..];
         let (value, high) = if brighter.len() < HALF {
             (f64::midpoint(least, least.max(1.0)), least.max(1.0))
@@ -236,6 +270,15 @@ impl Sky {
             beside.low.max(least),
             beside.high.max(high),
         )
+    }
+
+    /// Whether a controller that followed the sun shows the sky for one that did not.
+    fn told_by_another(&self, moment: usize) -> bool {
+        !self.estimated && self.unsure_at(moment) > 0.0
+    }
+
+    fn unsure_at(&self, moment: usize) -> f64 {
+        self.unsure.get(moment).copied().map_or(0.0, f64::from)
     }
 
     /// Hours between two neighbours across which a straight line holds; further across a shadow or a dead
@@ -266,8 +309,7 @@ impl Sky {
         Some(Neighbour {
             share: near.iter().sum::<f64>() / near.len().max(1) as f64,
             hours,
-            unsteady: ((most - least).max(0.0) / 2.0)
-                .hypot(self.unsure.get(at).copied().map_or(0.0, f64::from)),
+            unsteady: ((most - least).max(0.0) / 2.0).hypot(self.unsure_at(at)),
         })
     }
 
@@ -304,9 +346,8 @@ impl Sky {
 
 /// What was seen while a clear sky itself, with a cloud's bright edge, stayed below the controller's limit.
 fn free(expected: &Expectation, seen: &[Option<f64>]) -> Vec<f32> {
-    let most_w = |m: usize| expected.offers[m].output_w * expected.clear.healthy * CAP;
     let mut free: Vec<f32> = (0..expected.grid.moments)
-        .filter(|m| expected.limit_w(*m).is_none_or(|limit| most_w(*m) < limit))
+        .filter(|m| expected.limiting_sky(*m).is_none_or(|least| CAP < least))
         .filter_map(|m| seen[m].map(|share| share as f32))
         .collect();
     free.sort_by(f32::total_cmp);

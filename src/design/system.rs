@@ -482,6 +482,22 @@ impl Design {
             .filter(move |c| c.run == run && c.controller.is_none_or(|i| i == controller))
     }
 
+    /// The same system with one of its controllers alone, and what hangs on that.
+    pub fn of_controller(&self, controller: usize) -> Self {
+        let mut alone = self.clone();
+        alone.controllers = vec![self.controllers[controller].clone()];
+        alone.arrays.retain(|array| array.controller == controller);
+        for array in &mut alone.arrays {
+            array.controller = 0;
+        }
+        let own = |of: Option<usize>| of.is_none_or(|one| one == controller);
+        alone.cables.retain(|cable| own(cable.controller));
+        for cable in &mut alone.cables {
+            cable.controller = None;
+        }
+        alone
+    }
+
     /// Nominal voltage, 12 V where nothing says.
     pub fn nominal_v(&self) -> f64 {
         self.system.nominal_v.unwrap_or(12.0)

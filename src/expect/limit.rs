@@ -3,6 +3,8 @@
 use crate::design::Design;
 use crate::expect::grid::{Folded, Grid};
 use crate::expect::offer::Offer;
+use crate::expect::regime::LIMIT_SHARE;
+use crate::expect::{Branch, Expectation};
 
 /// Moments at one level within this are a flat top, share (trade reference 3.4: 2 %).
 const FLAT: f64 = 0.02;
@@ -26,6 +28,89 @@ pub fn limit_a(design: &Design, grid: &Grid, charge_a: Option<&Folded>, offers: 
     match charge_a.and_then(|amps| flat_top(grid, amps, offers, design)) {
         Some(seen) => seen.min(rated),
         None => rated,
+    }
+}
+
+/// The controllers that were at their limit in some part of a moment, together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtLimit {
+    /// What they give there, W.
+    pub limit_w: f64,
+    /// What a clear sky offers to their arrays as designed, W.
+    pub clear_w: f64,
+    /// The share of a clear sky, on an array that is well, from which on they give no more.
+    pub least_sky: f64,
+}
+
+/// A controller, or all of them where they were not logged apart, in a moment.
+struct Side<'a> {
+    limit_a: f64,
+    charge_a: Option<&'a Folded>,
+    regulated_v: Option<&'a Folded>,
+    share: f64,
+}
+
+impl<'a> Side<'a> {
+    fn of(branch: &'a Branch, moment: usize) -> Self {
+        Self {
+            limit_a: branch.limit_a,
+            charge_a: branch.charge_a.as_ref(),
+            regulated_v: branch.regulated_v.as_ref(),
+            share: f64::from(branch.share[moment]),
+        }
+    }
+}
+
+impl Expectation {
+    fn sides(&self, moment: usize) -> Vec<Side<'_>> {
+        if self.branches.is_empty() {
+            return vec![Side {
+                limit_a: self.limit_a,
+                charge_a: self.signals.charge_a.as_ref(),
+                regulated_v: self.signals.regulated_v(),
+                share: 1.0,
+            }];
+        }
+        let branches = self.branches.iter();
+        branches.map(|branch| Side::of(branch, moment)).collect()
+    }
+
+    /// What one side gives at its limit in a moment, beside what a clear sky offers it; `None` where no
+    /// limit is known.
+    fn limit_of(&self, side: &Side<'_>, moment: usize) -> Option<AtLimit> {
+        let limit_w = side.limit_a * side.regulated_v?.mean(moment)?;
+        let clear_w = side.share * self.offers[moment].output_w;
+        limit_w.is_finite().then(|| AtLimit {
+            limit_w,
+            clear_w,
+            least_sky: limit_w / (clear_w * self.clear.healthy).max(1e-9),
+        })
+    }
+
+    /// The controllers that reached their limit in a moment; `None` where none did.
+    pub fn at_limit(&self, moment: usize) -> Option<AtLimit> {
+        let reached = |side: &Side<'_>| {
+            let amps = side.charge_a?;
+            let touched = amps.high(moment) >= LIMIT_SHARE * side.limit_a;
+            touched.then(|| self.limit_of(side, moment)).flatten()
+        };
+        let sides = self.sides(moment);
+        sides.iter().filter_map(reached).reduce(|sum, one| AtLimit {
+            limit_w: sum.limit_w + one.limit_w,
+            clear_w: sum.clear_w + one.clear_w,
+            least_sky: sum.least_sky.max(one.least_sky),
+        })
+    }
+
+    /// The share of a clear sky at which the first of the controllers stands at its limit; `None` where no
+    /// limit is known.
+    pub fn limiting_sky(&self, moment: usize) -> Option<f64> {
+        let sides = self.sides(moment);
+        let least = sides
+            .iter()
+            .filter_map(|side| self.limit_of(side, moment))
+            .map(|limit| limit.least_sky);
+        least.min_by(f64::total_cmp)
     }
 }
 

@@ -3,6 +3,7 @@
 pub mod air;
 pub mod askew;
 pub mod between_stops;
+pub mod branch;
 pub mod clear;
 mod dip;
 pub mod grid;
@@ -28,6 +29,7 @@ use crate::timeline::Timeline;
 
 pub use air::Air;
 pub use askew::Askew;
+pub use branch::Branch;
 pub use clear::{Clear, DayScale};
 pub use grid::{Folded, Grid, STEP_S};
 pub use haze::Haze;
@@ -53,8 +55,10 @@ pub struct Expectation {
     pub air: Air,
     /// The same by the air that is usual where such systems stand.
     pub usual_air: Air,
-    /// Current the controllers stop at, A; infinity where neither design nor log says.
+    /// Current the controllers stop at together, A; infinity where neither design nor log says.
     pub limit_a: f64,
+    /// Each controller by itself, where they were logged apart; empty otherwise.
+    pub branches: Vec<Branch>,
     /// What ruled each moment.
     pub regimes: Vec<Regime>,
     /// Shade that comes back with the sun.
@@ -66,10 +70,40 @@ pub struct Expectation {
 }
 
 impl Expectation {
-    /// What the controllers give at their limit in a moment, W; `None` where no limit is known.
-    pub fn limit_w(&self, moment: usize) -> Option<f64> {
-        let volts = self.signals.regulated_v().and_then(|v| v.mean(moment));
-        Some(self.limit_a * volts?).filter(|watts| watts.is_finite())
+    /// The highest voltage at a controller that holds one in a moment, V; `None` where none of them was logged.
+    pub fn held_v(&self, moment: usize) -> Option<f64> {
+        if self.branches.is_empty() {
+            let held = self.regimes[moment] == Regime::Held;
+            return self
+                .signals
+                .charge_v
+                .as_ref()?
+                .mean(moment)
+                .filter(|_| held);
+        }
+        let holding = self
+            .branches
+            .iter()
+            .filter(|b| b.regimes[moment] == Regime::Held);
+        let volts = holding.filter_map(|b| b.regulated_v.as_ref()?.mean(moment));
+        volts.max_by(f64::total_cmp)
+    }
+
+    /// Of a moment in which a voltage was held, or charge refused: the arrays that it was so for, share of a clear
+    /// sky's output.
+    pub fn held_share(&self, moment: usize) -> f64 {
+        let held = |b: &&Branch| matches!(b.regimes[moment], Regime::Held | Regime::Refused);
+        let of_branches: f64 = self
+            .branches
+            .iter()
+            .filter(held)
+            .map(|b| f64::from(b.share[moment]))
+            .sum();
+        if of_branches > 0.0 {
+            of_branches.min(1.0)
+        } else {
+            1.0
+        }
     }
 
     /// What some of the design's arrays would have given by themselves under a clear sky, W a moment.
@@ -108,8 +142,15 @@ impl Expectation {
         let grid = Grid::new(calendar, first, last);
         let signals = Signals::new(design, timeline, &grid);
         let mut offers = offer::clear_offers(design, calendar, &grid, signals.route.as_ref());
-        let limit_a = limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers);
-        let regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
+        let branches = branch::logged_apart(design, calendar, timeline, &grid, &signals, &offers);
+        let limit_a = match branches.len() == design.controllers.len() {
+            true => branches.iter().map(|branch| branch.limit_a).sum(),
+            false => limit::limit_a(design, &grid, signals.charge_a.as_ref(), &offers),
+        };
+        let mut regimes = regime::regimes(design, &grid, &signals, &offers, limit_a);
+        if signals.unwatched.is_empty() {
+            regimes = branch::together(regimes, &branches);
+        }
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
         let (mut shade, mut clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
         let course = askew::Course {
@@ -138,6 +179,7 @@ impl Expectation {
             usual_air,
             absorption_v,
             limit_a,
+            branches,
             regimes,
             shade,
             clear,

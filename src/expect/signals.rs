@@ -15,9 +15,6 @@ pub struct Signals {
     pub harvest: Option<Folded>,
     /// How the harvest came about.
     pub harvest_how: How,
-    /// The same of each controller that was logged apart, by its place in the design; empty where fewer
-    /// than two were.
-    pub branches: Vec<(usize, Folded)>,
     /// Controllers of the design, by their place in it, whose side nothing shows while another's is.
     pub unwatched: Vec<usize>,
     /// Power at the array's terminals, W.
@@ -79,7 +76,6 @@ impl Signals {
         Self {
             harvest,
             harvest_how,
-            branches: branches(design, timeline, grid),
             unwatched,
             array,
             array_v: one(Role::ArrayVoltage),
@@ -99,6 +95,30 @@ impl Signals {
                 .and_then(|(north, east)| Route::new(grid, &north, &east)),
             load_w: one(Role::LoadPower),
             other_a: one(Role::OtherCurrent),
+        }
+    }
+
+    /// The same with one controller's own side in place of what all of them show together; `gave` is its power, W.
+    pub fn of_controller(
+        &self,
+        timeline: &Timeline,
+        grid: &Grid,
+        name: &str,
+        gave: Folded,
+    ) -> Self {
+        let own = |role| {
+            let channel = timeline.channel_of(role, Some(name))?;
+            Some(grid.fold(timeline, &channel.series))
+        };
+        Self {
+            harvest: Some(gave),
+            array: own(Role::ArrayPower),
+            array_v: own(Role::ArrayVoltage),
+            array_a: own(Role::ArrayCurrent),
+            charge_v: own(Role::ChargeVoltage),
+            charge_a: own(Role::ChargeCurrent),
+            stage: own(Role::Stage),
+            ..self.clone()
         }
     }
 
@@ -160,29 +180,6 @@ pub fn unwatched(design: &Design, timeline: &Timeline) -> Vec<usize> {
     (0..design.controllers.len())
         .filter(|k| missing(&design.controllers[*k]))
         .collect()
-}
-
-/// The controllers that have a power of their own in the log.
-fn branches(design: &Design, timeline: &Timeline, grid: &Grid) -> Vec<(usize, Folded)> {
-    let of = |role: Role| -> Vec<(usize, Folded)> {
-        let place = |name: &str| {
-            let named = |c: &Controller| c.name.as_deref() == Some(name);
-            design.controllers.iter().position(named)
-        };
-        let channels = timeline.channels.iter().filter(|c| c.role == role);
-        channels
-            .filter_map(|c| {
-                Some((
-                    place(c.controller.as_deref()?)?,
-                    grid.fold(timeline, &c.series),
-                ))
-            })
-            .collect()
-    };
-    let apart = |found: Vec<(usize, Folded)>| Some(found).filter(|found| found.len() > 1);
-    apart(of(Role::ChargePower))
-        .or_else(|| apart(of(Role::ArrayPower)))
-        .unwrap_or_default()
 }
 
 /// A current by power and voltage; nothing covered where no voltage was read.

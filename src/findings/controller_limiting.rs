@@ -65,32 +65,27 @@ fn look(evidence: &Evidence) -> Outcome {
             about(per_day.value)
         ));
     }
-    let mut on: Vec<String> = (0..grid.moments)
-        .filter(|m| evidence.expected.regimes[*m] == Regime::Limited)
-        .map(|m| grid.dates[grid.day_of(m)].to_string())
+    let stood = stood(evidence);
+    let (set_low, limit, rated) = (stood.is_set_low(), stood.limit_a, stood.rated);
+    let at = stood.moments.iter();
+    let mut on: Vec<String> = at
+        .map(|m| grid.dates[grid.day_of(*m)].to_string())
         .collect();
     on.dedup();
-    let limit = evidence.expected.limit_a;
-    let rated: Option<f64> = evidence
-        .design
-        .controllers
-        .iter()
-        .map(|c| c.max_output_a)
-        .sum();
-    let set_low = rated.is_none_or(|r| limit < 0.9 * r);
     Outcome::Found(Box::new(Finding {
         kind: RULE.kind.to_owned(),
         severity: if set_low { Severity::Fix } else { Severity::Watch },
         confidence: Confidence::High,
-        r#where: "the charge controller".to_owned(),
+        r#where: stood.place(),
         from: on.first().cloned(),
         to: on.last().cloned(),
         days: on.clone(),
         lost_wh_per_day: Some(per_day),
         part_of: None,
         summary: format!(
-            "On {} the controller stood at {} A while the sky offered more: {} a day not harvested.{}",
+            "On {} {} stood at {} A while the sky offered more: {} a day not harvested.{}",
             days(on.len()),
+            stood.subject(),
             about(limit),
             ranged(&per_day, "Wh"),
             if set_low {
@@ -122,4 +117,66 @@ fn look(evidence: &Evidence) -> Outcome {
         },
         chart: Some("charts/hours.svg".to_owned()),
     }))
+}
+
+/// What stood at its limit.
+struct Stood {
+    /// Its name, where there are several and they were logged apart.
+    name: Option<String>,
+    limit_a: f64,
+    /// By its data sheet, A.
+    rated: Option<f64>,
+    /// Moments at the limit.
+    moments: Vec<usize>,
+}
+
+impl Stood {
+    fn new(name: Option<String>, limit_a: f64, rated: Option<f64>, regimes: &[Regime]) -> Self {
+        let at_limit = |m: &usize| regimes[*m] == Regime::Limited;
+        Self {
+            name,
+            limit_a,
+            rated,
+            moments: (0..regimes.len()).filter(at_limit).collect(),
+        }
+    }
+
+    /// Below its rating by more than the meters' error, or below one that nobody knows.
+    fn is_set_low(&self) -> bool {
+        self.rated.is_none_or(|rated| self.limit_a < 0.9 * rated)
+    }
+
+    /// As the subject of a sentence.
+    fn subject(&self) -> String {
+        match &self.name {
+            Some(name) => format!("\"{name}\""),
+            None => "the controller".to_owned(),
+        }
+    }
+
+    fn place(&self) -> String {
+        match &self.name {
+            Some(name) => format!("the charge controller \"{name}\""),
+            None => "the charge controller".to_owned(),
+        }
+    }
+}
+
+/// The controller that stood at its limit: of several that were logged apart one that is set low before one at
+/// its rating, and then the one that stood there longest.
+fn stood(evidence: &Evidence) -> Stood {
+    let Evidence {
+        design, expected, ..
+    } = evidence;
+    let rated = design.controllers.iter().map(|c| c.max_output_a).sum();
+    let together = || Stood::new(None, expected.limit_a, rated, &expected.regimes);
+    let apart = expected.branches.iter().map(|branch| {
+        let controller = &design.controllers[branch.controller];
+        let (name, rated) = (controller.name.clone(), controller.max_output_a);
+        Stood::new(name, branch.limit_a, rated, &branch.regimes)
+    });
+    let at_limit = apart.filter(|stood| !stood.moments.is_empty());
+    at_limit
+        .max_by_key(|stood| (stood.is_set_low(), stood.moments.len()))
+        .unwrap_or_else(together)
 }

@@ -210,7 +210,7 @@ impl Evidence<'_> {
     pub fn held_short(&self) -> HeldShort {
         let signals = &self.expected.signals;
         let grid = &self.expected.grid;
-        let (Some(bank_v), Some(bank_a), Some(charge_v)) =
+        let (Some(bank_v), Some(bank_a), Some(_)) =
             (&signals.bank_v, &signals.bank_a, &signals.charge_v)
         else {
             return HeldShort::default();
@@ -223,7 +223,7 @@ impl Evidence<'_> {
                 continue;
             }
             let (Some(low), Some(amps), Some(high)) =
-                (bank_v.mean(m), bank_a.mean(m), charge_v.mean(m))
+                (bank_v.mean(m), bank_a.mean(m), self.expected.held_v(m))
             else {
                 continue;
             };

@@ -7,9 +7,9 @@ use ampledger::design::{Array, Spot, read::read_text};
 use ampledger::expect::{Offer, Regime, offer};
 use ampledger::mapping::Role;
 use ampledger::report::model::{DayState, Entry};
-use ampledger::timeline::Channel;
+use ampledger::timeline::{Channel, Timeline};
 
-use crate::plant::{Judged, Minute, More, Plant, following, resting, taken};
+use crate::plant::{Judged, Minute, Plant, following, resting, taken};
 
 /// The clear sky's offer in a minute, as seen from a place.
 fn seen_from(plant: &Plant, spot: &Spot, day: usize, minute: usize) -> Offer {
@@ -254,17 +254,27 @@ fn of_the_garden<'a>(
         let kept = if day < from { 1.0 } else { left };
         (one, kept * garden.clear_w(day, minute))
     };
-    let with = |pick: fn((f64, f64)) -> f64| {
-        both.timeline(|day, minute| {
-            let all = parts(day, minute);
-            let mut made = taken(day, all.0 + all.1);
-            made.charge_a = pick(all) / made.charge_v;
-            made.more = More::default();
-            made
-        })
+    let made = |side: fn((f64, f64)) -> f64, day: usize, minute: usize| {
+        let all = parts(day, minute);
+        let mut made = taken(day, all.0 + all.1);
+        made.charge_a = side(all) / made.charge_v;
+        made
     };
-    let mut timeline = with(|all| all.0);
-    let second = with(|all| all.1);
+    both.judge_timeline(two_sides(
+        both,
+        |day, minute| made(|all| all.0, day, minute),
+        |day, minute| made(|all| all.1, day, minute),
+    ))
+}
+
+/// What controllers A and B logged; the bank's side is as with A.
+pub(crate) fn two_sides(
+    both: &Plant,
+    a: impl Fn(usize, usize) -> Minute,
+    b: impl Fn(usize, usize) -> Minute,
+) -> Timeline {
+    let mut timeline = both.timeline(a);
+    let second = both.timeline(b);
     let side = [Role::ChargePower, Role::ChargeCurrent, Role::ChargeVoltage];
     for channel in timeline
         .channels
@@ -281,7 +291,7 @@ fn of_the_garden<'a>(
         controller: Some("B".to_owned()),
         ..channel
     }));
-    both.judge_timeline(timeline)
+    timeline
 }
 
 #[test]

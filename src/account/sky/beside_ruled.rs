@@ -1,0 +1,126 @@
+//! The sky as those controllers show it that took all there was while another held its voltage or stood at its
+//! limit: all stand under the same one.
+//!
+//! Arrays look their own ways and are not equally clean: how much brighter the sky seems to some of them than
+//! to all is learned from the moments that all of them followed.
+
+use std::collections::BTreeMap;
+
+use crate::account::instrument::GAIN;
+use crate::account::sky::CAP;
+use crate::expect::regime::beside_held;
+use crate::expect::{Branch, Expectation, Regime};
+use crate::quantity::Interval;
+use crate::stats::quantile::quantile;
+
+/// Moments that must show both before the scale between some and all is learned: two hours.
+const LEAST: usize = 24;
+/// Half the 90 % range of that scale where it was not learned, share (assumed: dirt of one array and not of
+/// another, and a lean).
+const UNTOLD: f64 = 0.1;
+/// Less than this share of the clear sky's output speaks for no more than itself.
+const LEAST_SHARE: f64 = 0.1;
+/// Below this height of the sun planes differ too much, degrees.
+const LOWEST_DEG: f64 = 8.0;
+/// Share of a moment in which they must have been read.
+const LEAST_COVER: f64 = 0.5;
+
+/// Controllers, by a bit for each by its place among the branches.
+type Group = u32;
+
+/// Shares of the clear sky by the controllers that followed it beside ruled ones.
+pub(super) struct BesideRuled {
+    /// By moment, who followed while another did not.
+    who: Vec<Option<Group>>,
+    /// Of each such group: what it shows over what all show.
+    scale: BTreeMap<Group, Interval>,
+}
+
+impl BesideRuled {
+    /// `None` where the controllers were not logged apart; `seen` is the sky's share where all followed it.
+    pub(super) fn of(expected: &Expectation, seen: &[Option<f64>]) -> Option<Self> {
+        let branches = &expected.branches;
+        if branches.is_empty() || expected.signals.harvest.is_none() {
+            return None;
+        }
+        let who: Vec<Option<Group>> = (0..expected.grid.moments)
+            .map(|m| followers(expected, m))
+            .collect();
+        let mut scale = BTreeMap::new();
+        for some in who.iter().flatten() {
+            scale
+                .entry(*some)
+                .or_insert_with(|| learned(expected, seen, *some));
+        }
+        Some(Self { who, scale })
+    }
+
+    /// The share by moment, where the array is `well`.
+    pub(super) fn shares(
+        &self,
+        expected: &Expectation,
+        well: impl Fn(usize) -> bool,
+    ) -> Vec<Option<Interval>> {
+        let share = |(m, who): (usize, &Option<Group>)| {
+            let some = (*who).filter(|_| well(m))?;
+            let shown = shown_by(expected, some, m)?;
+            let scale = self.scale.get(&some)?;
+            let by = |scale: f64| (shown / scale.max(1e-3)).clamp(0.0, CAP);
+            let value = by(scale.value);
+            // However steady the scale: what is wrong with either meter is not seen by it.
+            let off = |other: f64| (value - other).hypot(GAIN * value);
+            let (below, above) = (off(by(scale.high)), off(by(scale.low)));
+            Some(Interval::new(value, value - below, value + above))
+        };
+        self.who.iter().enumerate().map(share).collect()
+    }
+}
+
+/// Who followed the sun in a moment in which another held its voltage or stood at its limit, as far as they have
+/// enough of the arrays.
+fn followers(expected: &Expectation, moment: usize) -> Option<Group> {
+    let ruled = matches!(expected.regimes[moment], Regime::Held | Regime::Limited);
+    let usable =
+        expected.offers[moment].elevation_deg > LOWEST_DEG && expected.shade.over(moment).is_none();
+    if !ruled || !usable {
+        return None;
+    }
+    let follows = |b: &Branch| {
+        b.regimes[moment] == Regime::Following
+            && !beside_held(&b.regimes, moment)
+            && b.gave.coverage(moment) > LEAST_COVER
+    };
+    let each = expected.branches.iter().enumerate();
+    let (some, share) = each
+        .filter(|(_, branch)| follows(branch))
+        .fold((0, 0.0), |(some, share), (k, branch)| {
+            (some | 1 << k, share + branch.share[moment])
+        });
+    (f64::from(share) >= LEAST_SHARE).then_some(some)
+}
+
+/// What some of the controllers show of the clear sky on an array that is well, share.
+fn shown_by(expected: &Expectation, some: Group, moment: usize) -> Option<f64> {
+    let (mut gave, mut clear) = (0.0, 0.0);
+    for (k, branch) in expected.branches.iter().enumerate() {
+        if some & 1 << k != 0 {
+            gave += branch.gave.mean(moment)?;
+            clear += f64::from(branch.share[moment]) * expected.offers[moment].output_w;
+        }
+    }
+    (clear > 0.0).then(|| gave / (clear * expected.clear.healthy))
+}
+
+/// What some show over what all show, from the moments that all followed.
+fn learned(expected: &Expectation, seen: &[Option<f64>], some: Group) -> Interval {
+    let ratio = |(m, seen): (usize, &Option<f64>)| {
+        let ratio = shown_by(expected, some, m)? / seen.filter(|share| *share > 0.0)?;
+        ratio.is_finite().then_some(ratio)
+    };
+    let ratios: Vec<f64> = seen.iter().enumerate().filter_map(ratio).collect();
+    if ratios.len() < LEAST {
+        return Interval::new(1.0, 1.0 - UNTOLD, 1.0 + UNTOLD);
+    }
+    let point = |share: f64| quantile(&ratios, share).unwrap_or(1.0);
+    Interval::new(point(0.5), point(0.05), point(0.95))
+}

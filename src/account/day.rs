@@ -159,9 +159,15 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
     let (offered, held) = (range_of(range::offered), range_of(range::held));
     let (lost, gap) = (span("lost"), span("gap"));
     let rest = get("harvest") - (offered.value - lost.value - held.value - gap.value);
-    let measured = |there: bool, name: &str| (there && covered).then(|| get(name));
-    let bank = signals.bank_w.is_some();
-    let bank_ah = signals.bank_a.is_some();
+    // A sum over no rows of its own is none, whatever else was read that day.
+    let read = |f: &Option<Folded>| {
+        let own = f.as_ref();
+        own.is_some_and(|f| grid.day(day).any(|m| f.coverage(m) > 0.0))
+    };
+    let measured = |there: bool, name: &str| there.then(|| get(name));
+    let (bank, bank_ah) = (read(&signals.bank_w), read(&signals.bank_a));
+    let known_load = |m: usize| inputs.loads.known(inputs.expected, m);
+    let load = get("load") != 0.0 || grid.day(day).any(known_load);
     let (low_v, high_v) = extremes(signals.bank_v.as_ref(), grid.day(day));
     let (soc_low, soc_high) = extremes(signals.soc.as_ref(), grid.day(day));
     let known = harvest_known.then_some(());
@@ -172,16 +178,16 @@ fn one_day(inputs: &Inputs, sums: &DaySums, day: usize, planned_wh: f64) -> Day 
         planned_wh: Some(planned_wh),
         clear_wh: Some(get("clear")),
         offered_wh: known.map(|()| offered.value),
-        array_wh: measured(signals.array.is_some(), "array"),
-        harvest_wh: measured(harvest_known, "harvest"),
+        array_wh: measured(read(&signals.array), "array"),
+        harvest_wh: measured(harvest_known && covered, "harvest"),
         held_back_wh: known.map(|()| held.value),
         lost_wh: known.map(|()| lost.value),
         unmeasured_wh: known.map(|()| gap.value),
         unexplained_wh: known.map(|()| rest),
         load_wh: total
             .and_then(|t| t.load_wh)
-            .or_else(|| measured(inputs.loads.load.is_some(), "load")),
-        other_charge_wh: measured(bank || signals.other_a.is_some(), "other"),
+            .or_else(|| measured(load, "load")),
+        other_charge_wh: measured(bank || read(&signals.other_a), "other"),
         bank_in_wh: measured(bank, "bank_in_wh"),
         bank_out_wh: measured(bank, "bank_out_wh"),
         bank_in_ah: measured(bank_ah, "bank_in_ah"),

@@ -7,6 +7,7 @@ use crate::account::sky::{CAP, Sky};
 use crate::account::stretches::Stretches;
 use crate::calendar::Calendar;
 use crate::design::Design;
+use crate::expect::limit::AtLimit;
 use crate::expect::offer::air_at;
 use crate::expect::{Expectation, Regime};
 use crate::physics::cell;
@@ -87,6 +88,18 @@ struct Stretch {
     hidden: [f64; 2],
     /// Where a controller was at its limit for some of the time: what is known of that.
     limit: Option<Limit>,
+    /// Of each controller that held its voltage and whose limit is known: that limit and the clear-sky energy of
+    /// its arrays when well, Wh.
+    most: Vec<(f64, f64)>,
+}
+
+impl Stretch {
+    /// What the controllers' limits keep back of what a sky of some share offers, while they hold, Wh.
+    fn over_most(&self, share: f64) -> f64 {
+        let passes = share * self.left.value * self.conversion;
+        let over = |(most, clear): &(f64, f64)| (clear * passes - most).max(0.0);
+        self.most.iter().map(over).sum()
+    }
 }
 
 /// A stretch in which some controllers reached their limit.
@@ -189,6 +202,7 @@ fn parts_of(
             so_far.conversion_level,
             (day, moment),
         ),
+        most: most_while_held(expected, moment),
     };
     let measured = match expected.regimes[moment] {
         Regime::Gap => Parts::default(),
@@ -245,6 +259,21 @@ fn at_limit(
         clear_wh: limit.clear_w * expected.clear.healthy * hours,
         sky: sky.above(moment, least),
     })
+}
+
+/// What each controller that held its voltage could have given at most over the measured part, and the clear-sky
+/// energy of its arrays when well, Wh. Under a shadow no limit is reached.
+fn most_while_held(expected: &Expectation, moment: usize) -> Vec<(f64, f64)> {
+    if expected.regimes[moment] != Regime::Held || expected.shade.over(moment).is_some() {
+        return Vec::new();
+    }
+    let hours = expected.grid.step_h() * expected.signals.harvest_coverage(moment);
+    let of = |most: AtLimit| {
+        let clear_w = most.clear_w * expected.clear.healthy;
+        (most.limit_w * hours, clear_w * hours)
+    };
+    let most = expected.most_while_held(moment);
+    most.into_iter().map(of).collect()
 }
 
 /// With the sun too low to count the little that comes is what was offered; a controller's own draw is not.
@@ -347,11 +376,17 @@ fn held(s: &Stretch) -> Parts {
     );
     let array = offered_times(offered.value, &s.left);
     let conversion = (offered.value - array.value) * (1.0 - s.conversion);
-    let left_over = |offer: f64, got: f64| (offer * passes - got).max(0.0);
+    let over = |offer: f64| s.over_most(offer / s.clear.max(1e-9));
+    let left_over = |offer: f64, got: f64| (offer * passes - over(offer) - got).max(0.0);
     Parts {
         offered: Some(offered),
         array: Some(array),
         conversion,
+        limit: Some(Interval::new(
+            over(offered.value),
+            over(offered.low),
+            over(offered.high),
+        )),
         held: Some(Interval::new(
             left_over(offered.value, got),
             left_over(offered.low, got + s.hidden[1]),

@@ -107,7 +107,7 @@ impl Sky {
                 }
                 let harvest = expected.signals.harvest.as_ref()?;
                 let measures = expected.regimes[m] == Regime::Following
-                    && !beside_held(&expected.regimes, m)
+                    && !beside_held(&expected.regimes, m, expected.signals.reach())
                     && expected.shade.over(m).is_none()
                     && harvest.coverage(m) > 0.5
                     && offer.elevation_deg > 8.0

@@ -3,7 +3,7 @@
 use crate::design::Design;
 use crate::expect::grid::{Folded, Grid};
 use crate::expect::offer::Offer;
-use crate::expect::regime::LIMIT_SHARE;
+use crate::expect::regime::{LIMIT_SHARE, Regime};
 use crate::expect::{Branch, Expectation};
 
 /// Moments at one level within this are a flat top, share (trade reference 3.4: 2 %).
@@ -44,6 +44,7 @@ pub struct AtLimit {
 
 /// A controller, or all of them where they were not logged apart, in a moment.
 struct Side<'a> {
+    regime: Regime,
     limit_a: f64,
     charge_a: Option<&'a Folded>,
     regulated_v: Option<&'a Folded>,
@@ -53,6 +54,7 @@ struct Side<'a> {
 impl<'a> Side<'a> {
     fn of(branch: &'a Branch, moment: usize) -> Self {
         Self {
+            regime: branch.regimes[moment],
             limit_a: branch.limit_a,
             charge_a: branch.charge_a.as_ref(),
             regulated_v: branch.regulated_v.as_ref(),
@@ -65,6 +67,7 @@ impl Expectation {
     fn sides(&self, moment: usize) -> Vec<Side<'_>> {
         if self.branches.is_empty() {
             return vec![Side {
+                regime: self.regimes[moment],
                 limit_a: self.limit_a,
                 charge_a: self.signals.charge_a.as_ref(),
                 regulated_v: self.signals.regulated_v(),
@@ -100,6 +103,17 @@ impl Expectation {
             clear_w: sum.clear_w + one.clear_w,
             least_sky: sum.least_sky.max(one.least_sky),
         })
+    }
+
+    /// What each controller that held its voltage in a moment would have given at most, as far as it is known: the
+    /// rest of its arrays' offer is its limit's, full bank or not.
+    pub fn most_while_held(&self, moment: usize) -> Vec<AtLimit> {
+        let sides = self.sides(moment);
+        let ruled = |side: &&Side<'_>| matches!(side.regime, Regime::Held | Regime::Limited);
+        let known = sides.iter().filter(ruled);
+        known
+            .filter_map(|side| self.limit_of(side, moment))
+            .collect()
     }
 
     /// The share of a clear sky at which the first of the controllers stands at its limit; `None` where no

@@ -53,9 +53,9 @@ impl Regime {
     }
 }
 
-/// Whether a neighbouring moment was held or limited: then this one is a mixture of both.
-pub fn beside_held(regimes: &[Regime], moment: usize) -> bool {
-    let near = moment.saturating_sub(1)..(moment + 2).min(regimes.len());
+/// Whether a moment within `reach` of this one was held or limited: then this one is a mixture of both.
+pub fn beside_held(regimes: &[Regime], moment: usize, reach: usize) -> bool {
+    let near = moment.saturating_sub(reach)..(moment + reach + 1).min(regimes.len());
     regimes[near]
         .iter()
         .any(|r| matches!(r, Regime::Held | Regime::Limited | Regime::Refused))
@@ -126,7 +126,7 @@ pub fn regimes(
         })
         .collect();
     fill_short_breaks(&mut found);
-    if let (Some(volts), None) = (signals.regulated_v(), &signals.stage) {
+    if let (Some(volts), None) = (signals.terminal_v(), &signals.stage) {
         fill_ways_down(&mut found, |m| {
             volts.mean(m).map(|v| v * 12.0 / design.nominal_v())
         });
@@ -230,6 +230,10 @@ impl Judge<'_> {
                 true => Regime::Refused,
                 false => Regime::Held,
             };
+        }
+        if self.setpoints.touched(moment) {
+            // Held for a part of it: what came is no more the sun's measure than where it is held throughout.
+            return Regime::Held;
         }
         if harvest_w.is_some() {
             Regime::Following

@@ -13,6 +13,8 @@ use crate::timeline::stage;
 /// A plateau of the regulated voltage is this close to its set point, V per 12 V (trade reference:
 /// 0.5 % or 0.1 V).
 const PLATEAU_V: f64 = 0.1;
+/// A reading this close below a set point is at it, V per 12 V: what a meter shows of a level that is held.
+const TOUCHED_V: f64 = 0.03;
 /// Moments within which a voltage at float stands still: half an hour.
 const STILL: usize = 6;
 /// Fewest readings in them.
@@ -94,6 +96,28 @@ impl<'a> Setpoints<'a> {
                 .is_some_and(|level| volts >= level - near)
     }
 
+    /// Whether it held one for some part of the moment: the highest reading stands where it holds its voltage,
+    /// though the mean does not.
+    pub fn touched(&self, moment: usize) -> bool {
+        let Some(volts) = self.signals.terminal_v() else {
+            return false;
+        };
+        let stages = self
+            .signals
+            .stage
+            .as_ref()
+            .filter(|s| s.mean(moment).is_some());
+        let at = |level: f64| volts.high(moment) >= level - TOUCHED_V * self.volts_per_12;
+        let absorption = at(self.design.controllers[0].absorption_v + self.shift(moment));
+        match stages {
+            Some(stages) => absorption && stage_column(stages.high(moment).round()) == Some(0),
+            None => {
+                self.beyond[self.grid.day_of(moment)].is_none()
+                    && (absorption || self.plateau_v.is_some_and(at))
+            }
+        }
+    }
+
     /// Whether any voltage shows what the controller holds in that moment.
     pub fn seen(&self, moment: usize) -> bool {
         self.volts(moment).is_some()
@@ -109,7 +133,7 @@ impl<'a> Setpoints<'a> {
     }
 
     fn volts(&self, moment: usize) -> Option<f64> {
-        self.signals.regulated_v()?.mean(moment)
+        self.signals.terminal_v()?.mean(moment)
     }
 
     fn shift(&self, moment: usize) -> f64 {
@@ -231,7 +255,7 @@ fn stage_column(code: f64) -> Option<usize> {
 
 pub(super) fn stage_levels(grid: &Grid, signals: &Signals, day: usize) -> [Option<f64>; 3] {
     let mut levels = [None; 3];
-    let (Some(stages), Some(volts)) = (&signals.stage, signals.regulated_v()) else {
+    let (Some(stages), Some(volts)) = (&signals.stage, signals.terminal_v()) else {
         return levels;
     };
     for (column, level) in levels.iter_mut().enumerate() {
@@ -255,7 +279,7 @@ pub(super) fn plateau(
     signals: &Signals,
     offers: &[Offer],
 ) -> Option<f64> {
-    let volts = signals.regulated_v()?;
+    let volts = signals.terminal_v()?;
     let volts_per_12 = design.nominal_v() / 12.0;
     let mut tops: Vec<f64> = (0..grid.dates.len())
         .filter_map(|day| {
@@ -291,7 +315,7 @@ fn beyond(design: &Design, grid: &Grid, signals: &Signals) -> Vec<Option<f64>> {
     let days = 0..grid.dates.len();
     let none = || vec![None; grid.dates.len()];
     let Some(volts) = signals
-        .regulated_v()
+        .terminal_v()
         .filter(|_| design.battery.chemistry != Chemistry::Flooded)
     else {
         return none();

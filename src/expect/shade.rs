@@ -123,7 +123,7 @@ fn levelled(
     let mut ratio: Vec<Option<f64>> = (0..grid.moments)
         .map(|m| {
             let measures = regimes[m] == Regime::Following
-                && !beside_held(regimes, m)
+                && !beside_held(regimes, m, signals.reach())
                 && harvest.coverage(m) > 0.8
                 && offers[m].elevation_deg >= LOWEST_SUN_DEG
                 && offers[m].output_w > least;

@@ -1,8 +1,8 @@
 //! What was measured, on the grid, under the names the judging uses, with what stands in where a
 //! signal was not logged.
 
-use crate::design::{Controller, Design};
-use crate::expect::grid::{Folded, Grid};
+use crate::design::{Controller, Design, Run, wiring};
+use crate::expect::grid::{Folded, Grid, STEP_S};
 use crate::expect::route::Route;
 use crate::mapping::Role;
 use crate::quantity::How;
@@ -15,6 +15,8 @@ pub struct Signals {
     pub harvest: Option<Folded>,
     /// How the harvest came about.
     pub harvest_how: How,
+    /// Median step of the rows that show the harvest, or what the bank took where nothing else does, s.
+    pub step_s: f64,
     /// Controllers of the design, by their place in it, whose side nothing shows while another's is.
     pub unwatched: Vec<usize>,
     /// Power at the array's terminals, W.
@@ -25,6 +27,8 @@ pub struct Signals {
     pub array_a: Option<Folded>,
     /// Voltage at the controller's output terminals, V.
     pub charge_v: Option<Folded>,
+    /// The same reckoned from the bank's by the design's run, where it was not logged and the harvest was.
+    reckoned_v: Option<Folded>,
     /// Current at the controller's output terminals, A.
     pub charge_a: Option<Folded>,
     /// Charging stage code.
@@ -73,14 +77,27 @@ impl Signals {
         let bank_w = one(Role::BatteryPower);
         let bank_a =
             one(Role::BatteryCurrent).or_else(|| Some(amps_of(bank_w.as_ref()?, bank_v.as_ref()?)));
+        let charge_v = one(Role::ChargeVoltage);
+        let run_mohm = match design.controllers.len() {
+            1 => wiring::run_mohm(design, Run::ControllerBattery, 0),
+            _ => None,
+        };
+        let reckoned_v = match (&charge_v, &bank_v, &harvest, run_mohm) {
+            (None, Some(bank_v), Some(harvest), Some(mohm)) => {
+                Some(beyond_the_run(bank_v, harvest, mohm / 1000.0))
+            }
+            _ => None,
+        };
         Self {
             harvest,
             harvest_how,
+            reckoned_v,
+            step_s: step_s(timeline),
             unwatched,
             array,
             array_v: one(Role::ArrayVoltage),
             array_a: of_all(Role::ArrayCurrent),
-            charge_v: one(Role::ChargeVoltage),
+            charge_v,
             charge_a: of_all(Role::ChargeCurrent),
             stage: one(Role::Stage),
             bank_v,
@@ -122,9 +139,21 @@ impl Signals {
         }
     }
 
+    /// Moments over which the line between two rows mixes what they show: one at least.
+    pub fn reach(&self) -> usize {
+        (self.step_s / STEP_S as f64).ceil().max(1.0) as usize
+    }
+
     /// The voltage that shows what the controller regulates: its own, else the bank's.
     pub fn regulated_v(&self) -> Option<&Folded> {
         self.charge_v.as_ref().or(self.bank_v.as_ref())
+    }
+
+    /// The voltage at the controller's output terminals, which is what it holds: logged, else reckoned from the
+    /// bank's, else the bank's.
+    pub fn terminal_v(&self) -> Option<&Folded> {
+        let own = self.charge_v.as_ref().or(self.reckoned_v.as_ref());
+        own.or(self.bank_v.as_ref())
     }
 
     /// Share of a moment in which anything about the system was read.
@@ -143,6 +172,16 @@ impl Signals {
             .or(self.bank_w.as_ref())
             .map_or(0.0, |f| f.coverage(moment))
     }
+}
+
+/// The longest step among the rows that show the harvest, else the bank's, s.
+fn step_s(timeline: &Timeline) -> f64 {
+    let of = |role: Role| {
+        let steps = timeline.channels.iter().filter(|c| c.role == role);
+        steps.map(|c| c.step_s).max_by(f64::total_cmp)
+    };
+    let roles = [Role::ChargePower, Role::ArrayPower, Role::BatteryPower];
+    roles.into_iter().find_map(of).unwrap_or(0.0)
 }
 
 fn sum_of(timeline: &Timeline, grid: &Grid, role: Role) -> Option<Folded> {
@@ -197,6 +236,21 @@ fn amps_of(watts: &Folded, volts: &Folded) -> Folded {
         }
     }
     amps
+}
+
+/// A bank's voltage with what a run of so many ohm takes on the way there from the controller.
+fn beyond_the_run(bank_v: &Folded, watts: &Folded, ohm: f64) -> Folded {
+    let mut volts = bank_v.clone();
+    for m in 0..volts.covered_s.len() {
+        let (Some(here), Some(watts)) = (bank_v.mean(m), watts.mean(m)) else {
+            continue;
+        };
+        let drop = ohm * watts.max(0.0) / here.max(1.0);
+        volts.in_h[m] += drop * f64::from(volts.covered_s[m]) / 3600.0;
+        volts.min[m] += drop as f32;
+        volts.max[m] += drop as f32;
+    }
+    volts
 }
 
 fn converted(array: &Folded, efficiency: f64) -> Folded {

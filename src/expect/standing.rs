@@ -49,7 +49,7 @@ impl Standing {
         offers: &[Offer],
         absorbed: &[Option<usize>],
     ) -> Self {
-        let (Some(volts), Some(harvest)) = (signals.regulated_v(), &signals.harvest) else {
+        let (Some(volts), Some(harvest)) = (signals.terminal_v(), &signals.harvest) else {
             return Self::default();
         };
         let seen = Seen {

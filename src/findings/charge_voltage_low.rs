@@ -1,5 +1,7 @@
 //! The controller holds the bank at too low a voltage: a setting, not the sun.
 
+use std::ops::Range;
+
 use serde_json::json;
 
 use crate::account::holds::Hold;
@@ -16,7 +18,7 @@ pub(super) const RULE: Rule = Rule {
     area: Limiting::Settings,
     meaning: "The controller stops raising the voltage before the bank has what it needs. The current falls as if the bank were full, and it never is: lead sulphates, a lithium bank's meter loses count.",
     decided: "The level at which the voltage was held while the array charged (the controller's own stage says absorption; without a stage: for half an hour or longer, with the current falling away under a sun that did not), the highest of its day, against the design's absorption voltage at the bank's temperature, or the chemistry's usual range where the design states none. Found when it was lower by more than 0.2 V per 12 V on both meters, where there are two, on at least three days and at least half of those with such a level. Days on which the sun never brought the bank there do not count; nor does a level near the float voltage without a logged stage.",
-    limits: "Two meters of an ordinary system differ by 20 to 60 mV, so less than 0.2 V cannot be told. Where the bank's temperature was not logged, the season's whole range is allowed for. Needs three days on which the controller held its voltage.",
+    limits: "Two meters of an ordinary system differ by 20 to 60 mV, so less than 0.2 V cannot be told. Where the controller's own voltage was not logged and the current did not fall while the bank's stood still, a bad joint may have taken it. Where the bank's temperature was not logged, the season's whole range is allowed for. Needs three days on which the controller held its voltage.",
     cause: cause::by_loss,
     follows_from: &["drop-battery-cable"],
     look,
@@ -40,7 +42,42 @@ fn look(evidence: &Evidence) -> Outcome {
     if (low.len() as f64) < needed || 2 * low.len() < levels.len() {
         return excused_by_heat(evidence, &levels).unwrap_or_else(|| fine(evidence, &levels));
     }
+    if at_the_bank_alone(evidence) && !current_falls(evidence, &low) {
+        return Outcome::CannotTell {
+            text: format!(
+                "whether the controller's voltage is set too low: the bank stood at {:.2} V on {} while the controller held its own voltage, which was not logged, but the current did not fall there as it does at a voltage held at the bank. A bad joint or too thin a cable between the two looks like this",
+                middle(&low, |l| l.hold.level_v()),
+                days(low.len())
+            ),
+            needs: "a voltmeter at the controller's battery terminals and then at the bank's posts while it charges: more than a few tenths of a volt between them is the run, and a joint that gets warm is a danger".to_owned(),
+        };
+    }
     Outcome::Found(Box::new(finding(evidence, &low, levels.len())))
+}
+
+/// The current falls over a stay at a voltage held at the bank to this share of what it was at least.
+const FALLS_TO: f64 = 0.7;
+
+/// Whether the charging current fell over most of the stays, from their first third to their last; so too where
+/// no current was logged.
+fn current_falls(evidence: &Evidence, low: &[&Level]) -> bool {
+    let signals = &evidence.expected.signals;
+    let Some(amps) = signals.charge_a.as_ref().or(signals.bank_a.as_ref()) else {
+        return true;
+    };
+    let falls = |level: &&&Level| {
+        let stay = &level.hold.moments;
+        let third = (stay.len() / 3).max(1);
+        let middle = |part: Range<usize>| {
+            median(&part.filter_map(|m| amps.mean(m)).collect::<Vec<_>>()).unwrap_or(0.0)
+        };
+        let (first, last) = (
+            middle(stay.start..stay.start + third),
+            middle(stay.end - third..stay.end),
+        );
+        last <= FALLS_TO * first
+    };
+    2 * low.iter().filter(falls).count() >= low.len()
 }
 
 /// The highest level held on one day and what would be right for it.

@@ -46,11 +46,15 @@ fn look(evidence: &Evidence) -> Outcome {
             needs: "the controller's output current in the log".to_owned(),
         };
     }
-    let part = |pick: fn(&Interval) -> f64| -> f64 {
-        evidence.accounts.attribution.limit.iter().map(pick).sum()
+    // What a limit keeps from a bank that is full no mending brings back.
+    let wanted = |m: usize| match evidence.expected.regimes[m] {
+        Regime::Held => Interval::exact(0.0),
+        _ => evidence.accounts.attribution.limit[m],
     };
+    let part =
+        |pick: fn(&Interval) -> f64| -> f64 { (0..grid.moments).map(|m| pick(&wanted(m))).sum() };
     let lost = Interval::new(part(|i| i.value), part(|i| i.low), part(|i| i.high));
-    let judged = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.limit[m]));
+    let judged = evidence.mean_over_judged(|m| Some(wanted(m)));
     // Just the days at the limit are the ones that cannot be settled.
     let readable = evidence.readable().count().max(1) as f64;
     let read = lost.scale(1.0 / readable);

@@ -1,6 +1,7 @@
 //! Full charges, accounts, and the verdict that follows.
 
 use ampledger::expect::Regime;
+use ampledger::mapping::Role;
 use ampledger::report::model::{DayState, Limiting, Severity};
 use ampledger::verdict::verdict;
 
@@ -222,4 +223,40 @@ fn a_drop_that_costs_next_to_nothing_is_watched_and_limits_nothing() {
         verdict(&judged.evidence(), &found).limiting,
         Limiting::Wiring
     );
+}
+
+#[test]
+fn a_day_without_rows_of_the_bank_has_no_sums_of_it() {
+    let plant = Plant::new("lfp", 6);
+    let mut timeline = plant.timeline(|day, minute| following(plant.clear_w(day, minute), 6.0));
+    let of_bank = [
+        Role::BatteryVoltage,
+        Role::BatteryCurrent,
+        Role::BatteryPower,
+    ];
+    // The bank's meter stops after three days.
+    for channel in &mut timeline.channels {
+        if of_bank.contains(&channel.role) {
+            for bin in 3 * 1440..channel.series.in_h.len() {
+                (channel.series.in_h[bin], channel.series.out_h[bin]) = (0.0, 0.0);
+                channel.series.covered_s[bin] = 0.0;
+                channel.series.min[bin] = f32::INFINITY;
+                channel.series.max[bin] = f32::NEG_INFINITY;
+            }
+        }
+    }
+    let judged = plant.judge_timeline(timeline);
+    for (i, day) in judged.accounts.days.iter().enumerate() {
+        let there = [
+            day.load_wh,
+            day.bank_in_wh,
+            day.bank_out_ah,
+            day.other_charge_wh,
+        ];
+        assert!(
+            there.iter().all(|figure| figure.is_some() == (i < 3)),
+            "{day:?}"
+        );
+        assert!(day.harvest_wh.is_some_and(|wh| wh > 1000.0), "{day:?}");
+    }
 }

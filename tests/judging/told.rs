@@ -172,6 +172,28 @@ fn a_dull_sky_is_the_suns_though_no_more_was_planned() {
 }
 
 #[test]
+fn a_bank_that_sinks_through_dull_days_is_limited_by_the_sun() {
+    let mut plant = Plant::new("lfp", 4);
+    plant.design.loads = vec![load("heater", 110.0, When::Night)];
+    let sinks = |load_a: f64| {
+        plant.judge(|day, minute| {
+            let sky = 0.20 + 0.02 * ((minute / 25 + day) % 3) as f64;
+            let mut made = taken(day, sky * plant.clear_w(day, minute));
+            made.bank_a = made.charge_a - load_a;
+            made
+        })
+    };
+    // Four days are too few to say that a bank is never full, and enough to see it sink.
+    let judged = sinks(4.1);
+    assert!(judged.found("never-full").is_none());
+    let verdict = told(&judged);
+    assert_eq!(verdict.limiting, Limiting::Sun, "{}", verdict.text);
+    // One that gets back what it gives has no trouble.
+    let verdict = told(&sinks(0.5));
+    assert_eq!(verdict.limiting, Limiting::Nothing, "{}", verdict.text);
+}
+
+#[test]
 fn a_wrong_clock_is_named_where_nothing_else_is() {
     let plant = Plant::new("lfp", 5);
     // Full every afternoon, an hour early.

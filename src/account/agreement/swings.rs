@@ -24,7 +24,7 @@ pub(super) fn bank_over_output(timeline: &Timeline, expected: &Expectation) -> O
     let grid = &expected.grid;
     let counts = |m: usize| {
         expected.regimes[m] == Regime::Following
-            && !beside_held(&expected.regimes, m)
+            && !beside_held(&expected.regimes, m, expected.signals.reach())
             && flow.coverage(m) > 0.8
             && charging.coverage(m) > 0.8
     };

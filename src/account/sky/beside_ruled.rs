@@ -13,8 +13,10 @@ use crate::expect::{Branch, Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 
-/// Moments that must show both before the scale between some and all is learned: two hours.
-const LEAST: usize = 24;
+/// Moments of a half hour.
+const HALF_HOUR: usize = 6;
+/// Half hours that must show both before the scale between some and all is learned.
+const LEAST: usize = 4;
 /// Half the 90 % range of that scale where it was not learned, share (assumed: dirt of one array and not of
 /// another, and a lean).
 const UNTOLD: f64 = 0.1;
@@ -87,7 +89,7 @@ fn followers(expected: &Expectation, moment: usize) -> Option<Group> {
     }
     let follows = |b: &Branch| {
         b.regimes[moment] == Regime::Following
-            && !beside_held(&b.regimes, moment)
+            && !beside_held(&b.regimes, moment, expected.signals.reach())
             && b.gave.coverage(moment) > LEAST_COVER
     };
     let each = expected.branches.iter().enumerate();
@@ -111,13 +113,33 @@ fn shown_by(expected: &Expectation, some: Group, moment: usize) -> Option<f64> {
     (clear > 0.0).then(|| gave / (clear * expected.clear.healthy))
 }
 
-/// What some show over what all show, from the moments that all followed.
+/// What some show over what all show, by half hours in which all followed, single clouds being over one array
+/// before the other: from the brighter half of them, for in weak light the zero errors of two meters are a large
+/// part of either.
 fn learned(expected: &Expectation, seen: &[Option<f64>], some: Group) -> Interval {
-    let ratio = |(m, seen): (usize, &Option<f64>)| {
-        let ratio = shown_by(expected, some, m)? / seen.filter(|share| *share > 0.0)?;
-        ratio.is_finite().then_some(ratio)
+    let both = |m: usize| {
+        // A controller that was at its limit for a while followed the sun for the rest alone.
+        let free = expected.at_limit(m).is_none();
+        let all = seen[m].filter(|share| free && *share > 0.0)?;
+        Some((
+            expected.offers[m].output_w,
+            shown_by(expected, some, m)?,
+            all,
+        ))
     };
-    let ratios: Vec<f64> = seen.iter().enumerate().filter_map(ratio).collect();
+    let half_hour = |from: usize| {
+        let within = from..(from + HALF_HOUR).min(seen.len());
+        let read: Vec<(f64, f64, f64)> = within.filter_map(both).collect();
+        let light: f64 = read.iter().map(|(clear_w, _, _)| clear_w).sum();
+        let shown: f64 = read.iter().map(|(clear_w, some, _)| clear_w * some).sum();
+        let all: f64 = read.iter().map(|(clear_w, _, all)| clear_w * all).sum();
+        (2 * read.len() >= HALF_HOUR && all > 0.0).then(|| (light, shown / all))
+    };
+    let starts = (0..seen.len()).step_by(HALF_HOUR);
+    let mut ratios: Vec<(f64, f64)> = starts.filter_map(half_hour).collect();
+    ratios.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ratios.truncate(ratios.len().div_ceil(2));
+    let ratios: Vec<f64> = ratios.into_iter().map(|(_, ratio)| ratio).collect();
     if ratios.len() < LEAST {
         return Interval::new(1.0, 1.0 - UNTOLD, 1.0 + UNTOLD);
     }

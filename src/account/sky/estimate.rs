@@ -39,7 +39,7 @@ impl<'a> Estimate<'a> {
         let unruled = matches!(regimes[moment], Regime::Following | Regime::Unknown);
         let covered = signals.harvest_coverage(moment);
         let says = self.unsure_at(moment) <= LEAST_SAID;
-        if !unruled || beside_held(regimes, moment) || covered <= 0.5 || !says {
+        if !unruled || beside_held(regimes, moment, signals.reach()) || covered <= 0.5 || !says {
             return None;
         }
         let clear_wh = offers[moment].output_w * clear.healthy * grid.step_h() * covered;

@@ -11,7 +11,7 @@ use ampledger::account::Accounts;
 use ampledger::design::Method;
 use ampledger::expect::Expectation;
 use ampledger::mapping::Role;
-use ampledger::report::model::Severity;
+use ampledger::report::model::{Confidence, Severity};
 use ampledger::timeline::stage;
 use chrono::NaiveDate;
 

@@ -321,3 +321,60 @@ fn equalising_flooded_lead_now_and_then_is_fine_and_every_day_is_not() {
     let often = plant.judge(on(6)).found(HIGH).expect("high");
     assert_eq!(often.severity, Severity::Stop);
 }
+
+#[test]
+fn a_low_voltage_read_at_the_bank_alone_may_be_a_joints() {
+    let plant = Plant::new("agm", 6);
+    let low = || staged(&plant, 13.7, stage::ABSORPTION);
+    let with_joint = |judged: &Judged| {
+        let finding = judged.found(LOW).expect("low");
+        let joint = finding.also_possible.iter();
+        let joint = joint
+            .filter(|p| p.starts_with("a joint or a cable"))
+            .count();
+        (finding.confidence, joint)
+    };
+    let at_the_bank = judge_without(&plant, &[Role::ChargeVoltage], low());
+    assert_eq!(with_joint(&at_the_bank), (Confidence::Medium, 1));
+    let both = plant.judge(low());
+    assert_eq!(with_joint(&both), (Confidence::High, 0));
+    // A current that stays as it was is no voltage held at the bank.
+    let steady = judge_without(&plant, &[Role::ChargeVoltage], |day, minute| {
+        let mut made = low()(day, minute);
+        if (660..960).contains(&minute) {
+            (made.bank_a, made.charge_a) = (12.0, 15.0);
+        }
+        made
+    });
+    assert!(steady.found(LOW).is_none());
+    let why = steady.unknown(LOW).expect("not told");
+    assert!(why.contains("did not fall"), "{why}");
+}
+
+/// Half an hour of absorption, then float with the bank still hungry.
+fn cut_short(plant: &Plant, absorption_v: f64) -> impl Fn(usize, usize) -> Minute + '_ {
+    let (absorbing, floating) = (held(plant, absorption_v), held(plant, 13.6));
+    move |day, minute| {
+        let (mut made, stage) = match minute {
+            660..690 => (absorbing(day, minute), stage::ABSORPTION),
+            690..960 => (floating(day, minute), stage::FLOAT),
+            300..1200 => (floating(day, minute), stage::BULK),
+            _ => (floating(day, minute), stage::OFF),
+        };
+        made.more.stage = Some(stage);
+        made
+    }
+}
+
+#[test]
+fn absorption_is_not_called_short_at_a_voltage_at_which_no_bank_is_ever_done() {
+    let plant = Plant::new("agm", 6);
+    const SHORT: &str = "absorption-short";
+    let right = plant.judge(cut_short(&plant, 14.2));
+    assert!(right.found(SHORT).is_some());
+    let high = plant.judge(cut_short(&plant, 15.4));
+    assert!(high.found(HIGH).is_some());
+    assert!(high.found(SHORT).is_none());
+    let why = high.unknown(SHORT).expect("not told");
+    assert!(why.contains("takes current for gas"), "{why}");
+}

@@ -4,6 +4,7 @@
 use std::ops::Range;
 
 use crate::account::episode::{Of, Reduction};
+use crate::account::planes::left_of;
 use crate::expect::{Branch, Expectation, Regime};
 use crate::quantity::Interval;
 
@@ -24,6 +25,29 @@ const LEAST_DAYS: usize = 2;
 const LONG_H: f64 = 4.0;
 /// Half the 90 % range of the share that a branch has of a day's offer.
 const SHARE_ERROR: f64 = 0.03;
+
+/// A controller whose arrays gave nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dark {
+    /// Its place in the design.
+    pub controller: usize,
+    /// What the others have of the clear-sky offer by moment, share.
+    rest: Vec<f32>,
+}
+
+impl Dark {
+    fn new(branch: &Branch) -> Self {
+        Self {
+            controller: branch.controller,
+            rest: branch.share.iter().map(|own| 1.0 - own).collect(),
+        }
+    }
+
+    /// What is left of the whole array's output in a moment, share.
+    pub fn left_at(&self, moment: usize) -> Interval {
+        left_of(f64::from(self.rest[moment]))
+    }
+}
 
 /// What a day says of a branch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,7 +82,11 @@ fn spells(expected: &Expectation, one: usize) -> Vec<Reduction> {
             }
             Day::Dead { hours } => {
                 let spell = open.get_or_insert_with(|| {
-                    Reduction::opened(day, earliest, Of::Branch(expected.branches[one].controller))
+                    Reduction::opened(
+                        day,
+                        earliest,
+                        Of::Branch(Dark::new(&expected.branches[one])),
+                    )
                 });
                 spell.last = day;
                 spell.shown_on.push(day);

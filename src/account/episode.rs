@@ -3,7 +3,7 @@
 //! Judged by clear, unheld moments alone, and only where haze does not explain them as well. Days without any take the level of the informed days on both
 //! sides where those agree; where they differ the loss is only bounded.
 
-use crate::account::branch;
+use crate::account::branch::{self, Dark};
 use crate::account::planes::{self, Plane};
 use crate::calendar::Calendar;
 use crate::design::Design;
@@ -74,8 +74,8 @@ impl Reduction {
 pub enum Of {
     /// The array as a whole, or a part that the level alone must tell.
     Whole,
-    /// All arrays of a controller, by its place in the design.
-    Branch(usize),
+    /// All arrays of a controller.
+    Branch(Dark),
     /// An array, or strings of it, that looks elsewhere than the others.
     Plane(Plane),
 }
@@ -238,7 +238,7 @@ pub fn left_on(reductions: &[Reduction], day: usize) -> Interval {
     Interval::exact(1.0)
 }
 
-/// The same in a moment of that day: of arrays that look elsewhere the rest has its own share of each hour.
+/// The same in a moment of that day: the arrays that are left have their own share of each hour.
 pub fn left_at(reductions: &[Reduction], day: usize, moment: usize) -> Interval {
     let left = left_on(reductions, day);
     let spell = reductions
@@ -246,6 +246,7 @@ pub fn left_at(reductions: &[Reduction], day: usize, moment: usize) -> Interval 
         .find(|spell| (spell.first..=spell.last).contains(&day));
     match spell.map(|spell| &spell.of) {
         Some(Of::Plane(plane)) => plane.left_at(moment),
+        Some(Of::Branch(dark)) => dark.left_at(moment),
         _ => left,
     }
 }

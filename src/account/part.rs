@@ -91,7 +91,7 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
         .enumerate()
         .filter_map(|(spell, reduction)| {
             let found = match &reduction.of {
-                Of::Branch(controller) => Some(whole_branch(design, reduction, *controller)),
+                Of::Branch(dark) => Some(whole_branch(design, reduction, dark.controller)),
                 Of::Plane(plane) => Some(of_plane(design, reduction, plane)),
                 Of::Whole => explain(design, expected, reduction, &well, &parts),
             };

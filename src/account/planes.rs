@@ -51,13 +51,17 @@ pub struct Plane {
 impl Plane {
     /// What is left of the whole array's output in a moment, share.
     pub fn left_at(&self, moment: usize) -> Interval {
-        let left = f64::from(self.rest[moment]);
-        Interval::new(
-            left.max(LEAST_LEFT),
-            (left - SHARE_ERROR).max(LEAST_LEFT),
-            (left + SHARE_ERROR).clamp(LEAST_LEFT, 1.0),
-        )
+        left_of(f64::from(self.rest[moment]))
     }
+}
+
+/// What is left of the whole array's output where arrays with some share of it are left.
+pub(super) fn left_of(rest: f64) -> Interval {
+    Interval::new(
+        rest.max(LEAST_LEFT),
+        (rest - SHARE_ERROR).max(LEAST_LEFT),
+        (rest + SHARE_ERROR).clamp(LEAST_LEFT, 1.0),
+    )
 }
 
 /// What a clear day shows of one part.

@@ -15,6 +15,9 @@ use crate::timeline::Timeline;
 /// bank: two meters' error and a wire's drop are less.
 const CUT_OFF_V: f64 = 0.3;
 
+/// Of the light on a flat surface an array with the sun before it gets this share at least.
+const BEFORE: f64 = 0.6;
+
 /// One controller's side.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Branch {
@@ -28,6 +31,9 @@ pub struct Branch {
     pub regulated_v: Option<Folded>,
     /// What its arrays have of a clear sky's output, share by moment.
     pub share: Vec<f32>,
+    /// Whether the sun stands before its arrays in each moment rather than behind or along them: what reaches them
+    /// then is no small rest of the sky's light.
+    pub before: Vec<bool>,
     /// Current it stops at, A; infinity where neither design nor log says.
     pub limit_a: f64,
     /// What ruled each moment of it.
@@ -68,6 +74,10 @@ pub fn logged_apart(
             share: share
                 .map(|(own, all)| (own.output_w / all.output_w.max(1e-9)) as f32)
                 .collect(),
+            before: own
+                .iter()
+                .map(|own| own.plane_wm2 >= BEFORE * own.flat_wm2)
+                .collect(),
             limit_a,
             array_w: alone.array_w(),
             regulated_v: signals.regulated_v().cloned(),
@@ -78,7 +88,9 @@ pub fn logged_apart(
         .into_iter()
         .map(side)
         .collect();
-    let idle = |one: usize| idle(design, grid, signals, &branches, one);
+    let bank_v = timeline.series(Role::BatteryVoltage);
+    let bank_v = bank_v.and(signals.bank_v.as_ref());
+    let idle = |one: usize| idle(design, grid, bank_v, &branches, one);
     let cut_off: Vec<Vec<usize>> = (0..branches.len()).map(idle).collect();
     for (branch, moments) in branches.iter_mut().zip(cut_off) {
         for moment in moments {
@@ -88,12 +100,13 @@ pub fn logged_apart(
     branches
 }
 
-/// Moments in which a controller seems to hold its voltage and gives nothing while another follows the sun, and
-/// yet nothing says that it holds: it gave nothing that day before, or stands at a voltage that the bank has not.
+/// Moments in which a controller seems to hold its voltage and gives nothing, and yet does not hold the bank's: it
+/// stands at a voltage that the bank has not, or another follows the sun and it gave nothing that day before.
+/// `bank_v` is what the bank's own meter shows.
 fn idle(
     design: &Design,
     grid: &Grid,
-    signals: &Signals,
+    bank_v: Option<&Folded>,
     branches: &[Branch],
     one: usize,
 ) -> Vec<usize> {
@@ -105,11 +118,17 @@ fn idle(
     };
     let apart = CUT_OFF_V * design.nominal_v() / 12.0;
     let has_no_bank = |m: usize| {
-        let beside = others().filter_map(|b| b.regulated_v.as_ref()?.mean(m));
-        let bank_v = signals.bank_v.as_ref().and_then(|v| v.mean(m));
-        let lowest = beside.chain(bank_v).fold(f64::INFINITY, f64::min);
-        let volts = own.regulated_v.as_ref().and_then(|v| v.mean(m));
-        volts.is_some_and(|v| v > lowest + apart)
+        let Some(volts) = own.regulated_v.as_ref().and_then(|v| v.mean(m)) else {
+            return false;
+        };
+        match bank_v.and_then(|v| v.mean(m)) {
+            Some(bank_v) => (volts - bank_v).abs() > apart,
+            None => {
+                // The bank stands below every controller that charges it.
+                let beside = others().filter_map(|b| b.regulated_v.as_ref()?.mean(m));
+                volts > beside.fold(f64::INFINITY, f64::min) + apart
+            }
+        }
     };
     let mut found = Vec::new();
     for day in 0..grid.dates.len() {
@@ -119,7 +138,7 @@ fn idle(
             gave |= gives;
             let followed = others().any(|b| b.regimes[m] == Regime::Following);
             let seems_held = own.regimes[m] == Regime::Held && !gives;
-            if seems_held && followed && (!gave || has_no_bank(m)) {
+            if seems_held && (has_no_bank(m) || followed && !gave) {
                 found.push(m);
             }
         }

@@ -159,16 +159,17 @@ impl Folded {
         self.in_h[moment] - self.out_h[moment]
     }
 
-    /// Adds another signal of the same kind (a second controller's).
+    /// Adds another signal of the same kind (a second controller's). The sum is known where both are: one of them
+    /// alone is no whole.
     pub fn add(&mut self, other: &Folded) {
         for i in 0..self.in_h.len() {
             self.in_h[i] += other.in_h[i];
             self.out_h[i] += other.out_h[i];
-            self.covered_s[i] = if self.covered_s[i] > 0.0 {
-                self.covered_s[i].min(other.covered_s[i])
-            } else {
-                other.covered_s[i]
-            };
+            let covered_s = self.covered_s[i].min(other.covered_s[i]);
+            self.covered_s[i] = covered_s;
+            if covered_s <= 0.0 {
+                (self.in_h[i], self.out_h[i]) = (0.0, 0.0);
+            }
             self.min[i] = self.min[i].min(other.min[i]);
             self.max[i] = self.max[i].max(other.max[i]);
         }

@@ -11,6 +11,7 @@ pub mod haze;
 pub mod limit;
 pub mod month;
 pub mod offer;
+mod part_shade;
 pub mod regime;
 pub mod route;
 pub mod setpoints;
@@ -152,7 +153,10 @@ impl Expectation {
             regimes = branch::together(regimes, &branches);
         }
         let absorption_v = regime::absorption_v(design, &grid, &signals, &offers);
-        let (mut shade, mut clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
+        let seen = |offers: &[Offer]| {
+            shade_and_clear(design, &grid, &signals, offers, &regimes, &branches)
+        };
+        let (mut shade, mut clear) = seen(&offers);
         let course = askew::Course {
             design,
             calendar,
@@ -165,7 +169,7 @@ impl Expectation {
         let askew = askew::find(course, &ratios, &clear);
         if !askew.is_empty() {
             offers = askew::straightened(course, &askew);
-            (shade, clear) = shade_and_clear(design, &grid, &signals, &offers, &regimes);
+            (shade, clear) = seen(&offers);
         }
         between_stops::widen(&mut clear, design, &grid, &offers, usual_air);
         let haze = haze::judge(design, calendar, &grid, &signals, &offers, &clear);
@@ -201,9 +205,11 @@ fn shade_and_clear(
     signals: &Signals,
     offers: &[Offer],
     regimes: &[Regime],
+    branches: &[Branch],
 ) -> (Shade, Clear) {
     let first = clear::fit(design, grid, signals, offers, regimes, |_| false);
-    let shade = shade::find(design, grid, signals, offers, regimes, &first);
+    let mut shade = shade::find(design, grid, signals, offers, regimes, &first);
+    part_shade::add(&mut shade, design, grid, signals, offers, branches);
     if shade.shadows.is_empty() {
         return (shade, first);
     }

@@ -75,9 +75,11 @@ const WAY_DOWN: usize = 18;
 const STAGES_APART_V: f64 = 0.2;
 
 /// The absorption voltage at 25 C, V: the design's where it states one, else the level the log shows the
-/// controller holding, else the chemistry's usual one. A full charge must not be missed for a default.
+/// controller holding, else the chemistry's usual one. A full charge must not be missed for a default, nor for
+/// the highest of several controllers where one of the lower ones ended it.
 pub fn absorption_v(design: &Design, grid: &Grid, signals: &Signals, offers: &[Offer]) -> f64 {
-    let stated = design.controllers[0].absorption_v;
+    let each = design.controllers.iter().map(|c| c.absorption_v);
+    let stated = each.fold(f64::INFINITY, f64::min);
     if !design
         .assumed
         .iter()

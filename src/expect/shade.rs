@@ -17,17 +17,19 @@ use crate::quantity::Interval;
 use crate::stats::quantile::{median, quantile};
 
 /// Edges this far apart are one edge, degrees of the sun's bearing (trade reference 9.2: bins of 5 to 10).
-const SAME_EDGE_DEG: f64 = 5.0;
+pub(super) const SAME_EDGE_DEG: f64 = 5.0;
 /// This share of the moments well inside a dip, seen bright on another day, refutes it there.
 const REFUTED_BY: f64 = 0.25;
 /// A day's own level is this quantile of its clear moments, so that hours in shade do not set it.
-const LEVEL_QUANTILE: f64 = 0.8;
+pub(super) const LEVEL_QUANTILE: f64 = 0.8;
 
 /// A shadow that came back.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shadow {
     /// Stop at which it falls: 0 the base, then the legs.
     pub stop: usize,
+    /// The controller whose arrays alone it falls on, by its place in the design; `None` where all of them show it.
+    pub on: Option<usize>,
     /// Days on which a clear sky showed it, indices into the grid's dates.
     pub shown_on: Vec<usize>,
     /// The moments of each of those days that it covered.
@@ -55,6 +57,24 @@ impl Shade {
     /// The shadow over a moment, as an index into the list.
     pub fn over(&self, moment: usize) -> Option<usize> {
         self.over.get(moment).copied().flatten()
+    }
+
+    /// The controller whose arrays alone are in a shadow in a moment.
+    pub fn on_part(&self, moment: usize) -> Option<usize> {
+        self.shadows[self.over(moment)?].on
+    }
+
+    /// Adds a shadow over some moments, as far as no other lies over them.
+    pub(super) fn add(&mut self, shadow: Shadow, moments: &[usize], of_grid: usize) {
+        if self.over.is_empty() {
+            self.over = vec![None; of_grid];
+        }
+        let id = self.shadows.len();
+        for m in moments {
+            let over = &mut self.over[*m];
+            *over = over.or(Some(id));
+        }
+        self.shadows.push(shadow);
     }
 }
 
@@ -150,7 +170,7 @@ fn levelled(
 }
 
 /// The stop of a day; `None` on a day that has two.
-fn stop_of(design: &Design, grid: &Grid, day: usize) -> Option<usize> {
+pub(super) fn stop_of(design: &Design, grid: &Grid, day: usize) -> Option<usize> {
     let moments = grid.day(day);
     let from = design.place.stop_at(grid.time_of(moments.start));
     let to = design.place.stop_at(grid.time_of(moments.end) - 1);
@@ -158,7 +178,7 @@ fn stop_of(design: &Design, grid: &Grid, day: usize) -> Option<usize> {
 }
 
 /// The sun's bearing as turned from noon, degrees: minus in the morning, plus in the afternoon.
-fn turns(design: &Design, grid: &Grid, offers: &[Offer]) -> Vec<f64> {
+pub(super) fn turns(design: &Design, grid: &Grid, offers: &[Offer]) -> Vec<f64> {
     (0..grid.moments)
         .map(|m| {
             let spot = design.place.at(grid.time_of(m));
@@ -177,7 +197,7 @@ fn turned(latitude_deg: f64, azimuth_deg: f64) -> f64 {
 }
 
 /// The clockwise sector of bearings between two turns.
-fn sector(latitude_deg: f64, turns: (f64, f64)) -> (f64, f64) {
+pub(super) fn sector(latitude_deg: f64, turns: (f64, f64)) -> (f64, f64) {
     if latitude_deg >= 0.0 {
         (
             (turns.0 + 180.0).rem_euclid(360.0),
@@ -334,6 +354,7 @@ impl Stop<'_> {
         let of = |share: f64| quantile(&left, share).unwrap_or(1.0);
         Shadow {
             stop: self.stop,
+            on: None,
             shown_on: shown.iter().map(|s| s.day).collect(),
             dips: shown.iter().map(|s| s.dip.span.clone()).collect(),
             sun_deg: sector(self.latitude(shown), turns),

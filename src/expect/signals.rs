@@ -28,7 +28,7 @@ pub struct Signals {
     /// Voltage at the controller's output terminals, V.
     pub charge_v: Option<Folded>,
     /// The same reckoned from the bank's by the design's run, where it was not logged and the harvest was.
-    reckoned_v: Option<Folded>,
+    pub(super) reckoned_v: Option<Folded>,
     /// Current at the controller's output terminals, A.
     pub charge_a: Option<Folded>,
     /// Charging stage code.
@@ -59,6 +59,12 @@ impl Signals {
     /// Puts the timeline's channels on the grid.
     pub fn new(design: &Design, timeline: &Timeline, grid: &Grid) -> Self {
         let one = |role| timeline.series(role).map(|s| grid.fold(timeline, s));
+        let lead = lead(timeline);
+        let of_lead = |role| {
+            let own = lead.and_then(|name| timeline.channel_of(role, Some(name)));
+            let found = own.or_else(|| timeline.channel(role))?;
+            Some(grid.fold(timeline, &found.series))
+        };
         let unwatched = unwatched(design, timeline);
         // A part of the harvest is none: the bank shows what all of them gave.
         let whole = unwatched.is_empty() || timeline.series(Role::BatteryPower).is_none();
@@ -73,11 +79,11 @@ impl Signals {
             ),
             (None, None) => (None, How::Inferred),
         };
-        let bank_v = one(Role::BatteryVoltage).or_else(|| one(Role::ChargeVoltage));
+        let bank_v = one(Role::BatteryVoltage).or_else(|| of_lead(Role::ChargeVoltage));
         let bank_w = one(Role::BatteryPower);
         let bank_a =
             one(Role::BatteryCurrent).or_else(|| Some(amps_of(bank_w.as_ref()?, bank_v.as_ref()?)));
-        let charge_v = one(Role::ChargeVoltage);
+        let charge_v = of_lead(Role::ChargeVoltage);
         let run_mohm = match design.controllers.len() {
             1 => wiring::run_mohm(design, Run::ControllerBattery, 0),
             _ => None,
@@ -95,11 +101,11 @@ impl Signals {
             step_s: step_s(timeline),
             unwatched,
             array,
-            array_v: one(Role::ArrayVoltage),
+            array_v: of_lead(Role::ArrayVoltage),
             array_a: of_all(Role::ArrayCurrent),
             charge_v,
             charge_a: of_all(Role::ChargeCurrent),
-            stage: one(Role::Stage),
+            stage: of_lead(Role::Stage),
             bank_v,
             bank_a,
             bank_w,
@@ -172,6 +178,21 @@ impl Signals {
             .or(self.bank_w.as_ref())
             .map_or(0.0, |f| f.coverage(moment))
     }
+}
+
+/// The controller whose voltage and stage stand for all where several were logged: the one that gave most, for
+/// one that gives nothing may have no bank to show.
+pub fn lead(timeline: &Timeline) -> Option<&str> {
+    let gave = |role: Role| {
+        let channels = timeline.channels.iter().filter(move |c| c.role == role);
+        let of = channels.filter_map(|c| Some((c.controller.as_deref()?, &c.series.in_h)));
+        of.map(|(name, in_h)| (name, in_h.iter().sum::<f64>()))
+    };
+    let most = |role: Role| gave(role).max_by(|a, b| a.1.total_cmp(&b.1));
+    let found = most(Role::ChargePower).or_else(|| most(Role::ArrayPower));
+    found
+        .or_else(|| most(Role::ChargeCurrent))
+        .map(|found| found.0)
 }
 
 /// The longest step among the rows that show the harvest, else the bank's, s.

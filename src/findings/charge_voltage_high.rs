@@ -87,22 +87,27 @@ fn in_danger(evidence: &Evidence, danger: &Danger) -> Finding {
         } else {
             Confidence::Medium
         },
-        r#where: if danger.by_other {
-            "another charger: engine, shore or the like (the array gave nothing meanwhile)"
-        } else {
-            "the controller's charging voltage"
-        }
-        .to_owned(),
+        r#where: match &danger.by {
+            _ if danger.by_other => {
+                "another charger: engine, shore or the like (the array gave nothing meanwhile)".to_owned()
+            }
+            Some(name) => format!("the charging voltage of \"{name}\""),
+            None => "the controller's charging voltage".to_owned(),
+        },
         from: dates.first().cloned(),
         to: dates.last().cloned(),
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The bank was charged at {held_v:.2} V{}, more than the {:.2} V it bears, for about {} on {}. Stop charging it at that voltage.",
+            "The bank was charged at {held_v:.2} V{}{}, more than the {:.2} V it bears, for about {} on {}. Stop charging it at that voltage.",
             if highest_v - held_v > 0.02 {
                 format!(" (up to {highest_v:.2} V)")
             } else {
                 String::new()
+            },
+            match &danger.by {
+                Some(name) if !danger.by_other => format!(" by \"{name}\""),
+                _ => String::new(),
             },
             danger.limit_v,
             lasting(danger.minutes),
@@ -168,6 +173,7 @@ fn above_setting(evidence: &Evidence, high: &[&Hold], seen: usize) -> Finding {
         set_point::usual(evidence.design).1 + middle(rights.iter().map(|r| r.shift_v.1).collect());
     let hours: f64 = high.iter().map(|h| h.hours(evidence.expected)).sum();
     let stated = rights.iter().all(|r| r.stated);
+    let by = evidence.only_giver(high.iter().flat_map(|h| h.moments.clone()));
     Finding {
         kind: RULE.kind.to_owned(),
         severity: if held_v > usual_v {
@@ -180,14 +186,18 @@ fn above_setting(evidence: &Evidence, high: &[&Hold], seen: usize) -> Finding {
         } else {
             Confidence::Medium
         },
-        r#where: "the controller's absorption voltage".to_owned(),
+        r#where: match by {
+            Some(name) => format!("the absorption voltage of \"{name}\""),
+            None => "the controller's absorption voltage".to_owned(),
+        },
         from: dates.first().cloned(),
         to: dates.last().cloned(),
         days: dates,
         lost_wh_per_day: None,
         part_of: None,
         summary: format!(
-            "The controller holds the bank at {held_v:.2} V, where at most {high_v:.2} V {}: {} hours on {}.",
+            "{} holds the bank at {held_v:.2} V, where at most {high_v:.2} V {}: {} hours on {}.",
+            by.map_or("The controller".to_owned(), |name| format!("\"{name}\"")),
             if stated {
                 "is set by the design"
             } else {

@@ -38,6 +38,9 @@ pub struct HeldShort {
     pub drop_v: f64,
 }
 
+/// Share of what all gave that one gave alone.
+const ALONE: f64 = 0.95;
+
 impl Evidence<'_> {
     /// System voltage over 12.
     pub fn volts_per_12(&self) -> f64 {
@@ -195,6 +198,25 @@ impl Evidence<'_> {
             return 0.0;
         }
         (sum(|d| d.unexplained_wh) / offered).abs()
+    }
+
+    /// The only controller that gave anything worth the name in some moments, by its name; `None` where several did
+    /// or they were not logged apart.
+    pub fn only_giver(&self, moments: impl Iterator<Item = usize> + Clone) -> Option<&str> {
+        let branches = &self.expected.branches;
+        let gave = |k: usize| {
+            moments
+                .clone()
+                .map(|m| branches[k].gave.net(m))
+                .sum::<f64>()
+        };
+        let each: Vec<f64> = (0..branches.len()).map(gave).collect();
+        let all: f64 = each.iter().sum();
+        let most = (0..each.len()).max_by(|a, b| each[*a].total_cmp(&each[*b]))?;
+        let controller = &self.design.controllers[branches[most].controller];
+        (all > 0.0 && each[most] >= ALONE * all)
+            .then_some(controller.name.as_deref())
+            .flatten()
     }
 
     /// What a pack that took nothing at a voltage held for it kept out, Wh.

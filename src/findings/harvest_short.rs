@@ -167,7 +167,11 @@ fn finding(
         kind: RULE.kind.to_owned(),
         severity: Severity::Fix,
         confidence,
-        r#where: "the panels and their wiring to the controller".to_owned(),
+        r#where: match evidence.design.controllers.len() {
+            0..=1 => "the panels and their wiring to the controller",
+            _ => "the panels and their wiring to the controllers",
+        }
+        .to_owned(),
         from: first,
         to: last,
         days: short.iter().map(|d| d.date.clone()).collect(),

@@ -152,6 +152,15 @@ fn place(evidence: &Evidence, shadow: &Shadow) -> String {
     }
 }
 
+/// Whose panels they are, where one controller's alone are in the shade.
+fn of_part(evidence: &Evidence, shadow: &Shadow) -> String {
+    let controller = shadow.on.map(|k| &evidence.design.controllers[k]);
+    match controller.and_then(|c| c.name.as_ref()) {
+        Some(name) => format!(" on \"{name}\""),
+        None => String::new(),
+    }
+}
+
 fn finding(evidence: &Evidence, main: usize) -> Finding {
     let shadow = &evidence.expected.shade.shadows[main];
     let lost = evidence.mean_over_judged(|m| Some(evidence.accounts.attribution.shade[m]));
@@ -174,14 +183,18 @@ fn finding(evidence: &Evidence, main: usize) -> Finding {
         kind: RULE.kind.to_owned(),
         severity: evidence.severity_of_loss(lost, &shown),
         confidence: confidence(shadow),
-        r#where: "what stands between the sun and the panels".to_owned(),
+        r#where: format!(
+            "what stands between the sun and the panels{}",
+            of_part(evidence, shadow)
+        ),
         from: shown.first().cloned(),
         to: shown.last().cloned(),
         days: shown.clone(),
         lost_wh_per_day: Some(lost),
         part_of: None,
         summary: format!(
-            "Something shades the panels from {from} to {to}{}: {}. With the sun between {:.0} and {:.0} degrees it took {} of the output, on each of {}.",
+            "Something shades the panels{} from {from} to {to}{}: {}. With the sun between {:.0} and {:.0} degrees it took {} of the output, on each of {}.",
+            of_part(evidence, shadow),
             place(evidence, shadow),
             evidence.lost_told(&lost, &struck),
             shadow.sun_deg.0,
@@ -244,7 +257,11 @@ fn reasons(evidence: &Evidence, main: usize, shown: &[String]) -> Vec<String> {
     why.extend(others.filter(|(i, _)| *i != main).map(|(i, other)| {
         let (from, to) = hours(evidence, other);
         format!(
-            "Another shadow{}, from {from} to {to}, took {} in all.",
+            "Another shadow{}{}, from {from} to {to}, took {} in all.",
+            match of_part(evidence, other) {
+                none if none.is_empty() => none,
+                whose => format!(" on the panels{whose}"),
+            },
             place(evidence, other),
             ranged(&taken(evidence, Some(i)), "Wh")
         )

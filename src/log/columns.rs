@@ -98,6 +98,8 @@ pub(crate) struct Facts<'a> {
     pub(crate) stats: &'a [ColumnStats],
     pub(crate) time: &'a [usize],
     pub(crate) entry: Option<&'a LogEntry>,
+    /// Whether the entry's own columns are all that is taken, others being for other entries.
+    pub(crate) shared: bool,
     /// One row a day.
     pub(crate) daily: bool,
     /// The bank's nominal voltage, where the design says.
@@ -116,10 +118,12 @@ pub(crate) fn assign(facts: &Facts) -> Result<Roles, String> {
             stated(*role, map, facts, &mut roles, &mut taken)?;
         }
     }
-    word_pairs(facts, &mut roles, &mut taken);
     let mut discharge = None;
-    for (wish, column) in wishes(facts, &taken) {
-        grant(wish, column, facts, &mut roles, &mut discharge);
+    if !facts.shared {
+        word_pairs(facts, &mut roles, &mut taken);
+        for (wish, column) in wishes(facts, &taken) {
+            grant(wish, column, facts, &mut roles, &mut discharge);
+        }
     }
     whose::pair_discharge(facts, &mut roles, discharge);
     whose::current(facts, &mut roles);
@@ -316,7 +320,7 @@ fn grant(wish: Wish, column: usize, facts: &Facts, roles: &mut Roles, discharge:
     }
 }
 
-/// Asks whether two columns that differ by their number alone are two parts of one whole.
+/// Asks whether two columns that differ by their number or by one name alone are two parts of one whole.
 fn twins(role: Role, (taken, other): (usize, usize), facts: &Facts) -> Option<Question> {
     const SUMMED: [Role; 7] = [
         Role::ArrayPower,
@@ -332,19 +336,33 @@ fn twins(role: Role, (taken, other): (usize, usize), facts: &Facts) -> Option<Qu
         folded.filter(|c| !c.is_ascii_digit()).collect()
     };
     let numbered = |column: usize| without(column).len() < facts.meanings[column].folded.len();
-    let alike = numbered(taken) && numbered(other) && without(taken) == without(other);
+    let by_number = numbered(taken) && numbered(other) && without(taken) == without(other);
+    let by_name = || {
+        let folded = |column: usize| facts.meanings[column].folded.as_str();
+        words::differ_by_a_name(folded(taken), folded(other)) && !same_readings(facts, taken, other)
+    };
     let (one, two) = (&facts.layout.titles[taken], &facts.layout.titles[other]);
-    (SUMMED.contains(&role) && alike && one != two).then(|| Question {
+    if !SUMMED.contains(&role) || one == two || !(by_number || by_name()) {
+        return None;
+    }
+    let by = if by_number { "number" } else { "name" };
+    Some(Question {
         text: format!(
-            "'{one}' and '{two}' differ by a number alone: parts of one whole? '{one}' is taken by itself"
+            "'{one}' and '{two}' differ by a {by} alone: parts of one whole? '{one}' is taken by itself"
         ),
         settle: format!(
-            "{} = {{ column = [\"{one}\", \"{two}\"], add = true }}   # in [log.columns]; or {} = \"{one}\" for that one alone",
+            "{} = {{ column = [\"{one}\", \"{two}\"], add = true }}   # in [log.columns]; or {} = \"{one}\" for that one alone; or a [[log]] entry for each controller, with `controller` and its own columns",
             role.name(),
             role.name()
         ),
         blocking: true,
     })
+}
+
+/// Whether two columns show the same, as far as their ends tell.
+fn same_readings(facts: &Facts, one: usize, two: usize) -> bool {
+    let ends = |column: usize| facts.stats.get(column).map(|s| (s.min, s.max));
+    ends(one) == ends(two)
 }
 
 /// Words for a second column that could play a role.

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 use super::{ReadError, Request};
-use crate::mapping::{ColumnRef, LogEntry};
+use crate::mapping::{ColumnRef, LogEntry, Role};
 use crate::neighbour;
 
 /// Most files of one reading: each takes some memory and a look at its head.
@@ -27,6 +27,8 @@ pub(crate) struct Source {
     pub(crate) bytes: u64,
     /// The `[[log]]` entry that lends it settings.
     pub(crate) entry: Option<usize>,
+    /// Whether other entries take other columns of it: then only those are taken that its own names.
+    pub(crate) shared: bool,
     /// Holds standard input for as long as it is read.
     _spill: Option<NamedTempFile>,
 }
@@ -65,24 +67,60 @@ pub(crate) fn expand(request: &Request) -> Result<Vec<Source>, ReadError> {
             sources.len()
         )));
     }
-    // A file of several devices stands once for each entry that takes other rows of it.
-    let mut seen: HashMap<PathBuf, Vec<Option<&Chosen>>> = HashMap::new();
-    sources.retain(|source| {
-        let real = fs::canonicalize(&source.path).unwrap_or_else(|_| source.path.clone());
-        let chosen = chosen(source.entry, request);
-        let before = seen.entry(real).or_default();
-        let fresh = before
-            .iter()
-            .all(|s| s.is_some() && chosen.is_some() && *s != chosen);
-        before.push(chosen);
-        fresh
-    });
+    each_once(&mut sources, request);
     if sources.is_empty() {
         return Err(ReadError(
             "no log given: name a file, a folder or a pattern, or add a [[log]] entry with `files` to the design".to_owned(),
         ));
     }
     Ok(sources)
+}
+
+/// Leaves each file once; one of several devices once for each entry that takes other rows of it, or other
+/// columns.
+fn each_once(sources: &mut Vec<Source>, request: &Request) {
+    let mut seen: HashMap<PathBuf, Vec<usize>> = HashMap::new();
+    let mut kept: Vec<Source> = Vec::new();
+    for source in sources.drain(..) {
+        let real = fs::canonicalize(&source.path).unwrap_or_else(|_| source.path.clone());
+        let before = seen.entry(real).or_default();
+        let entry_of = |source: &Source| request.entries.get(source.entry?);
+        let all_are = |other: &dyn Fn(&LogEntry, &LogEntry) -> bool| {
+            let apart = |k: &usize| {
+                let both = entry_of(&kept[*k]).zip(entry_of(&source));
+                both.is_some_and(|(one, two)| other(one, two))
+            };
+            before.iter().all(apart)
+        };
+        let shares = !before.is_empty() && all_are(&|one, two| other_columns(one, two));
+        if shares || all_are(&|one, two| other_rows(one, two)) {
+            for k in before.iter().filter(|_| shares) {
+                kept[*k].shared = true;
+            }
+            before.push(kept.len());
+            kept.push(Source {
+                shared: shares,
+                ..source
+            });
+        }
+    }
+    *sources = kept;
+}
+
+/// Whether two entries take different rows.
+fn other_rows(one: &LogEntry, two: &LogEntry) -> bool {
+    one.only.is_some() && two.only.is_some() && one.only != two.only
+}
+
+/// Whether two entries name columns to read, and none that the other reads too.
+fn other_columns(one: &LogEntry, two: &LogEntry) -> bool {
+    let read = |entry: &LogEntry| -> Vec<ColumnRef> {
+        let named = entry.columns.iter();
+        let named = named.filter(|(role, _)| !matches!(role, Role::Time | Role::Ignore));
+        named.flat_map(|(_, map)| map.columns.clone()).collect()
+    };
+    let (one, two) = (read(one), read(two));
+    !one.is_empty() && !two.is_empty() && one.iter().all(|column| !two.contains(column))
 }
 
 fn from_entries(request: &Request, sources: &mut Vec<Source>) -> Result<(), ReadError> {
@@ -132,7 +170,7 @@ fn from_argument(
         let mut lenders = lenders(&found, request).into_iter();
         found.entry = lenders.next();
         let more: Vec<Source> = lenders
-            .filter(|k| chosen(Some(*k), request).is_some())
+            .filter(|k| takes_a_part(&request.entries[*k]))
             .map(|k| Source {
                 entry: Some(k),
                 ..source(found.name.clone(), found.path.clone(), found.named)
@@ -144,12 +182,9 @@ fn from_argument(
     Ok(())
 }
 
-/// A column and the text rows must have in it.
-type Chosen = (ColumnRef, String);
-
-/// The rows an entry takes, where it does not take all.
-fn chosen<'a>(entry: Option<usize>, request: &Request<'a>) -> Option<&'a Chosen> {
-    request.entries.get(entry?)?.only.as_ref()
+/// Whether an entry takes some rows or columns of its files rather than all.
+fn takes_a_part(entry: &LogEntry) -> bool {
+    entry.only.is_some() || !entry.columns.is_empty()
 }
 
 /// The entries whose files match a given file: by its real path, or by pattern inside the folder.
@@ -243,6 +278,7 @@ fn source(name: String, path: PathBuf, named: bool) -> Source {
         named,
         bytes,
         entry: None,
+        shared: false,
         _spill: None,
     }
 }
@@ -298,6 +334,7 @@ fn spilled(name: &str, input: &mut dyn io::Read) -> Result<Source, ReadError> {
         named: true,
         bytes,
         entry: None,
+        shared: false,
         _spill: Some(file),
     })
 }

@@ -173,6 +173,7 @@ struct Draft {
     evidence: Evidence,
     useless: Option<String>,
     nominal_v: Option<f64>,
+    shared: bool,
     digest: Option<Digest>,
     dates: Option<Seen>,
     /// Lines at which another header took over.
@@ -240,6 +241,7 @@ fn under(
         stats: &sampled,
         time: &found.plan.columns,
         entry: entry.as_ref(),
+        shared: source.shared,
         daily: false,
         nominal_v: request.nominal_v,
     };
@@ -272,6 +274,7 @@ fn under(
         evidence: Evidence::new(&early, f64::from(request.calendar.offset_s(0))),
         useless: None,
         nominal_v: request.nominal_v,
+        shared: source.shared,
         digest: None,
         dates: found.dates,
         changes: Vec::new(),
@@ -463,6 +466,7 @@ impl Draft {
                 stats: &self.stats,
                 time: &self.plan.columns,
                 entry: self.entry.as_ref(),
+                shared: self.shared,
                 daily,
                 nominal_v: self.nominal_v,
             },

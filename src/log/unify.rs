@@ -45,6 +45,7 @@ pub(crate) fn unify(files: &mut [&mut Survey]) -> Result<(), String> {
             stats: &stats,
             time: &first.plan.columns,
             entry: first.entry.as_ref(),
+            shared: first.source.shared,
             daily: first.daily,
             nominal_v: first.nominal_v,
         },

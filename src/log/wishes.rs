@@ -55,7 +55,8 @@ fn side(meaning: &Meaning, quantity: Quantity, speaks_of_array: bool) -> Option<
     }
     let charger = is(Subject::Charger);
     if is(Subject::Array) {
-        let output = charger && quantity == Quantity::Current;
+        let panels = meaning.nearest == Some(Subject::Array);
+        let output = charger && quantity == Quantity::Current && !panels;
         return Some(if output {
             Subject::Charger
         } else {

@@ -25,6 +25,9 @@ pub(crate) struct Meaning {
     pub(crate) unit_worded: bool,
     /// The title speaks of what was harvested.
     pub(crate) harvested: bool,
+    /// Of array and charger, the one whose word stands last before the quantity's: `charger panel current` is of
+    /// the panels, `panel charge current` of the charger.
+    pub(crate) nearest: Option<Subject>,
 }
 
 impl Meaning {
@@ -234,8 +237,20 @@ fn looked_up(title: &str) -> Meaning {
         generic: said.is_some() && is_generic(&folded, table),
         unit_worded: unit.is_some() && ends_in_word(title),
         harvested: any(&folded, &table.harvested),
+        nearest: nearest(&folded, table),
         folded,
     }
+}
+
+/// Of array and charger, the one whose word stands last before the quantity's word.
+fn nearest(folded: &str, table: &Table) -> Option<Subject> {
+    let quantities = table.quantities.iter();
+    let at = quantities.filter_map(|q| folded.rfind(q.1)).max()?;
+    let of = |subject: &Subject| matches!(subject, Subject::Array | Subject::Charger);
+    let before = table.subjects.iter().filter(|(subject, _)| of(subject));
+    let places =
+        before.filter_map(|(subject, stem)| Some((folded.get(..=at)?.rfind(stem)?, *subject)));
+    places.max_by_key(|place| place.0).map(|place| place.1)
 }
 
 /// Whether a title ends in a unit's full name rather than in its sign.
@@ -325,6 +340,34 @@ fn of_kind(unit: Unit, subjects: &[Subject], folded: &str) -> Option<Quantity> {
         Kind::Irradiance => Some(Quantity::Irradiance),
         Kind::Percent | Kind::Duration | Kind::Angle => None,
     }
+}
+
+/// Whether two folded titles are the same but for one word, that is a name in both: `east charge current` and
+/// `west charge current`, but not `mean charge current`.
+pub(crate) fn differ_by_a_name(one: &str, two: &str) -> bool {
+    let (one, two): (Vec<&str>, Vec<&str>) = (
+        one.split_whitespace().collect(),
+        two.split_whitespace().collect(),
+    );
+    let mut apart = one.iter().zip(&two).filter(|(a, b)| a != b);
+    let (Some((a, b)), None) = (apart.next(), apart.next()) else {
+        return false;
+    };
+    one.len() == two.len() && is_name(a) && is_name(b)
+}
+
+/// Whether a word says nothing of what is measured.
+fn is_name(word: &str) -> bool {
+    let table = &*TABLE;
+    let said = meaning(word);
+    let says_nothing = said.quantity.is_none() && said.unit.is_none() && said.subjects.is_empty();
+    let of_time = said.lowest || said.highest || said.time || said.elapsed;
+    let padded = format!(" {word} ");
+    says_nothing
+        && !of_time
+        && !table.neutral.contains(&word)
+        && !any(&padded, &table.means)
+        && !said.harvested
 }
 
 /// Whether a title speaks of the device (or the quantity) a row is of.

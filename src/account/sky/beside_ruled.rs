@@ -1,5 +1,5 @@
-//! The sky as those controllers show it that took all there was while another held its voltage or stood at its
-//! limit: all stand under the same one.
+//! The sky as those controllers show it that took all there was while another held its voltage, stood at its limit
+//! or had its arrays in the shade: all stand under the same one.
 //!
 //! Arrays look their own ways and are not equally clean: how much brighter the sky seems to some of them than
 //! to all is learned from the moments that all of them followed.

@@ -2,6 +2,7 @@
 
 use crate::account::{charging_temperature, rolling, set_point};
 use crate::design::Chemistry;
+use crate::expect::signals::lead;
 use crate::findings::Evidence;
 use crate::mapping::Role;
 use crate::physics::bank;
@@ -39,6 +40,8 @@ pub(super) struct Danger {
     pub(super) days: Vec<usize>,
     /// Whether the array gave nothing meanwhile.
     pub(super) by_other: bool,
+    /// The controller that alone gave anything meanwhile, where several were logged apart.
+    pub(super) by: Option<String>,
     /// Highest that the bank's meter alone showed above the limit, the controller's not, V.
     pub(super) disputed_v: Option<f64>,
 }
@@ -101,6 +104,9 @@ impl Danger {
             minutes,
             days,
             by_other: 2 * by_array < passed.len(),
+            by: evidence
+                .only_giver(passed.iter().filter_map(|r| moment_of(evidence, r.bin)))
+                .map(str::to_owned),
             disputed_v: highest(&mut disputed.into_iter()).filter(|_| long),
         })
     }
@@ -155,7 +161,11 @@ struct Meters {
 impl Meters {
     fn new(evidence: &Evidence) -> Option<Self> {
         let timeline = evidence.timeline;
-        let channel = |role| timeline.channel(role);
+        let lead = lead(timeline);
+        let channel = |role| {
+            let own = lead.and_then(|name| timeline.channel_of(role, Some(name)));
+            own.or_else(|| timeline.channel(role))
+        };
         let voltages = [channel(Role::BatteryVoltage), channel(Role::ChargeVoltage)];
         let first = voltages.into_iter().flatten().next()?;
         // One stretch for both meters, or the coarser one would lag behind at every rise.
@@ -224,11 +234,17 @@ fn time_of(evidence: &Evidence, passed: &[&Reading]) -> (f64, Vec<usize>) {
     evidence.time_in(&marked)
 }
 
-/// Whether the array gave something in the moment of a bin.
-fn by_array(evidence: &Evidence, bin: usize) -> bool {
+/// The moment of a bin.
+fn moment_of(evidence: &Evidence, bin: usize) -> Option<usize> {
     let grid = &evidence.expected.grid;
     let offset = evidence.timeline.time_of(bin) - grid.start;
-    let Ok(m) = usize::try_from(offset.div_euclid(crate::expect::STEP_S)) else {
+    let moment = usize::try_from(offset.div_euclid(crate::expect::STEP_S)).ok()?;
+    (moment < grid.moments).then_some(moment)
+}
+
+/// Whether the array gave something in the moment of a bin.
+fn by_array(evidence: &Evidence, bin: usize) -> bool {
+    let Some(m) = moment_of(evidence, bin) else {
         return false;
     };
     match &evidence.expected.signals.harvest {

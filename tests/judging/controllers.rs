@@ -287,3 +287,160 @@ fn a_controller_cut_off_from_the_bank_holds_nothing() {
         "{lost} in {told:?}"
     );
 }
+
+/// Two sides that follow the sun, but for what `part` leaves of B's, from a day and a minute.
+fn with_part<'a>(
+    both: &'a Plant,
+    [roof, garden]: [&Plant; 2],
+    part: impl Fn(usize, usize) -> f64 + Copy,
+) -> Judged<'a> {
+    let gives = move |day: usize, minute: usize| {
+        let (a, b) = under(sky(day, minute), [roof, garden], day, minute);
+        (a, part(day, minute) * b)
+    };
+    both.judge_timeline(two_sides(
+        both,
+        |day, minute| {
+            let (a, b) = gives(day, minute);
+            side(day, a + b, a)
+        },
+        |day, minute| {
+            let (a, b) = gives(day, minute);
+            side(day, a + b, b)
+        },
+    ))
+}
+
+#[test]
+fn shade_on_one_of_two_arrays_is_found_and_named_though_the_sum_hardly_shows_it() {
+    let (both, roof, garden) = two_arrays();
+    // The garden's array is a third of all, and looks west: a tree shades it for two hours after noon.
+    let tree = |_: usize, minute: usize| match minute {
+        800..920 => 0.3,
+        _ => 1.0,
+    };
+    let judged = with_part(&both, [&roof, &garden], tree);
+    let found = judged.found("shade-repeating").expect("missed");
+    assert!(
+        found.r#where.ends_with("the panels on \"B\""),
+        "{}",
+        found.r#where
+    );
+    let lost = trip_wh(|day, minute| {
+        let (_, b) = under(sky(day, minute), [&roof, &garden], day, minute);
+        (1.0 - tree(day, minute)) * b
+    });
+    let told = of_harvest(&judged, "shade");
+    assert!(
+        (-told.high..=-told.low).contains(&lost),
+        "{lost} in {told:?}"
+    );
+    assert!((told.wh + lost).abs() < 0.1 * lost, "{lost} in {told:?}");
+}
+
+#[test]
+fn what_falls_off_for_the_rest_of_the_day_is_no_shade() {
+    let (both, roof, garden) = two_arrays();
+    // B floats at a voltage that nothing tells from a bank that is charged, from one o'clock to the evening.
+    let judged = with_part(&both, [&roof, &garden], |_, minute| match minute {
+        780.. => 0.3,
+        _ => 1.0,
+    });
+    assert!(judged.found("shade-repeating").is_none());
+}
+
+#[test]
+fn a_gap_in_one_controllers_log_is_a_gap_whichever_it_is() {
+    let (both, roof, garden) = two_arrays();
+    let whole = || two_controllers(&both, &roof, &garden, 99).timeline;
+    let in_gap = |m: usize| (3 * 1440 + 600..3 * 1440 + 900).contains(&m);
+    let offered: f64 = (0..1440)
+        .filter(|m| in_gap(3 * 1440 + m))
+        .map(|m| {
+            [&roof, &garden]
+                .map(|p| p.clear_w(3, m) / 60.0)
+                .iter()
+                .sum::<f64>()
+        })
+        .sum();
+    for name in ["A", "B"] {
+        let mut timeline = whole();
+        let own = |c: &&mut Channel| c.controller.as_deref() == Some(name);
+        for channel in timeline.channels.iter_mut().filter(own) {
+            for bin in (0..channel.series.in_h.len()).filter(|bin| in_gap(*bin)) {
+                (channel.series.in_h[bin], channel.series.out_h[bin]) = (0.0, 0.0);
+                channel.series.covered_s[bin] = 0.0;
+                channel.series.min[bin] = f32::INFINITY;
+                channel.series.max[bin] = f32::NEG_INFINITY;
+            }
+        }
+        let judged = both.judge_timeline(timeline);
+        let day = &judged.accounts.days[3];
+        let unmeasured = day.unmeasured_wh.unwrap();
+        assert!(
+            (unmeasured - offered).abs() < 0.1 * offered,
+            "{name}: {unmeasured} of {offered}"
+        );
+        assert!(judged.found("array-part-out").is_none());
+    }
+}
+
+#[test]
+fn a_full_charge_is_judged_by_the_controller_that_is_set_lowest() {
+    let (mut both, roof, garden) = two_arrays();
+    both.design.controllers[0].absorption_v = 14.6;
+    both.design.controllers[1].absorption_v = 14.2;
+    both.design
+        .assumed
+        .retain(|a| a.key != "controller.absorption");
+    let full = |minute: usize| (780..900).contains(&minute);
+    let made = |day: usize, minute: usize, part: f64| {
+        let (a, b) = under(1.0, [&roof, &garden], day, minute);
+        let mut made = side(day, a + b, part * (a + b));
+        if full(minute) {
+            (made.charge_v, made.bank_v, made.bank_a) = (14.2, 14.18, 2.0);
+            made.charge_a = part * 5.0;
+        }
+        made
+    };
+    let judged = both.judge_timeline(two_sides(
+        &both,
+        |day, minute| made(day, minute, 0.6),
+        |day, minute| made(day, minute, 0.4),
+    ));
+    assert!((judged.expected.absorption_v - 14.2).abs() < 1e-9);
+    assert!(judged.accounts.charge.full_days.iter().all(|full| *full));
+    assert!(judged.found("never-full").is_none());
+}
+
+#[test]
+fn the_controller_that_alone_charges_too_high_is_named() {
+    let (both, roof, garden) = two_arrays();
+    let high = |minute: usize| (720..840).contains(&minute);
+    let judged = both.judge_timeline(two_sides(
+        &both,
+        |day, minute| {
+            let (a, b) = under(1.0, [&roof, &garden], day, minute);
+            let mut made = side(day, a + b, if high(minute) { 0.0 } else { a });
+            if high(minute) {
+                (made.charge_v, made.bank_v, made.bank_a) = (15.2, 15.18, 6.0);
+            }
+            made
+        },
+        |day, minute| {
+            let (a, b) = under(1.0, [&roof, &garden], day, minute);
+            let mut made = side(day, a + b, b);
+            if high(minute) {
+                (made.charge_v, made.bank_v, made.bank_a) = (15.2, 15.18, 6.0);
+                made.charge_a = 9.0;
+            }
+            made
+        },
+    ));
+    let found = judged
+        .found("charge-voltage-high")
+        .expect("a danger missed");
+    assert_eq!(found.severity, Severity::Stop);
+    assert_eq!(found.r#where, "the charging voltage of \"B\"");
+    assert!(found.summary.contains("by \"B\""), "{}", found.summary);
+}

@@ -494,3 +494,73 @@ fn the_bank_s_nominal_voltage_settles_whole_numbers() {
     assert!(close(volts(Some(24.0)), 21.7, 0.01));
     assert!(close(volts(Some(2.0)), 2.17, 0.01));
 }
+
+/// An entry that reads one charger's own columns of a file that two share.
+fn of_charger(name: &str) -> LogEntry {
+    let column = |role: Role, what: &str| {
+        let title = format!("{name} charger {what}");
+        let map = ColumnMap {
+            columns: vec![ColumnRef::Name(title)],
+            ..ColumnMap::default()
+        };
+        (role, map)
+    };
+    LogEntry {
+        name: Some(name.to_owned()),
+        controller: Some(name.to_owned()),
+        files: vec!["chargers-named.csv".to_owned()],
+        columns: [
+            column(Role::ChargeVoltage, "charge voltage (V)"),
+            column(Role::ChargeCurrent, "charge current (A)"),
+        ]
+        .into(),
+        ..LogEntry::default()
+    }
+}
+
+#[test]
+fn columns_of_two_chargers_in_one_file_are_asked_about_or_read_by_an_entry_each() {
+    let root = folder();
+    let path = [root.join("chargers-named.csv")];
+    let asked = read_with(&path, &root, &[]).unwrap_err();
+    let pair = "'East charger charge current (A)' and 'West charger charge current (A)' differ by a name alone";
+    assert!(asked.contains(pair), "{asked}");
+    let own = |column: &str| ColumnMap {
+        columns: vec![ColumnRef::Name(column.to_owned())],
+        ..ColumnMap::default()
+    };
+    let bank = LogEntry {
+        name: Some("bank".to_owned()),
+        files: vec!["chargers-named.csv".to_owned()],
+        columns: [
+            (Role::BatteryVoltage, own("Battery voltage (V)")),
+            (Role::BatteryCurrent, own("Battery current (A)")),
+        ]
+        .into(),
+        ..LogEntry::default()
+    };
+    let reading = read_with(
+        &path,
+        &root,
+        &[bank, of_charger("East"), of_charger("West")],
+    )
+    .unwrap();
+    let wh = |name: Option<&str>, role: Role| -> f64 {
+        let channel = reading.timeline.channel_of(role, name).unwrap();
+        channel.series.in_h.iter().sum()
+    };
+    // By the file's own figures, trapezoids between the rows.
+    assert!(close(wh(Some("East"), Role::ChargePower), 1319.26135, 1e-6));
+    assert!(close(wh(Some("West"), Role::ChargePower), 1100.38175, 1e-6));
+    assert!(wh(None, Role::BatteryPower) > 0.0);
+    // Nobody reads a column of another's.
+    assert_eq!(
+        reading
+            .timeline
+            .channels
+            .iter()
+            .filter(|c| c.role == Role::ChargeCurrent)
+            .count(),
+        2
+    );
+}

@@ -5,6 +5,7 @@
 
 use crate::account::branch::{self, Dark};
 use crate::account::planes::{self, Plane};
+use crate::account::weak_branch::{self, Weak};
 use crate::calendar::Calendar;
 use crate::design::Design;
 use crate::expect::clear::{DayScale, EDGE, WELL};
@@ -78,6 +79,8 @@ pub enum Of {
     Branch(Dark),
     /// An array, or strings of it, that looks elsewhere than the others.
     Plane(Plane),
+    /// All arrays of a controller, that gave something and too little.
+    Weak(Weak),
 }
 
 /// Finds the spells: those of a branch or of arrays that look elsewhere where the log shows one, and of the
@@ -87,6 +90,7 @@ pub fn find(design: &Design, calendar: &Calendar, expected: &Expectation) -> Vec
     for more in [
         planes::find(design, calendar, expected),
         of_the_whole(expected),
+        weak_branch::find(design, expected).into_iter().collect(),
     ] {
         let apart = |spell: &Reduction| {
             found
@@ -247,6 +251,7 @@ pub fn left_at(reductions: &[Reduction], day: usize, moment: usize) -> Interval 
     match spell.map(|spell| &spell.of) {
         Some(Of::Plane(plane)) => plane.left_at(moment),
         Some(Of::Branch(dark)) => dark.left_at(moment),
+        Some(Of::Weak(weak)) => weak.left_at(moment),
         _ => left,
     }
 }

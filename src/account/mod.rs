@@ -38,6 +38,7 @@ pub mod swings;
 pub mod table;
 pub mod totals;
 pub mod two_clocks;
+pub mod weak_branch;
 pub mod wire;
 pub mod wire_change;
 

@@ -94,6 +94,8 @@ pub fn find(design: &Design, expected: &Expectation, reductions: &[Reduction]) -
                 Of::Branch(dark) => Some(whole_branch(design, reduction, dark.controller)),
                 Of::Plane(plane) => Some(of_plane(design, reduction, plane)),
                 Of::Whole => explain(design, expected, reduction, &well, &parts),
+                // What is weak is not gone.
+                Of::Weak(_) => None,
             };
             found.map(|found| PartOut { spell, ..found })
         })

@@ -43,6 +43,12 @@ pub struct Branch {
 }
 
 impl Branch {
+    /// What it gives at its limit in a moment, W; `None` where no limit is known.
+    pub fn limit_w(&self, moment: usize) -> Option<f64> {
+        let volts = self.regulated_v.as_ref()?.mean(moment)?;
+        Some(self.limit_a * volts).filter(|watts| watts.is_finite())
+    }
+
     /// Whether it gave anything worth the name in a moment.
     fn gives(&self, moment: usize) -> bool {
         let watts = self.gave.mean(moment);

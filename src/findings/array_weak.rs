@@ -2,6 +2,8 @@
 
 use serde_json::json;
 
+use crate::account::episode::{Of, Reduction};
+use crate::account::weak_branch::Weak;
 use crate::account::{lean, part};
 use crate::expect::clear::{ALLOWANCE_RANGE, EDGE, mean_allowance};
 use crate::findings::array_part_out::{all, array_loss};
@@ -15,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
     kind: "array-weak",
     area: Limiting::Array,
     meaning: "Through the whole log the array gave less than any healthy array gives of its label: dirt, old panels, the wrong tilt in the design, or a label that promises too much.",
-    decided: "The array's scale is its output over the design's clear-sky output in clear, unheld hours. It is weak when the whole 90 % interval, with haze and 3 degrees of unnoticed lean in it, lies below 80 % of label power (the low end of what healthy arrays give), on at least two days of intact clear shape with 5 clear hours between them, and no day of the log was better. A level that just one missing part leaves is told as that part.",
+    decided: "The array's scale is its output over the design's clear-sky output in clear, unheld hours. It is weak when the whole 90 % interval, with haze and 3 degrees of unnoticed lean in it, lies below 80 % of label power (the low end of what healthy arrays give), on at least two days of intact clear shape with 5 clear hours between them, and no day of the log was better. A level that just one missing part leaves is told as that part. Where several controllers were logged apart, one whose arrays gave less than 78 % of what the others' level would have brought them (the low end of healthy arrays over the high end), beyond the scatter of its days and the meters' error, over three days and 5 hours of bright sky, is weak whatever the haze.",
     limits: "Needs the controller's output and clear hours with a bank that took all. In winter the lean alone moves the level by 15 %, so little is said then. It can't tell dirt from age, from a wrong label or from a wrong tilt: washing half of the panels can.",
     cause: cause::by_loss,
     follows_from: &["array-part-out"],
@@ -42,6 +44,9 @@ fn look(evidence: &Evidence) -> Outcome {
     if expected.signals.harvest.is_none() || !expected.clear.calibrated {
         // The account's step of that name says so already.
         return Outcome::NotApplicable;
+    }
+    if let Some((spell, weak)) = weak_branch(evidence) {
+        return Outcome::Found(Box::new(beside_the_others(evidence, spell, weak)));
     }
     let level = level(evidence);
     if all(evidence).iter().any(|p| p.from_start) {
@@ -76,6 +81,88 @@ fn look(evidence: &Evidence) -> Outcome {
         };
     }
     Outcome::Found(Box::new(finding(evidence, &level)))
+}
+
+/// The spell of one controller's arrays that are weak beside the others'.
+fn weak_branch<'e>(evidence: &'e Evidence) -> Option<(&'e Reduction, &'e Weak)> {
+    let mut spells = evidence.accounts.reductions.iter();
+    spells.find_map(|spell| match &spell.of {
+        Of::Weak(weak) => Some((spell, weak)),
+        _ => None,
+    })
+}
+
+/// One controller's arrays beside the others', which stand under the same haze.
+fn beside_the_others(evidence: &Evidence, spell: &Reduction, weak: &Weak) -> Finding {
+    let lost = array_loss(evidence, |_| true);
+    let shown = evidence.dates_of(&spell.shown_on);
+    let dates = &evidence.expected.grid.dates;
+    let controller = &evidence.design.controllers[weak.controller];
+    let name = controller
+        .name
+        .as_deref()
+        .unwrap_or("one of the controllers");
+    Finding {
+        kind: RULE.kind.to_owned(),
+        severity: evidence.severity_of_loss(lost, &shown),
+        confidence: if spell.shown_on.len() >= 4 {
+            Confidence::High
+        } else {
+            Confidence::Medium
+        },
+        r#where: format!("the panels on \"{name}\""),
+        from: dates.first().map(ToString::to_string),
+        to: dates.last().map(ToString::to_string),
+        days: shown.clone(),
+        lost_wh_per_day: (lost.value > 0.0).then_some(lost),
+        part_of: None,
+        summary: format!(
+            "Through the whole log the panels on \"{name}\" gave only {} of what the others' level would have brought them{}.",
+            percent(&weak.beside),
+            if lost.value > 0.0 {
+                format!(": {} a day lost", ranged(&lost, "Wh"))
+            } else {
+                String::new()
+            }
+        ),
+        evidence: [
+            ("scale".to_owned(), json!(weak.beside)),
+            (
+                "healthy_from".to_owned(),
+                json!(ALLOWANCE_RANGE.0 / ALLOWANCE_RANGE.1),
+            ),
+            ("clear_h".to_owned(), json!(spell.clear_h)),
+        ]
+        .into(),
+        why: vec![
+            format!(
+                "{} hours on {}, under a bright sky that all of them followed.",
+                about(spell.clear_h),
+                days(shown.len())
+            ),
+            format!(
+                "Healthy arrays give 80 to 102 % of their label, so that one gives {:.0} % of another's level at least. Haze is over all of them and explains nothing here.",
+                100.0 * ALLOWANCE_RANGE.0 / ALLOWANCE_RANGE.1
+            ),
+            "What is missing below the low end of the healthy range counts as lost.".to_owned(),
+        ],
+        also_possible: [
+            "a tilt or heading in the design that is not the true one, as of panels set up by hand".to_owned(),
+            "a string or a panel that has been out since before the log began".to_owned(),
+            "the same wrong scale in that controller's meter throughout".to_owned(),
+            "thin shade through all of those days".to_owned(),
+        ]
+        .into(),
+        next_check: NextCheck {
+            tool: "water and a soft cloth, then a clamp meter for direct current".to_owned(),
+            r#where: format!("the panels on \"{name}\" and, beside them, some of the others of the same make, in the same plane"),
+            healthy: "each panel brings about the same current at a clear noon".to_owned(),
+            faulty: "one string brings nothing, or all of them clearly less than the others' panels".to_owned(),
+            then: "wash them and compare the next clear day; where a string brings nothing, look for its fuse or connector; check tilt and heading in the design".to_owned(),
+            caution: format!("No cold water on hot glass, no scraping. {CAUTION}"),
+        },
+        chart: Some("charts/days.svg".to_owned()),
+    }
 }
 
 fn level(evidence: &Evidence) -> Level {

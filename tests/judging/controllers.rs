@@ -444,3 +444,26 @@ fn the_controller_that_alone_charges_too_high_is_named() {
     assert_eq!(found.r#where, "the charging voltage of \"B\"");
     assert!(found.summary.contains("by \"B\""), "{}", found.summary);
 }
+
+#[test]
+fn dirt_on_one_of_two_arrays_is_told_by_the_other_whatever_the_haze() {
+    let (both, roof, garden) = two_arrays();
+    let dirty = |left: f64| with_part(&both, [&roof, &garden], move |_, _| left);
+    let judged = dirty(0.55);
+    let found = judged.found("array-weak").expect("missed");
+    assert_eq!(found.r#where, "the panels on \"B\"");
+    let scale = &found.evidence["scale"];
+    let at = |key: &str| scale[key].as_f64().unwrap();
+    assert!(at("low") <= 0.55 && 0.55 <= at("high"), "{scale}");
+    // Of what is missing, what no healthy array lacks is lost: from 80 of the 90 % that the design allows it.
+    let own = trip_wh(|day, minute| under(sky(day, minute), [&roof, &garden], day, minute).1);
+    let lost = own * (0.8 / 0.9 - 0.55);
+    let told = of_harvest(&judged, "array");
+    assert!(
+        (-told.high..=-told.low).contains(&lost),
+        "{lost} in {told:?}"
+    );
+    // What healthy arrays differ by is no dirt.
+    let fair = dirty(0.82);
+    assert!(fair.found("array-weak").is_none() && fair.accounts.reductions.is_empty());
+}

@@ -355,6 +355,16 @@ fn judge(
                 .to_owned(),
         );
     }
+    if rest > 0.0 && lost.value > 0.5 * rest {
+        return (
+            DayState::Unclear,
+            format!(
+                "about {} Wh of the {} Wh on offer seem lost, and not beyond doubt so many that the day fell short",
+                about(lost.value),
+                about(offered.value)
+            ),
+        );
+    }
     (
         DayState::Unclear,
         match hidden.haze {

@@ -256,19 +256,25 @@ impl TimeStats {
     }
 
     /// Median step, seconds, in the direction most rows go: some logs are written newest first. Where
-    /// rows go both ways neither direction's steps are those of the log; the mean distance of its
-    /// stamps stands in.
+    /// rows go both ways, or fill more time than there is, as of parts laid between each other, the steps are
+    /// not those of the log; the mean distance of its stamps stands in.
     pub(crate) fn median(&mut self) -> Option<f64> {
         self.flush();
         let (forward, back) = self.ways;
+        let mean = self.mean();
         if self.is_mixed() {
-            return self.mean();
+            return mean;
         }
-        median_of(if back > forward {
+        let median = median_of(if back > forward {
             &self.back
         } else {
             &self.steps
-        })
+        })?;
+        // Half of the steps are as long as the median, or longer.
+        match mean {
+            Some(mean) if median > 2.0 * mean => Some(mean),
+            _ => Some(median),
+        }
     }
 
     /// Whether rows are in no order: then jumps between them say nothing.
@@ -395,6 +401,8 @@ mod tests {
         assert_eq!(mixed, 900.0);
         let pairs = step((0..480).map(|k| (k ^ 1) * 900)).unwrap();
         assert_eq!(pairs, 900.0);
+        let every_seventh = (0..7).flat_map(|from| (from..480).step_by(7));
+        assert_eq!(step(every_seventh.map(|k| k * 900)), Some(900.0));
     }
 
     #[test]

@@ -87,9 +87,8 @@ fn plant(was: &Design, plant: &Plant, now: &Design) -> Plant {
     new.bank.full_a = after.bank.full_a;
     new.bank.reserve = after.bank.reserve;
     new.bank.cut_off_v = after.bank.cut_off_v;
-    if before.programme.limit_a != after.programme.limit_a {
-        new.programme.limit_a = after.programme.limit_a;
-    }
+    let (limits_before, limits_after) = (&before.programme.limits, &after.programme.limits);
+    new.programme.limits = plant.programme.limits.changed(limits_before, limits_after);
     let more_v = after.programme.absorption_v - before.programme.absorption_v;
     new.programme.absorption_v += more_v;
     new.full_v += more_v;

@@ -2,6 +2,7 @@
 //! slowly it fills, what the run resists.
 
 use super::course::ONE_LEVEL_V;
+use super::limits::Limits;
 use super::plant::{Plant, RestCurve, designed, usual_ohm, usual_tau_h};
 use super::reference::Reference;
 use crate::account::Accounts;
@@ -30,12 +31,12 @@ pub fn plant(
     let mut plant = designed(design);
     let units = plant.nominal_v / 12.0;
     plant.full_v = expected.absorption_v - crate::account::charge::NEAR_ABSORPTION_V * units;
-    plant.programme.limit_a = expected.limit_a;
+    plant.programme.limits = Limits::seen(expected);
     plant.programme.absorption_v = expected.absorption_v;
     learn_programme(design, expected, accounts, &mut plant);
     learn_bank(design, expected, reference, &mut plant);
     if accounts.attribution.estimated {
-        plant.programme.limit_a = f64::INFINITY;
+        plant.programme.limits = Limits::of_all(f64::INFINITY);
     }
     plant
 }

@@ -1,7 +1,7 @@
 //! The owner's own days lived through again: the system as it is, mended, and with each change.
 //!
 //! [`weigh()`] is the whole path: the days and the plant as the log shows them (`course`, `demand`,
-//! `learn`), whether a replay (`run`) gives back the trip (`reproduce`), the changes (`change`, `mend`,
+//! `learn`, `limits`), whether a replay (`run`) gives back the trip (`reproduce`), the changes (`change`, `mend`,
 //! `unasked`, `refuse`), what is uncertain (`chance`), and what follows (`judge`, `advice`).
 
 mod advice;
@@ -11,6 +11,7 @@ pub mod course;
 pub mod demand;
 mod judge;
 pub mod learn;
+pub mod limits;
 mod mend;
 pub mod plant;
 pub mod reference;

@@ -1,5 +1,6 @@
 //! The bank, the run and the controller as a replay needs them.
 
+use super::limits::Limits;
 use crate::design::{Battery, Chemistry, Controller, Design};
 use crate::physics::{bank, rest_voltage};
 
@@ -82,10 +83,10 @@ pub struct BankModel {
 }
 
 /// What the controller does.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Programme {
-    /// Highest charging current, A; infinity where nothing says.
-    pub limit_a: f64,
+    /// Where the controllers stop.
+    pub limits: Limits,
     /// Voltage held first, V at 25 C.
     pub absorption_v: f64,
     /// For so long, h.
@@ -164,11 +165,7 @@ fn bank_model(battery: &Battery, nominal_v: f64) -> BankModel {
 
 fn programme(design: &Design, controller: &Controller) -> Programme {
     Programme {
-        limit_a: design
-            .controllers
-            .iter()
-            .map(|c| c.max_output_a.unwrap_or(f64::INFINITY))
-            .sum(),
+        limits: Limits::designed(design),
         absorption_v: controller.absorption_v,
         absorption_h: controller
             .absorption_h

@@ -187,6 +187,7 @@ mod tests {
     use super::*;
     use crate::design::Chemistry;
     use crate::replay::course::{Day, Step};
+    use crate::replay::limits::Limits;
     use crate::replay::plant::{BankModel, Programme, RestCurve};
 
     fn plant() -> Plant {
@@ -204,7 +205,7 @@ mod tests {
                 cut_off_v: 11.0,
             },
             programme: Programme {
-                limit_a: 30.0,
+                limits: Limits::of_all(30.0),
                 absorption_v: 14.2,
                 absorption_h: 1.0,
                 float_v: Some(13.5),

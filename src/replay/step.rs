@@ -155,7 +155,7 @@ impl<'a> Setting<'a> {
             let other_a = (step.other_w / volts).min(most_other_a);
             let side_a = other_a - load_a;
             let sun_a = 2.0 * sun_w / (volts + (volts * volts + 4.0 * run_ohm * sun_w).sqrt());
-            let free_a = sun_a.min(programme.limit_a);
+            let free_a = programme.limits.pass_a(sun_a);
             let allowed = |ohm: f64| ((set_v - rest - ohm * side_a) / (ohm + run_ohm)).max(0.0);
             let mut allowed_a = allowed(in_ohm).min((most_in_a - side_a).max(0.0));
             if free_a.min(allowed_a) + side_a < 0.0 {

@@ -103,7 +103,7 @@ impl Accounts {
         let runs = wire::measure(design, timeline, expected);
         let loads = Loads::new(design, timeline, expected, &runs);
         let reductions = part::settled(design, expected, episode::find(design, calendar, expected));
-        let sky = sky::Sky::new(expected, &loads, &reductions);
+        let sky = sky::Sky::new(design, expected, &loads, &reductions);
         let totals = Totals::new(expected, day_totals);
         let mut attribution =
             harvest::attribute(design, calendar, expected, &loads, &sky, &reductions);

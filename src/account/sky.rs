@@ -7,6 +7,7 @@
 
 use crate::account::episode::{self, Of};
 use crate::account::{Loads, Reduction};
+use crate::design::Design;
 use crate::expect::regime::beside_held;
 use crate::expect::{Expectation, Regime};
 use crate::quantity::Interval;
@@ -94,7 +95,12 @@ struct Neighbour {
 impl Sky {
     /// Reads the sky off the moments that followed the sun, or off those that no controller is known to
     /// have held, where the harvest is estimated from the bank's side.
-    pub fn new(expected: &Expectation, loads: &Loads, reductions: &[Reduction]) -> Self {
+    pub fn new(
+        design: &Design,
+        expected: &Expectation,
+        loads: &Loads,
+        reductions: &[Reduction],
+    ) -> Self {
         let healthy = expected.clear.healthy;
         let estimate = Estimate::of(expected, loads);
         let estimated = estimate.is_some();
@@ -128,7 +134,8 @@ impl Sky {
             })
             .collect();
         let well = |m: usize| episode::left_on(reductions, grid.day_of(m)).value >= 1.0;
-        let beside = BesideRuled::of(expected, &seen).map(|b| b.shares(expected, well));
+        let beside = BesideRuled::of(expected, &seen, design.battery.full_current_a)
+            .map(|b| b.shares(expected, well));
         let mut unsure = estimate.map_or_else(Vec::new, |e| e.unsure());
         if let Some(shares) = &beside {
             unsure = vec![0.0; seen.len()];

@@ -236,23 +236,14 @@ impl Place<'_> {
                 && moments.len() >= LEAST
             {
                 shown_on.push(*day);
-                dips.push(*first..last + 1);
+                dips.push(self.out_to_bright(*first..last + 1));
                 left.extend(moments.iter().filter_map(|m| self.beside[*m]));
             }
         }
         if shown_on.len() < self.design.judging.shade_days as usize {
             return None;
         }
-        let covered: Vec<usize> = self
-            .days
-            .iter()
-            .flat_map(|day| self.grid.day(*day))
-            .collect();
-        let covered: Vec<usize> = covered
-            .into_iter()
-            .filter(within)
-            .filter(|m| self.offers[*m].elevation_deg > PRODUCTIVE_DEG)
-            .collect();
+        let covered = self.covered(&shown_on, &dips, within);
         let own = |share: f64| quantile(&left, share).unwrap_or(1.0);
         let part = dips.iter().flat_map(Clone::clone);
         let part: Vec<f64> = part.map(|m| f64::from(self.branch.share[m])).collect();
@@ -274,6 +265,46 @@ impl Place<'_> {
             refuted_on: 0,
         };
         Some((shadow, covered))
+    }
+
+    /// A dip with what of its edges is not bright, which the steps of bearings cut off.
+    fn out_to_bright(&self, dip: Range<usize>) -> Range<usize> {
+        let dull = |m: &usize| {
+            let beside = self.beside.get(*m).copied().flatten();
+            beside.is_some_and(|k| k < self.design.judging.shade_beside)
+        };
+        let before = (0..dip.start).rev().take(LEAST).take_while(dull).count();
+        let after = (dip.end..).take(LEAST).take_while(dull).count();
+        dip.start - before..dip.end + after
+    }
+
+    /// The moments in the shadow: as seen on the days that show it, by the sun's bearing on the others.
+    fn covered(
+        &self,
+        shown_on: &[usize],
+        dips: &[Range<usize>],
+        within: impl Fn(&usize) -> bool,
+    ) -> Vec<usize> {
+        let of_day = |day: &usize| {
+            let own = shown_on
+                .iter()
+                .position(|shown| shown == day)
+                .map(|k| dips[k].clone());
+            let bright =
+                |m: usize| self.beside[m].is_some_and(|k| k > self.design.judging.shade_beside);
+            let inside = |m: &usize| match &own {
+                // A cloud may hide its edge.
+                Some(dip) => dip.contains(m) || within(m) && !bright(*m),
+                None => within(m),
+            };
+            let up = |m: &usize| self.offers[*m].elevation_deg > PRODUCTIVE_DEG;
+            self.grid
+                .day(*day)
+                .filter(inside)
+                .filter(up)
+                .collect::<Vec<usize>>()
+        };
+        self.days.iter().flat_map(of_day).collect()
     }
 }
 

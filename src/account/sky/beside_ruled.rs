@@ -13,6 +13,8 @@ use crate::expect::{Branch, Expectation, Regime};
 use crate::quantity::Interval;
 use crate::stats::quantile::quantile;
 
+/// A bank that takes so many times its full current is being charged.
+const CHARGES: f64 = 1.5;
 /// Moments of a half hour.
 const HALF_HOUR: usize = 6;
 /// Half hours that must show both before the scale between some and all is learned.
@@ -40,13 +42,15 @@ pub(super) struct BesideRuled {
 
 impl BesideRuled {
     /// `None` where the controllers were not logged apart; `seen` is the sky's share where all followed it.
-    pub(super) fn of(expected: &Expectation, seen: &[Option<f64>]) -> Option<Self> {
+    /// `full_a` is the current below which the bank is full, A.
+    pub(super) fn of(expected: &Expectation, seen: &[Option<f64>], full_a: f64) -> Option<Self> {
         let branches = &expected.branches;
         if branches.is_empty() || expected.signals.harvest.is_none() {
             return None;
         }
+        let filled = filled(expected);
         let who: Vec<Option<Group>> = (0..expected.grid.moments)
-            .map(|m| followers(expected, m))
+            .map(|m| followers(expected, &filled, full_a, m))
             .collect();
         let mut scale = BTreeMap::new();
         for some in who.iter().flatten() {
@@ -78,23 +82,56 @@ impl BesideRuled {
     }
 }
 
-/// Who followed the sun in a moment in which another held its voltage or stood at its limit, as far as they have
-/// enough of the arrays.
-fn followers(expected: &Expectation, moment: usize) -> Option<Group> {
-    let ruled = matches!(expected.regimes[moment], Regime::Held | Regime::Limited);
-    let usable =
-        expected.offers[moment].elevation_deg > LOWEST_DEG && expected.shade.over(moment).is_none();
-    if !ruled || !usable {
+/// By branch and moment, whether it held its voltage earlier that day.
+fn filled(expected: &Expectation) -> Vec<Vec<bool>> {
+    let grid = &expected.grid;
+    let of = |branch: &Branch| {
+        let mut filled = vec![false; grid.moments];
+        for day in 0..grid.dates.len() {
+            let mut before = false;
+            for m in grid.day(day) {
+                filled[m] = before;
+                before |= branch.regimes[m] == Regime::Held;
+            }
+        }
+        filled
+    };
+    expected.branches.iter().map(of).collect()
+}
+
+/// Who followed the sun in a moment in which another held its voltage, stood at its limit or was in the shade, as
+/// far as they have enough of the arrays.
+fn followers(
+    expected: &Expectation,
+    filled: &[Vec<bool>],
+    full_a: f64,
+    moment: usize,
+) -> Option<Group> {
+    let shaded = expected.shade.on_part(moment);
+    let all_shaded = shaded.is_none() && expected.shade.over(moment).is_some();
+    let held = expected.regimes[moment] == Regime::Held;
+    let ruled = held || expected.regimes[moment] == Regime::Limited || shaded.is_some();
+    if !ruled || all_shaded || expected.offers[moment].elevation_deg <= LOWEST_DEG {
         return None;
     }
-    let follows = |b: &Branch| {
+    let bank_a = expected.signals.bank_a.as_ref();
+    let charges = bank_a.is_some_and(|a| a.mean(moment).is_some_and(|a| a > CHARGES * full_a));
+    // All charge one bank: where another holds it, one that shows no voltage, or has filled it that day and may
+    // float at a voltage nobody told of, is no witness.
+    let credible = |k: usize, b: &Branch| {
+        let volts = b.regulated_v.as_ref().and_then(|v| v.mean(moment));
+        !held || volts.is_some() && (charges || !filled[k][moment])
+    };
+    let follows = |(k, b): &(usize, &Branch)| {
         b.regimes[moment] == Regime::Following
+            && credible(*k, b)
+            && shaded != Some(b.controller)
             && !beside_held(&b.regimes, moment, expected.signals.reach())
             && b.gave.coverage(moment) > LEAST_COVER
     };
     let each = expected.branches.iter().enumerate();
     let (some, share) = each
-        .filter(|(_, branch)| follows(branch))
+        .filter(follows)
         .fold((0, 0.0), |(some, share), (k, branch)| {
             (some | 1 << k, share + branch.share[moment])
         });

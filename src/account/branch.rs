@@ -70,7 +70,7 @@ fn spells(expected: &Expectation, one: usize) -> Vec<Reduction> {
     let mut open: Option<Reduction> = None;
     let mut earliest = 0;
     let brightest = (0..expected.grid.moments)
-        .map(|m| clear_w(expected, &expected.branches[one], m))
+        .map(|m| expected.branches[one].clear_w(&expected.offers, m))
         .fold(0.0, f64::max);
     let least_w = LEAST_SHARE * brightest;
     for day in 0..days {
@@ -111,15 +111,10 @@ fn left_without(expected: &Expectation, one: usize, days: &[usize]) -> Interval 
     let moments = || days.iter().flat_map(|day| expected.grid.day(*day));
     let all: f64 = moments().map(|m| expected.offers[m].output_w).sum();
     let own: f64 = moments()
-        .map(|m| clear_w(expected, &expected.branches[one], m))
+        .map(|m| expected.branches[one].clear_w(&expected.offers, m))
         .sum();
     let left = 1.0 - own / all.max(1.0);
     Interval::new(left, left - SHARE_ERROR, (left + SHARE_ERROR).min(1.0))
-}
-
-/// What a clear sky would have got out of a branch in a moment, W.
-fn clear_w(expected: &Expectation, branch: &Branch, moment: usize) -> f64 {
-    f64::from(branch.share[moment]) * expected.offers[moment].output_w
 }
 
 /// What a day shows, by its moments in which nothing but the sun ruled any of them, brighter than `least_w`.
@@ -129,7 +124,7 @@ fn day_of(expected: &Expectation, one: usize, least_w: f64, moments: Range<usize
         |b: &Branch, m: usize| matches!(b.regimes[m], Regime::Following | Regime::Disconnected);
     let counts = |m: &usize| {
         expected.regimes[*m] == Regime::Following
-            && clear_w(expected, &branches[one], *m) > least_w
+            && branches[one].clear_w(&expected.offers, *m) > least_w
             && branches
                 .iter()
                 .all(|b| sun_rules(b, *m) && b.gave.coverage(*m) > 0.5)
@@ -147,7 +142,7 @@ fn day_of(expected: &Expectation, one: usize, least_w: f64, moments: Range<usize
             .flat_map(|b| fit.iter().filter_map(|m| b.gave.mean(*m)))
             .sum();
         let clear: f64 = some()
-            .flat_map(|b| fit.iter().map(move |m| clear_w(expected, b, *m)))
+            .flat_map(|b| fit.iter().map(move |m| b.clear_w(&expected.offers, *m)))
             .sum();
         gave / clear.max(1.0)
     };

@@ -98,10 +98,7 @@ struct Level {
 /// The level of one, in moments in which no limit of any controller could have cut even a cloud's bright edge.
 fn level(expected: &Expectation, one: usize) -> Option<Level> {
     let branches = &expected.branches;
-    let clear_w = |k: usize, m: usize| {
-        let share = f64::from(branches[k].share[m]);
-        share * expected.offers[m].output_w
-    };
+    let clear_w = |k: usize, m: usize| branches[k].clear_w(&expected.offers, m);
     let moments = 0..expected.grid.moments;
     let brightest = |k: usize| moments.clone().map(|m| clear_w(k, m)).fold(0.0, f64::max);
     let least: Vec<f64> = (0..branches.len()).map(|k| HIGH * brightest(k)).collect();

@@ -43,6 +43,11 @@ pub struct Branch {
 }
 
 impl Branch {
+    /// What a clear sky would have got out of its arrays in a moment, W; `offers` is the whole design's.
+    pub fn clear_w(&self, offers: &[Offer], moment: usize) -> f64 {
+        f64::from(self.share[moment]) * offers[moment].output_w
+    }
+
     /// What it gives at its limit in a moment, W; `None` where no limit is known.
     pub fn limit_w(&self, moment: usize) -> Option<f64> {
         let volts = self.regulated_v.as_ref()?.mean(moment)?;

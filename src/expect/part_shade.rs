@@ -85,7 +85,7 @@ fn beside_others(
     one: usize,
 ) -> Vec<Option<f64>> {
     let reach = signals.reach();
-    let clear_w = |k: usize, m: usize| offers[m].output_w * f64::from(branches[k].share[m]);
+    let clear_w = |k: usize, m: usize| branches[k].clear_w(offers, m);
     let brightest = |k: usize| (0..grid.moments).map(|m| clear_w(k, m)).fold(0.0, f64::max);
     let least: Vec<f64> = (0..branches.len()).map(|k| WEAK * brightest(k)).collect();
     let of = |k: usize, m: usize| {

@@ -144,7 +144,7 @@ fn shown_by(expected: &Expectation, some: Group, moment: usize) -> Option<f64> {
     for (k, branch) in expected.branches.iter().enumerate() {
         if some & 1 << k != 0 {
             gave += branch.gave.mean(moment)?;
-            clear += f64::from(branch.share[moment]) * expected.offers[moment].output_w;
+            clear += branch.clear_w(&expected.offers, moment);
         }
     }
     (clear > 0.0).then(|| gave / (clear * expected.clear.healthy))

@@ -201,9 +201,32 @@ fn by_light(evidence: &Evidence, clock: &SunClock, others: &[&SunClock]) -> Find
         ..base(
             summary,
             why,
-            next_check(&clock.source, alike.as_deref(), shift.value),
+            NextCheck {
+                then: then_shift(evidence, &clock.source, alike.as_deref(), shift.value),
+                ..next_check(&clock.source, alike.as_deref(), shift.value)
+            },
         )
     }
+}
+
+/// What to write, and which other controllers' logs are to be looked at before: nothing says what time they keep.
+fn then_shift(evidence: &Evidence, source: &str, alike: Option<&str>, minutes: f64) -> String {
+    let named = |s: &str| s == source || alike == Some(s);
+    let outputs = evidence.timeline.channels.iter();
+    let outputs = outputs.filter(|c| matches!(c.role, Role::ChargePower | Role::ArrayPower));
+    let mut others: Vec<String> = outputs
+        .filter(|c| !named(&c.source))
+        .map(|c| format!("\"{}\"", c.source))
+        .collect();
+    others.dedup();
+    let then = next_check(source, alike, minutes).then;
+    if others.is_empty() {
+        return then;
+    }
+    format!(
+        "{then}. See first whether {} keeps the same time: then its entry needs the same line",
+        others.join(" and ")
+    )
 }
 
 /// The log beside it whose steps fall together with its own as they stand: it is off by as much.

@@ -467,3 +467,30 @@ fn dirt_on_one_of_two_arrays_is_told_by_the_other_whatever_the_haze() {
     let fair = dirty(0.82);
     assert!(fair.found("array-weak").is_none() && fair.accounts.reductions.is_empty());
 }
+
+#[test]
+fn a_clock_put_right_names_the_other_controllers_log_too() {
+    let (both, roof, garden) = two_arrays();
+    let late =
+        |day: usize, minute: usize| under(1.0, [&roof, &garden], day, (minute + 1440 - 75) % 1440);
+    let mut timeline = two_sides(
+        &both,
+        |day, minute| {
+            let (a, b) = late(day, minute);
+            side(day, a + b, a)
+        },
+        |day, minute| {
+            let (a, b) = late(day, minute);
+            side(day, a + b, b)
+        },
+    );
+    for channel in &mut timeline.channels {
+        if let Some(name) = &channel.controller {
+            channel.source = format!("log of {name}");
+        }
+    }
+    let judged = both.judge_timeline(timeline);
+    let then = judged.found("clock-off").expect("missed").next_check.then;
+    let named = ["A", "B"].map(|name| then.contains(&format!("\"log of {name}\"")));
+    assert_eq!(named, [true, true], "{then}");
+}
